@@ -1,0 +1,26 @@
+"""The commands of phenocast: what a person types, and what comes back.
+
+Results go to standard output or under ``--out``; everything else goes to standard error. Exit
+codes: 0 done, 1 a fault of phenocast, 2 usage, 3 input refused, 4 no answer, 130 interrupted.
+A command is loaded when it is called, so that ``phenocast --help`` imports click and nothing else.
+"""
+
+from __future__ import annotations
+
+from typing import NoReturn
+
+__all__ = ["main"]
+
+
+def main() -> NoReturn:
+    """Entry point of the ``phenocast`` command; always ends the process with an exit code.
+
+    Raises
+    ------
+    SystemExit
+        With the exit code of the command.
+    """
+    from phenocast.cli.group import cli
+
+    cli.main(prog_name="phenocast")
+    raise SystemExit(0)  # main of a click group never returns; this tells the type checker

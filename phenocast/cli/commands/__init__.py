@@ -1,0 +1,1 @@
+"""One module for each command; the module's ``command`` is what the group loads."""

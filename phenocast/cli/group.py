@@ -1,0 +1,196 @@
+"""The group of commands, each loaded when it is called.
+
+The table below is what ``phenocast --help`` lists; a test holds it against the commands.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+import click
+
+from phenocast.cli.exits import USAGE, run_to_exit
+
+CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+COMMANDS = {
+    "demo": "Run an invented growers' cooperative from end to end.",
+    "check": "Say what was understood of season and weather files.",
+    "template": "Write a file to start from.",
+    "crown": "Hourly film, crown and root-zone temperature of each block.",
+    "forecast": "Week of first pick and weekly fruit of each block.",
+    "rerun": "Make the files of an earlier run again, byte for byte.",
+}
+
+NOT_BUILT = {
+    "compare": "Planting dates, films and cultivars side by side.",
+    "fit": "Cultivar parameters from harvest records.",
+    "rank": "Cultivars by what heat costs them.",
+    "labour": "Pickers and packers needed each week.",
+    "hindcast": "Forecasts of past seasons against what was picked.",
+    "trial": "Analysis of a designed film trial.",
+}
+
+
+class Command(click.Command):
+    """A command whose help opens with lines that can be pasted and run.
+
+    Parameters
+    ----------
+    paste : sequence of str
+        The lines.
+    """
+
+    def __init__(self, *args: Any, paste: Sequence[str] = (), **kwargs: Any) -> None:
+        kwargs.setdefault("context_settings", CONTEXT)
+        super().__init__(*args, **kwargs)
+        self.paste = tuple(paste)
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the lines to paste, then the help of every click command."""
+        for line in self.paste:
+            formatter.write(f"{line}\n")
+        formatter.write("\n")
+        super().format_help(ctx, formatter)
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run the command by itself, with the exit codes of the group."""
+        if not kwargs.pop("standalone_mode", True):
+            return super().main(*args, standalone_mode=False, **kwargs)
+        return run_to_exit(lambda: super(Command, self).main(*args, standalone_mode=False, **kwargs))
+
+
+class NotBuilt(click.Command):
+    """The name of a command that is promised and does not exist yet."""
+
+    def __init__(self, name: str, short_help: str) -> None:
+        super().__init__(
+            name,
+            short_help=short_help,
+            add_help_option=False,
+            context_settings={"ignore_unknown_options": True, "allow_extra_args": True},
+        )
+
+    def invoke(self, ctx: click.Context) -> NoReturn:
+        """Say that the command is not built yet."""
+        error = click.ClickException(
+            f"'{self.name}' is not built yet. Built so far: {', '.join(COMMANDS)}."
+        )
+        error.exit_code = USAGE
+        raise error
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command when it is called, never before."""
+
+    paste = (
+        "phenocast demo --out phenocast-demo",
+        "phenocast forecast phenocast-demo/season.toml",
+    )
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of the commands that work, in the order of the help page."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one command; None for a name that is not known."""
+        if cmd_name in NOT_BUILT:
+            return NotBuilt(cmd_name, NOT_BUILT[cmd_name])
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"phenocast.cli.commands.{cmd_name}")
+        command = module.command
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command that was called; a misspelt one is told the nearest name."""
+        name = args[0]
+        if name.startswith("-") or name in COMMANDS or name in NOT_BUILT:
+            return super().resolve_command(ctx, args)
+        from phenocast.errors import nearest
+
+        close = nearest(name, [*COMMANDS, *NOT_BUILT])
+        meant = f" Did you mean '{close}'?" if close else ""
+        raise click.UsageError(f"There is no command '{name}'.{meant}", ctx=ctx)
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write two lines to paste, what phenocast answers, the commands and the exit codes."""
+        for line in self.paste:
+            formatter.write(f"{line}\n")
+        formatter.write("\n")
+        super().format_help(ctx, formatter)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands that work, and apart from them those that do not yet."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+        if NOT_BUILT:
+            with formatter.section("Not built yet (calling one says so and ends with code 2)"):
+                formatter.write_dl(list(NOT_BUILT.items()))
+        with formatter.section("Exit codes"):
+            formatter.write_dl(
+                [
+                    ("0", "done"),
+                    ("1", "a fault of phenocast; the message says where to report it"),
+                    ("2", "usage: the command was called wrongly"),
+                    ("3", "input refused: the message names file, row or key, and what to do"),
+                    ("4", "no answer: too many gaps, no convergence, an infeasible plan"),
+                    ("130", "interrupted"),
+                ]
+            )
+        with formatter.section("Environment"):
+            formatter.write_dl(
+                [
+                    ("NO_COLOR", "no colour, also on a terminal"),
+                    ("PHENOCAST_DEBUG", "1 shows the trace of a fault"),
+                ]
+            )
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run the command line; ends the process with the exit code of what happened."""
+        if not kwargs.pop("standalone_mode", True):
+            return super().main(*args, standalone_mode=False, **kwargs)
+        for stream in (sys.stdout, sys.stderr):
+            # A terminal that lacks a letter shows a mark instead of ending the run.
+            reconfigure = getattr(stream, "reconfigure", None)
+            if reconfigure is not None:
+                reconfigure(errors="replace")
+        return run_to_exit(
+            lambda: super(LazyGroup, self).main(*args, standalone_mode=False, **kwargs)
+        )
+
+
+def _print_version(ctx: click.Context, _parameter: click.Parameter, asked: bool) -> None:
+    """Print the version and leave."""
+    if asked and not ctx.resilient_parsing:
+        from phenocast import __version__
+
+        click.echo(f"phenocast {__version__}")
+        ctx.exit()
+
+
+cli = LazyGroup(
+    name="phenocast",
+    context_settings=CONTEXT,
+    help=(
+        "From a weather file and a mulch film to the week of first pick of a strawberry block, "
+        "and the fruit that follows.\n\n"
+        "Results go to standard output or under --out, everything else to standard error."
+    ),
+    params=[
+        click.Option(
+            ["--version"],
+            is_flag=True,
+            expose_value=False,
+            is_eager=True,
+            callback=_print_version,
+            help="Show the version and leave.",
+        )
+    ],
+)
