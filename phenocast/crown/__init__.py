@@ -1,0 +1,1 @@
+"""Hourly weather, film, bed and canopy to film, crown and root-zone temperature."""

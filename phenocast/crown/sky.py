@@ -1,0 +1,127 @@
+"""Longwave radiation from the sky, by day and by night, clear and under cloud."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+STEFAN_BOLTZMANN = 5.670374e-8
+# Below this clear-sky radiation the ratio of measured to clear is more sensor than sky [W m-2].
+LOW_SUN_W_M2 = 100.0
+# Hours of the latest sunlight that decide the cloud of the night [h].
+CLOUD_MEMORY_H = 4
+
+
+def clear_sky_emissivity(
+    air_c: NDArray[np.float64], vapour_pressure_kpa: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Longwave emissivity of a cloudless sky.
+
+    Parameters
+    ----------
+    air_c, vapour_pressure_kpa : arrays of float64, shapes that broadcast
+        Air temperature and vapour pressure near the ground. [degC, kPa]
+
+    Returns
+    -------
+    array of float64
+        Emissivity, 1.24 (e / T)^(1/7) with e in hPa and T in K. [-]
+
+    Notes
+    -----
+    Brutsaert (1975), Water Resources Research 11:742-744.
+
+    Examples
+    --------
+    >>> round(float(clear_sky_emissivity(np.array(20.0), np.array(1.2))), 4)
+    0.7856
+    """
+    kelvin = np.asarray(air_c, dtype=np.float64) + 273.15
+    vapour_hpa = 10.0 * np.asarray(vapour_pressure_kpa, dtype=np.float64)
+    return np.asarray(1.24 * (vapour_hpa / kelvin) ** (1.0 / 7.0), dtype=np.float64)
+
+
+def cloud_cover(
+    solar_w_m2: NDArray[np.float64], clear_sky_w_m2: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Cloud as the share of clear-sky radiation that did not arrive.
+
+    By day the share is taken over the latest four hours of sun; through the night the value of
+    the last afternoon is carried on, and before the first sunlight of a record the first one is
+    carried back.
+
+    Parameters
+    ----------
+    solar_w_m2, clear_sky_w_m2 : arrays of float64, shape [n]
+        Solar radiation on the level, measured and under a clear sky, hour by hour. [W m-2]
+
+    Returns
+    -------
+    array of float64, shape [n]
+        Cloud, 0 (clear) to 1; NaN where the radiation is NaN; 0 in a record without any
+        sunlight. [-]
+
+    Examples
+    --------
+    >>> cloud_cover(np.array([0.0, 300.0, 300.0, 0.0]), np.array([0.0, 600.0, 600.0, 0.0]))
+    array([0.5, 0.5, 0.5, 0.5])
+    """
+    solar = np.asarray(solar_w_m2, dtype=np.float64)
+    clear = np.asarray(clear_sky_w_m2, dtype=np.float64)
+    sunny = np.flatnonzero(clear > LOW_SUN_W_M2)
+    if sunny.size == 0:
+        return np.where(np.isnan(solar), np.nan, 0.0)
+    ends = np.arange(1, sunny.size + 1)
+    starts = np.maximum(ends - CLOUD_MEMORY_H, 0)
+    arrived = np.concatenate(([0.0], np.cumsum(np.nan_to_num(solar[sunny]))))
+    possible = np.concatenate(([0.0], np.cumsum(clear[sunny])))
+    ratio = (arrived[ends] - arrived[starts]) / (possible[ends] - possible[starts])
+    latest = np.searchsorted(sunny, np.arange(solar.size), side="right") - 1
+    cloud = 1.0 - np.clip(ratio[np.maximum(latest, 0)], 0.0, 1.0)
+    return np.where(np.isnan(solar), np.nan, cloud)
+
+
+def sky_longwave(
+    air_c: NDArray[np.float64],
+    vapour_pressure_kpa: NDArray[np.float64],
+    solar_w_m2: NDArray[np.float64],
+    clear_sky_w_m2: NDArray[np.float64],
+    measured_w_m2: NDArray[np.float64] | None = None,
+) -> NDArray[np.float64]:
+    """Longwave radiation that comes down from the sky, hour by hour.
+
+    Measured values are kept where they are finite; elsewhere the clear-sky emissivity is raised
+    by cloud, eps = eps_clear (1 - 0.84 c) + 0.84 c.
+
+    Parameters
+    ----------
+    air_c, vapour_pressure_kpa, solar_w_m2, clear_sky_w_m2 : arrays of float64, shape [n]
+        Hourly air temperature, vapour pressure, solar radiation and clear-sky solar radiation.
+        [degC, kPa, W m-2, W m-2]
+    measured_w_m2 : array of float64, shape [n], optional
+        Measured longwave from above, NaN where there is none. [W m-2]
+
+    Returns
+    -------
+    array of float64, shape [n]
+        Longwave from the sky. [W m-2]
+
+    Notes
+    -----
+    Clear sky: Brutsaert (1975). Cloud: Campbell and Norman (1998), section 10.2.
+
+    Examples
+    --------
+    >>> clear = np.array([800.0])
+    >>> sky_longwave(np.array([20.0]), np.array([1.2]), clear, clear).round(1)
+    array([329.])
+    """
+    cloud = cloud_cover(solar_w_m2, clear_sky_w_m2)
+    clear = clear_sky_emissivity(air_c, vapour_pressure_kpa)
+    emissivity = np.minimum(clear * (1.0 - 0.84 * cloud) + 0.84 * cloud, 1.0)
+    kelvin = np.asarray(air_c, dtype=np.float64) + 273.15
+    estimate = emissivity * STEFAN_BOLTZMANN * kelvin**4
+    if measured_w_m2 is None:
+        return np.asarray(estimate, dtype=np.float64)
+    measured = np.asarray(measured_w_m2, dtype=np.float64)
+    return np.where(np.isfinite(measured), measured, estimate)

@@ -1,0 +1,141 @@
+"""What goes wrong, said so that the user can put it right.
+
+A fault names what is wrong, where, the value found, what is allowed and what to do. Errors carry
+every fault that was found, not only the first. The exit code of a command is that of its error.
+
+Examples
+--------
+>>> raise_me = InputError(Fault("unknown film", where="block[0].film", value="blak",
+...                             allowed="black, clear", do="did you mean 'black'?"))
+>>> print(raise_me)
+block[0].film: unknown film (value 'blak'; allowed: black, clear); did you mean 'black'?
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong in what the user gave.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, in the user's words.
+    where : str
+        File, row and column, or the path of a key in the file.
+    value : object
+        The value found; None where there is none to show.
+    allowed : str
+        What would be accepted.
+    do : str
+        What to do about it.
+
+    Examples
+    --------
+    >>> str(Fault("zero plants", where="block[1].plants_per_ha", value=0, allowed="above 0"))
+    'block[1].plants_per_ha: zero plants (value 0; allowed: above 0)'
+    """
+
+    what: str
+    where: str = ""
+    value: object = None
+    allowed: str = ""
+    do: str = ""
+
+    def __str__(self) -> str:
+        details = []
+        if self.value is not None:
+            shown = repr(self.value)
+            details.append(f"value {shown if len(shown) <= 80 else shown[:77] + '...'}")
+        if self.allowed:
+            details.append(f"allowed: {self.allowed}")
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        if details:
+            text += f" ({'; '.join(details)})"
+        if self.do:
+            text += f"; {self.do}"
+        return " ".join(text.split())
+
+
+class PhenocastError(Exception):
+    """Root of every error this package raises on purpose; alone it means a fault of ours."""
+
+    exit_code = 1
+
+
+class _FaultsError(PhenocastError):
+    """An error made of one fault or of several."""
+
+    def __init__(self, faults: Fault | Iterable[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = (
+            (faults,) if isinstance(faults, Fault) else tuple(faults)
+        )
+        if not self.faults:
+            raise ValueError("an error needs at least one fault")
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def __reduce__(self) -> tuple[type[_FaultsError], tuple[tuple[Fault, ...]]]:
+        return type(self), (self.faults,)
+
+
+class InputError(_FaultsError):
+    """The input was refused: the user can put it right."""
+
+    exit_code = 3
+
+
+class NoAnswerError(_FaultsError):
+    """The input was sound but gives no answer: no convergence, too many gaps, infeasible."""
+
+    exit_code = 4
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """Known name closest to a misspelt one, or None where none is close.
+
+    Parameters
+    ----------
+    name : str
+        The name as the user wrote it; case does not matter.
+    known : iterable of str
+        Names that would be accepted.
+
+    Returns
+    -------
+    str or None
+
+    Examples
+    --------
+    >>> nearest("metalised", ["black", "metallised"])
+    'metallised'
+    >>> nearest("zebra", ["black", "clear"]) is None
+    True
+    """
+    by_lower = {candidate.lower(): candidate for candidate in known}
+    close = difflib.get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
+    return by_lower[close[0]] if close else None
+
+
+def unknown_name(kind: str, name: str, known: Iterable[str], where: str = "") -> Fault:
+    """Fault for a name that is not in a list of known ones, with the nearest suggested.
+
+    Examples
+    --------
+    >>> print(unknown_name("soil", "sandyloam", ["sand", "sandy loam"], "bed.soil"))
+    bed.soil: unknown soil (value 'sandyloam'; allowed: sand, sandy loam); did you mean
+    'sandy loam'?
+    """
+    names = list(known)
+    close = nearest(name, names)
+    return Fault(
+        f"unknown {kind}",
+        where=where,
+        value=name,
+        allowed=", ".join(names) or "none is defined",
+        do=f"did you mean '{close}'?" if close else "",
+    )

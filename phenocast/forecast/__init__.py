@@ -1,0 +1,1 @@
+"""Ensembles of possible seasons, and the options of a grower compared."""

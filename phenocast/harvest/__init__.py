@@ -1,0 +1,1 @@
+"""Cohorts of trusses to fruit per day and ISO week, and to first pick."""

@@ -1,0 +1,1 @@
+"""Files in and out, and the manifest of a run."""

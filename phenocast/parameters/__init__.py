@@ -1,0 +1,37 @@
+"""Numbers with unit, bounds, spread, basis and source, and the shipped sets of them."""
+
+from phenocast.parameters.certificate import Parameter, parameter_from_mapping
+from phenocast.parameters.location import shipped
+from phenocast.parameters.sets import ParameterSet, merged
+from phenocast.parameters.shelf import (
+    bed,
+    cultivars,
+    films,
+    packs,
+    parameter_set,
+    read_toml,
+    references,
+    shelters,
+    soils,
+    species,
+    transplants,
+)
+
+__all__ = [
+    "Parameter",
+    "ParameterSet",
+    "bed",
+    "cultivars",
+    "films",
+    "merged",
+    "packs",
+    "parameter_from_mapping",
+    "parameter_set",
+    "read_toml",
+    "references",
+    "shelters",
+    "shipped",
+    "soils",
+    "species",
+    "transplants",
+]

@@ -1,0 +1,174 @@
+"""Named sets of parameters, and draws from what is not known about them."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+
+from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.parameters.certificate import Parameter
+
+
+@dataclass(frozen=True)
+class ParameterSet(Mapping[str, Parameter]):
+    """Parameters of one thing (a film, a soil, a cultivar) by name.
+
+    Parameters
+    ----------
+    name : str
+        Name of the set, for messages and for the random stream of its draws.
+    parameters : mapping of str to Parameter
+    labels : mapping of str to str
+        What the file says in words: description, flowering type, film of the shoulder.
+
+    Examples
+    --------
+    >>> p = Parameter(3.0, "degC", 0.0, 5.0, 0.7, "assumed", "", "own", "", False)
+    >>> base = ParameterSet("Basalt", {"base": p}, {"flowering": "short-day"})
+    >>> base.value("base"), base.labels["flowering"], len(base)
+    (3.0, 'short-day', 1)
+    """
+
+    name: str
+    parameters: Mapping[str, Parameter]
+    labels: Mapping[str, str] = field(default_factory=dict)
+
+    def __getitem__(self, key: str) -> Parameter:
+        try:
+            return self.parameters[key]
+        except KeyError:
+            raise KeyError(key) from None
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.parameters)
+
+    def __len__(self) -> int:
+        return len(self.parameters)
+
+    def value(self, key: str) -> float:
+        """Return the value of one parameter, in its unit.
+
+        Raises
+        ------
+        InputError
+            When the set has no such parameter; the message gives the nearest name.
+
+        Examples
+        --------
+        >>> ParameterSet("Basalt", {}).value("base")
+        Traceback (most recent call last):
+        phenocast.errors.InputError: Basalt: unknown parameter...
+        """
+        if key not in self.parameters:
+            raise InputError(unknown_name("parameter", key, self.parameters, self.name))
+        return self.parameters[key].value
+
+    def numbers(self) -> dict[str, float]:
+        """Return every value by name.
+
+        Examples
+        --------
+        >>> ParameterSet("Basalt", {}).numbers()
+        {}
+        """
+        return {key: parameter.value for key, parameter in self.parameters.items()}
+
+    def with_values(self, values: Mapping[str, float]) -> ParameterSet:
+        """Return the set with some values replaced.
+
+        Raises
+        ------
+        InputError
+            When a name is not in the set.
+
+        Examples
+        --------
+        >>> p = Parameter(3.0, "degC", 0.0, 5.0, 0.7, "assumed", "", "own", "", False)
+        >>> ParameterSet("Basalt", {"base": p}).with_values({"base": 4.0}).value("base")
+        4.0
+        """
+        unknown = [key for key in values if key not in self.parameters]
+        if unknown:
+            raise InputError(
+                [unknown_name("parameter", key, self.parameters, self.name) for key in unknown]
+            )
+        changed = {key: self.parameters[key].with_value(v) for key, v in values.items()}
+        return ParameterSet(self.name, {**self.parameters, **changed}, self.labels)
+
+    def draw(self, seed: int, n: int) -> dict[str, NDArray[np.float64]]:
+        """Draw every parameter from a normal spread cut off at its bounds.
+
+        Each parameter has a random stream of its own, made from the seed, the name of the set and
+        its own name: a block or a parameter that is added leaves the draws of the others as they
+        were, and two blocks with the same film see the same draws.
+
+        Parameters
+        ----------
+        seed : int
+        n : int
+            Number of draws, 1 or more.
+
+        Returns
+        -------
+        dict of str to array of float64, shape (n,)
+            In each parameter's unit. A parameter of no spread repeats its value.
+
+        Examples
+        --------
+        >>> p = Parameter(3.0, "degC", 2.9, 5.0, 0.7, "assumed", "", "own", "", False)
+        >>> drawn = ParameterSet("Basalt", {"base": p}).draw(seed=1, n=500)["base"]
+        >>> bool(drawn.min() >= 2.9), bool(drawn.std() > 0.1)
+        (True, True)
+        """
+        if n < 1:
+            raise InputError(Fault("too few draws", value=n, allowed="1 or more"))
+        return {
+            key: _draw_one(parameter, [seed, _key(self.name), _key(key)], n)
+            for key, parameter in self.parameters.items()
+        }
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return labels and certificates as plain mappings, for a file or a manifest.
+
+        Examples
+        --------
+        >>> ParameterSet("Basalt", {}, {"flowering": "short-day"}).to_dict()
+        {'flowering': 'short-day'}
+        """
+        return {**self.labels, **{k: p.to_dict() for k, p in self.parameters.items()}}
+
+
+def merged(name: str, base: ParameterSet, over: ParameterSet) -> ParameterSet:
+    """Return ``base`` with what ``over`` states on top, under a new name.
+
+    Examples
+    --------
+    >>> merged("Basalt", ParameterSet("species", {}), ParameterSet("x", {}, {"a": "b"})).labels
+    {'a': 'b'}
+    """
+    return ParameterSet(
+        name, {**base.parameters, **over.parameters}, {**base.labels, **over.labels}
+    )
+
+
+def _key(text: str) -> int:
+    return zlib.crc32(text.encode())
+
+
+def _draw_one(parameter: Parameter, entropy: list[int], n: int) -> NDArray[np.float64]:
+    if parameter.sd == 0.0:
+        return np.full(n, parameter.value)
+    rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(entropy)))
+    # One draw from each of n equal slices of probability, in random order: the sample's mean and
+    # spread are far closer to the stated ones than those of n independent draws.
+    share = (rng.permutation(n) + rng.random(n)) / n
+    low = ndtr((parameter.lower - parameter.value) / parameter.sd)
+    high = ndtr((parameter.upper - parameter.value) / parameter.sd)
+    drawn = parameter.value + parameter.sd * ndtri(low + share * (high - low))
+    return np.clip(drawn, parameter.lower, parameter.upper)

@@ -1,0 +1,139 @@
+"""The shipped parameter files, read once."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from phenocast.errors import Fault, InputError
+from phenocast.parameters.certificate import Parameter, parameter_from_mapping
+from phenocast.parameters.location import shipped
+from phenocast.parameters.sets import ParameterSet, merged
+
+
+def parameter_set(name: str, table: Mapping[str, Any], where: str) -> ParameterSet:
+    """Return a set from a table of a file: texts are labels, tables are parameters.
+
+    Raises
+    ------
+    InputError
+        With the faults of every entry.
+
+    Examples
+    --------
+    >>> parameter_set("black", {"description": "black film"}, "film.black").labels
+    {'description': 'black film'}
+    """
+    labels: dict[str, str] = {}
+    parameters: dict[str, Parameter] = {}
+    faults: list[Fault] = []
+    for key, entry in table.items():
+        if isinstance(entry, str):
+            labels[key] = entry
+        elif isinstance(entry, Mapping):
+            try:
+                parameters[key] = parameter_from_mapping(entry, f"{where}.{key}")
+            except InputError as told:
+                faults.extend(told.faults)
+        else:
+            faults.append(
+                Fault("a number without a birth certificate", where=f"{where}.{key}", value=entry,
+                      do="write it as a table with value, unit, bounds, spread and source")
+            )
+    if faults:
+        raise InputError(faults)
+    return ParameterSet(name, parameters, labels)
+
+
+@cache
+def _file(name: str) -> dict[str, Any]:
+    return read_toml(shipped("calibration", name))
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Return the tables of a parameter file.
+
+    Raises
+    ------
+    InputError
+        When the file is not TOML; the message holds line and column.
+
+    Examples
+    --------
+    >>> "film" in read_toml(shipped("calibration", "films.toml"))
+    True
+    """
+    try:
+        with path.open("rb") as stream:
+            return tomllib.load(stream)
+    except tomllib.TOMLDecodeError as told:
+        raise InputError(Fault("not a valid TOML file", where=path.name, value=str(told))) from None
+
+
+def _sets(file: str, kind: str) -> dict[str, ParameterSet]:
+    tables = _file(file)[kind]
+    return {name: parameter_set(name, table, f"{kind}.{name}") for name, table in tables.items()}
+
+
+@cache
+def films() -> Mapping[str, ParameterSet]:
+    """Return the shipped films by name.
+
+    Examples
+    --------
+    >>> films()["black"].value("solar_reflectance") < films()["white"].value("solar_reflectance")
+    True
+    """
+    return _sets("films.toml", "film")
+
+
+@cache
+def bed() -> ParameterSet:
+    """Return the physics of bed and crown that all films share."""
+    return parameter_set("bed", _file("films.toml")["bed"], "bed")
+
+
+@cache
+def shelters() -> Mapping[str, ParameterSet]:
+    """Return the shipped row covers and tunnels by name."""
+    return _sets("films.toml", "shelter")
+
+
+@cache
+def soils() -> Mapping[str, ParameterSet]:
+    """Return the shipped soils by name."""
+    return _sets("soils.toml", "soil")
+
+
+@cache
+def species() -> ParameterSet:
+    """Return what every cultivar shares."""
+    return parameter_set("species", _file("cultivars.toml")["species"], "species")
+
+
+@cache
+def cultivars() -> Mapping[str, ParameterSet]:
+    """Return the shipped cultivars by name, each merged with what the species shares."""
+    own = _sets("cultivars.toml", "cultivar")
+    return {name: merged(name, species(), one) for name, one in own.items()}
+
+
+@cache
+def transplants() -> Mapping[str, ParameterSet]:
+    """Return the shipped transplant types by name."""
+    return _sets("cultivars.toml", "transplant")
+
+
+@cache
+def packs() -> Mapping[str, ParameterSet]:
+    """Return the shipped tray packs by name."""
+    return _sets("packing.toml", "pack")
+
+
+@cache
+def references() -> Mapping[str, Mapping[str, Any]]:
+    """Return the sources of the shipped numbers by key."""
+    return _file("references.toml")

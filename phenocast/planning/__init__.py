@@ -1,0 +1,1 @@
+"""Trays to labour, prices to revenue, heat and the crew."""

@@ -1,0 +1,1 @@
+"""What the user states: site, bed, block, film and cultivar by name."""

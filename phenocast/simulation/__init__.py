@@ -1,0 +1,1 @@
+"""One block-season as one pure function, and many at once."""

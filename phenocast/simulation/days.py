@@ -1,0 +1,100 @@
+"""Local standard days: where each calendar day of a site begins in an hourly UTC series.
+
+Daily sums, photoperiod and ISO weeks all use local standard time, so that daylight saving
+never makes a day of 23 or 25 hours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from phenocast.errors import Fault, InputError
+
+HOURS_PER_DAY = 24
+
+
+def standard_offset_h(time_zone: str, year: int) -> float:
+    """Return the offset of local standard time from UTC [h] of a zone in one year.
+
+    Raises nothing for a known zone; an unknown one is refused when the season is read.
+
+    >>> standard_offset_h("Europe/Madrid", 2026), standard_offset_h("Asia/Kolkata", 2026)
+    (1.0, 5.5)
+    """
+    moment = datetime(year, 1, 15, 12, tzinfo=ZoneInfo(time_zone))
+    offset, saving = moment.utcoffset(), moment.dst()
+    assert offset is not None
+    return (offset - (saving or timedelta(0))).total_seconds() / 3600.0
+
+
+@dataclass(frozen=True)
+class LocalDays:
+    """A run of whole local standard days inside an hourly series.
+
+    ``first_hour`` is the index of the first hour of ``first_date``; day ``i`` holds the 24 hours
+    from ``first_hour + 24 * i``.
+    """
+
+    first_date: date
+    n_days: int
+    first_hour: int
+
+    def dates(self) -> list[date]:
+        """Return the calendar date of each day."""
+        return [self.first_date + timedelta(days=i) for i in range(self.n_days)]
+
+    def hours(self) -> slice:
+        """Return the slice of the hourly series that these days cover."""
+        return slice(self.first_hour, self.first_hour + HOURS_PER_DAY * self.n_days)
+
+
+def midnight_utc(day: date, time_zone: str) -> np.datetime64:
+    """Return the UTC hour in which the local standard day begins.
+
+    In a zone with a half-hour offset this is the first full UTC hour inside the day.
+
+    >>> midnight_utc(date(2026, 10, 1), "America/New_York")
+    np.datetime64('2026-10-01T05','h')
+    """
+    offset = standard_offset_h(time_zone, day.year)
+    minutes = int(round(-offset * 60))
+    start = np.datetime64(day.isoformat(), "m") + np.timedelta64(minutes, "m")
+    hour = start.astype("datetime64[h]")
+    return hour if hour == start else hour + np.timedelta64(1, "h")
+
+
+def local_days(
+    time_utc: np.ndarray, time_zone: str, first_date: date, n_days: int, what: str = "the block"
+) -> LocalDays:
+    """Find whole local days in a strictly hourly series.
+
+    Parameters
+    ----------
+    time_utc : array of datetime64[h], start of each hour, without gaps.
+    time_zone : IANA name of the site's zone.
+    first_date, n_days : the days wanted.
+    what : who asks, for the message.
+
+    Raises
+    ------
+    InputError
+        When the series does not cover the days; the message says which days it has.
+    """
+    start = midnight_utc(first_date, time_zone)
+    first_hour = int((start - time_utc[0].astype("datetime64[h]")) / np.timedelta64(1, "h"))
+    if first_hour < 0 or first_hour + HOURS_PER_DAY * n_days > len(time_utc):
+        last = first_date + timedelta(days=n_days - 1)
+        raise InputError(
+            Fault(
+                what=f"the weather does not cover {what}",
+                where="weather",
+                value=f"weather from {time_utc[0]} to {time_utc[-1]} UTC",
+                allowed=f"{first_date} to {last}, local standard time",
+                do="give a weather file that covers these days, or change the planting date",
+            )
+        )
+    return LocalDays(first_date, n_days, first_hour)

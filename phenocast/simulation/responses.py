@@ -1,0 +1,87 @@
+"""Hourly responses as tables, so that every draw of every cultivar costs one look-up an hour.
+
+The response functions themselves stand in :mod:`phenocast.thermal_time`. They are tabulated on
+a grid of 0.1 degC and read with linear interpolation, which keeps a daily sum continuous in the
+temperature and, because each table is made from the exact function, in every parameter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numba import njit
+
+from phenocast.parameters import ParameterSet
+from phenocast.thermal_time import trapezoid, wang_engel
+
+TABLE_LOW_C = -40.0
+TABLE_HIGH_C = 90.0
+TABLE_STEPS_PER_C = 10
+TABLE_SIZE = int((TABLE_HIGH_C - TABLE_LOW_C) * TABLE_STEPS_PER_C) + 1
+
+
+def table_temperatures() -> np.ndarray:
+    """Return the temperatures [degC] of the table's nodes, shape ``[TABLE_SIZE]``."""
+    return TABLE_LOW_C + np.arange(TABLE_SIZE) / TABLE_STEPS_PER_C
+
+
+def tabulate(response: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+    """Return a response on the table's nodes, shape ``[TABLE_SIZE]``.
+
+    >>> table = tabulate(lambda t: t + 1.0)
+    >>> round(float(look_up(table, 20.04)), 9)
+    21.04
+    """
+    return np.ascontiguousarray(response(table_temperatures()), dtype=np.float64)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def look_up(table, temperature_c):
+    """Return the tabulated response at one temperature [degC]; the ends of the table hold."""
+    position = (temperature_c - TABLE_LOW_C) * TABLE_STEPS_PER_C
+    if position <= 0.0:
+        return table[0]
+    if position >= TABLE_SIZE - 1:
+        return table[TABLE_SIZE - 1]
+    node = int(position)
+    return table[node] + (position - node) * (table[node + 1] - table[node])
+
+
+def development_table(species: ParameterSet) -> np.ndarray:
+    """Return the development rate [degC d per day] by temperature.
+
+    Zero at the base, rising one for one to the lower optimum, level to the upper optimum, then
+    falling to zero at the ceiling.
+    """
+    base = species.value("development_base_c")
+    optimum = species.value("development_optimum_low_c")
+    high = species.value("development_optimum_high_c")
+    ceiling = species.value("development_ceiling_c")
+    return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, high, ceiling))
+
+
+def branch_table(species: ParameterSet) -> np.ndarray:
+    """Return the branching warmth [degC d per day] by temperature."""
+    base = species.value("branch_base_c")
+    optimum = species.value("branch_optimum_c")
+    ceiling = species.value("branch_ceiling_c")
+    return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, optimum, ceiling))
+
+
+def induction_tables(base_c: np.ndarray, optimum_c: np.ndarray, ceiling_c: np.ndarray) -> np.ndarray:
+    """Return the induction response (0 to 1) by temperature, one row a draw.
+
+    Parameters
+    ----------
+    base_c, optimum_c, ceiling_c : arrays of shape ``[draws]`` [degC].
+
+    Returns
+    -------
+    array of shape ``[draws, TABLE_SIZE]``.
+    """
+    rows = [
+        wang_engel(table_temperatures(), float(b), float(o), float(x))
+        for b, o, x in zip(base_c, optimum_c, ceiling_c, strict=True)
+    ]
+    return np.ascontiguousarray(np.vstack(rows), dtype=np.float64)

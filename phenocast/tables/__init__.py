@@ -1,0 +1,1 @@
+"""The contract of every table: column, unit, range and meaning."""

@@ -1,0 +1,1 @@
+"""Temperature responses, degree-hours with upper cut-offs, stress, photoperiod and chilling."""

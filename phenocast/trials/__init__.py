@@ -1,0 +1,1 @@
+"""Analysis of designed trials."""

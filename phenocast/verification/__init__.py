@@ -1,0 +1,1 @@
+"""Scores of forecasts; knows arrays only."""

@@ -1,0 +1,53 @@
+"""The words and numbers of a forecast: weeks, quantiles with seasons that never reach."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from phenocast.forecast.summary import (
+    date_distribution,
+    iso_week,
+    quantile_with_never,
+)
+
+PLANTED = date(2026, 10, 1)
+
+
+def test_iso_weeks_follow_iso_8601_across_new_year() -> None:
+    # 2026 has 53 ISO weeks; 1 January 2027 is a Friday of 2026-W53.
+    assert iso_week(date(2027, 1, 1)) == "2026-W53"
+    assert iso_week(date(2024, 12, 30)) == "2025-W01"
+
+
+def test_a_season_that_never_reaches_is_counted_not_dropped() -> None:
+    days = np.array([60.2, 62.0, 70.9, np.inf, np.nan])
+    told = date_distribution(PLANTED, days)
+    assert told["not_reached_probability"] == pytest.approx(0.4)
+    assert told["median"] == "2026-12-10"  # the third of five, not the second of three
+    assert told["p90"] is None
+    assert sum(w["probability"] for w in told["week_probabilities"]) == pytest.approx(0.6)
+
+
+def test_all_never() -> None:
+    told = date_distribution(PLANTED, np.full(4, np.inf))
+    assert told["median"] is None and told["mean"] is None
+    assert told["week_probabilities"] == [] and told["not_reached_probability"] == 1.0
+
+
+@given(
+    st.lists(
+        st.one_of(st.floats(0.0, 299.0), st.just(float("inf"))), min_size=1, max_size=60
+    )
+)
+def test_probabilities_sum_to_one_and_quantiles_are_ordered(values: list[float]) -> None:
+    days = np.array(values)
+    told = date_distribution(PLANTED, days)
+    total = sum(w["probability"] for w in told["week_probabilities"])
+    assert total + told["not_reached_probability"] == pytest.approx(1.0, abs=0.01)
+    levels = [quantile_with_never(days, p) for p in (0.1, 0.5, 0.9)]
+    assert levels == sorted(levels)
+    weeks = [w["week"] for w in told["week_probabilities"]]
+    assert weeks == sorted(weeks) and len(set(weeks)) == len(weeks)
