@@ -154,7 +154,6 @@ def _key(text: str) -> str:
 
 _BY_KEY: dict[str, str] = {_key(name): name for name in UNITS}
 _BY_KEY |= {_key(spelling): name for spelling, name in _SPELLINGS.items()}
-# Upper case alone tells the kelvin from a unit of another name; "mpa" could mean either prefix.
 _SCALED = re.compile(r"^(?P<scale>\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*(?P<rest>[^\d\s].*)$")
 
 
