@@ -1,1 +1,5 @@
-"""Any weather record to one hourly table, checked, gaps filled and flagged; traces of past years."""
+"""Any weather file's records made into one hourly table: checked, filled, flagged; and traces."""
+
+from phenocast.weather.hourly import HourlyWeather, SeasonWeather
+
+__all__ = ["HourlyWeather", "SeasonWeather"]
