@@ -1,18 +1,48 @@
-"""Where the field is."""
+"""The place: where the beds are, and what its clock shows."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from phenocast.errors import Fault, InputError, nearest
+
+# Beyond this the sun does not rise or set every day of the year, so a photoperiod is not defined.
+POLAR_CIRCLE_DEG = 66.5
+# Civil time strays from the sun by up to about three hours (western China); more is a mistake.
+CLOCK_FROM_SUN_H = 3.5
 
 
 @dataclass(frozen=True)
 class Site:
-    """A place: name, latitude and longitude [deg, north and east positive], elevation [m], zone.
+    """A place on the earth with its clock.
+
+    Parameters
+    ----------
+    name : str
+    latitude : float
+        North positive, between the polar circles. [deg]
+    longitude : float
+        East positive. [deg]
+    elevation_m : float
+        Above sea level. [m]
+    time_zone : str
+        IANA name, such as "Atlantic/Canary".
+
+    Raises
+    ------
+    InputError
+        With every fault of the place.
 
     Examples
     --------
-    >>> Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary").latitude
-    29.3
+    >>> site = Site("Tamarind Coast", 29.3, -15.6, 35.0, "Atlantic/Canary")
+    >>> site.standard_offset_h
+    0.0
+    >>> Site("Far North", 71.0, 25.0, 10.0, "Europe/Oslo")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: latitude: beyond the polar circle the sun does not rise and set...
     """
 
     name: str
@@ -20,3 +50,106 @@ class Site:
     longitude: float
     elevation_m: float
     time_zone: str
+
+    def __post_init__(self) -> None:
+        faults = place_faults(self.latitude, self.longitude, self.elevation_m, self.time_zone)
+        if faults:
+            raise InputError(faults)
+
+    @property
+    def standard_offset_h(self) -> float:
+        """Local standard time less UTC. [h]"""
+        return standard_offset_h(self.time_zone)
+
+
+def standard_offset_h(time_zone: str) -> float:
+    """Local standard time (no summer time) less UTC of a zone, by its rules of 2026. [h]
+
+    Examples
+    --------
+    >>> standard_offset_h("Europe/Madrid"), standard_offset_h("Australia/Sydney")
+    (1.0, 10.0)
+    """
+    moment = datetime(2026, 1, 15, 12, tzinfo=ZoneInfo(time_zone))
+    offset = moment.utcoffset() or timedelta(0)
+    return (offset - (moment.dst() or timedelta(0))).total_seconds() / 3600.0
+
+
+def place_faults(
+    latitude: float, longitude: float, elevation_m: float, time_zone: str
+) -> list[Fault]:
+    """Every fault of a place; empty where it is sound.
+
+    Examples
+    --------
+    >>> [fault.where for fault in place_faults(95.0, 0.0, 0.0, "Atlantic/Canari")]
+    ['latitude', 'time_zone']
+    """
+    faults = []
+    within = f"-{POLAR_CIRCLE_DEG} to {POLAR_CIRCLE_DEG} degrees, north positive"
+    if not -90.0 <= latitude <= 90.0:
+        faults.append(Fault("not a latitude", "latitude", latitude, within))
+    elif abs(latitude) > POLAR_CIRCLE_DEG:
+        faults.append(
+            Fault(
+                "beyond the polar circle the sun does not rise and set every day, so a photoperiod"
+                " is not defined there and the model does not apply",
+                "latitude",
+                latitude,
+                within,
+            )
+        )
+    if not -180.0 <= longitude <= 180.0:
+        faults.append(
+            Fault("not a longitude", "longitude", longitude, "-180 to 180 degrees, east positive")
+        )
+    if not -430.0 <= elevation_m <= 6000.0:
+        faults.append(
+            Fault("not an elevation of farmland", "elevation_m", elevation_m, "-430 to 6000 m")
+        )
+    if (zone_fault := time_zone_fault(time_zone)) is not None:
+        faults.append(zone_fault)
+    return faults
+
+
+def time_zone_fault(time_zone: str, where: str = "time_zone") -> Fault | None:
+    """Fault of an IANA zone name, with the nearest one, or None where the name is known.
+
+    Examples
+    --------
+    >>> time_zone_fault("Atlantic/Canari").do
+    "did you mean 'Atlantic/Canary'?"
+    """
+    from zoneinfo import available_timezones
+
+    try:
+        ZoneInfo(time_zone)
+    except (KeyError, ValueError, OSError):
+        close = nearest(time_zone, sorted(available_timezones()))
+        return Fault(
+            "unknown time zone",
+            where=where,
+            value=time_zone,
+            allowed="an IANA name such as 'Europe/Madrid' or 'Etc/GMT+5'",
+            do=f"did you mean '{close}'?" if close else "",
+        )
+    return None
+
+
+def clock_warning(site: Site) -> str | None:
+    """Warning where clock and longitude disagree, most often a longitude of the wrong sign.
+
+    Examples
+    --------
+    >>> clock_warning(Site("wrong sign", 29.3, 82.0, 35.0, "America/New_York"))[:43]
+    'site.longitude 82 and site.time_zone Americ'
+    """
+    apart = site.standard_offset_h - site.longitude / 15.0
+    apart = (apart + 12.0) % 24.0 - 12.0
+    if abs(apart) <= CLOCK_FROM_SUN_H:
+        return None
+    return (
+        f"site.longitude {site.longitude:g} and site.time_zone {site.time_zone} lie "
+        f"{abs(apart):.1f} h of sun time apart: is the sign of the longitude right "
+        "(east positive)?"
+    )
