@@ -3,32 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
+from datetime import date, datetime
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.errors import Fault, InputError
 from phenocast.season.site import Site
 
 Hours = NDArray[np.float64]
+Moment = np.datetime64 | datetime | date | str
 
 AIR_INTERPOLATED = 1
-AIR_FROM_OTHER_DAYS = 2
+AIR_FROM_OTHER = 2
 AIR_FROM_DAILY = 4
-HUMIDITY_ESTIMATED = 8
+SOLAR_ESTIMATED = 8
 WIND_ESTIMATED = 16
-SOLAR_ESTIMATED = 32
-RAIN_ASSUMED_ZERO = 64
+HUMIDITY_ESTIMATED = 32
+RAIN_ESTIMATED = 64
+SPREAD_FROM_DAILY = 128
 
 FLAG_NAMES = {
     AIR_INTERPOLATED: "air interpolated",
-    AIR_FROM_OTHER_DAYS: "air from other days",
+    AIR_FROM_OTHER: "air from other days or years",
     AIR_FROM_DAILY: "air from daily maximum and minimum",
-    HUMIDITY_ESTIMATED: "humidity estimated",
-    WIND_ESTIMATED: "wind estimated",
     SOLAR_ESTIMATED: "solar radiation estimated",
-    RAIN_ASSUMED_ZERO: "rain taken as zero",
+    WIND_ESTIMATED: "wind estimated",
+    HUMIDITY_ESTIMATED: "humidity estimated",
+    RAIN_ESTIMATED: "rain taken as zero",
+    SPREAD_FROM_DAILY: "daily solar, wind, humidity or rain spread over the day",
 }
+"""Bits of ``HourlyWeather.filled`` and what each says of the hour."""
+
+SERIES = (
+    "time_utc",
+    "air_c",
+    "vapour_pressure_kpa",
+    "wind_m_s",
+    "solar_w_m2",
+    "longwave_down_w_m2",
+    "rain_mm",
+    "filled",
+)
+"""Names of the arrays of `HourlyWeather`."""
 
 
 @dataclass(frozen=True)
@@ -48,8 +67,22 @@ class HourlyWeather:
     typical_year : bool
         True for a typical-year file, whose months come from different years.
     warnings : tuple of str
+        What the user should know of checks and fillings.
+    counts : dict of str to int
+        How much was missing, removed and filled when the table was made, by kind.
     source : str
         Name of the file.
+
+    Raises
+    ------
+    InputError
+        When the arrays differ in length or the stamps are not strictly hourly.
+
+    Examples
+    --------
+    >>> w = constant_weather(Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary"), 48, 15.0)
+    >>> len(w), len(w.between("2026-01-01T06", "2026-01-01T09"))
+    (48, 3)
     """
 
     time_utc: NDArray[np.datetime64]
@@ -62,67 +95,200 @@ class HourlyWeather:
     filled: NDArray[np.uint8]
     site: Site
     typical_year: bool = False
-    warnings: tuple[str, ...] = field(default=())
+    warnings: tuple[str, ...] = ()
+    counts: Mapping[str, int] = field(default_factory=dict)
     source: str = ""
+
+    def __post_init__(self) -> None:
+        n = len(self.time_utc)
+        odd = [name for name in SERIES if getattr(self, name).shape != (n,)]
+        if odd:
+            raise InputError(Fault(f"weather arrays differ in length: {', '.join(odd)}",
+                                   where=self.source, allowed=f"{n} hours"))
+        if self.time_utc.dtype != np.dtype("datetime64[h]"):
+            raise InputError(Fault("hourly stamps are not datetime64[h]", where=self.source,
+                                   value=str(self.time_utc.dtype)))
+        if n > 1 and not np.all(np.diff(self.time_utc) == np.timedelta64(1, "h")):
+            raise InputError(Fault("the hourly stamps leave hours out", where=self.source))
 
     def __len__(self) -> int:
         return len(self.time_utc)
 
-    def counts(self) -> Mapping[str, int]:
-        """Return how many hours were filled, by what was filled."""
+    def filled_counts(self) -> dict[str, int]:
+        """Return how many hours carry each flag, by its meaning; unused flags are left out.
+
+        Examples
+        --------
+        >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
+        >>> constant_weather(site, 24, 15.0).filled_counts()
+        {}
+        """
         return {
             name: int(np.count_nonzero(self.filled & flag))
             for flag, name in FLAG_NAMES.items()
             if np.any(self.filled & flag)
         }
 
-    def slice(self, first: int, stop: int) -> HourlyWeather:
-        """Return the hours ``first`` to ``stop`` (not included) by position."""
-        return self._with({name: getattr(self, name)[first:stop] for name in _SERIES})
+    def between(self, start: Moment, end: Moment) -> HourlyWeather:
+        """Return the hours from ``start`` up to, not including, ``end`` [UTC], as views.
 
-    def between(self, start: np.datetime64, end: np.datetime64) -> HourlyWeather:
-        """Return the hours from ``start`` up to, not including, ``end``; what lies outside is cut."""
-        first, stop = np.searchsorted(self.time_utc, [start, end])
-        return self.slice(int(first), int(stop))
-
-    def joined(self, later: HourlyWeather) -> HourlyWeather:
-        """Return this series with a later one appended; their hours must follow on.
+        Parameters
+        ----------
+        start, end : datetime64, datetime, date or ISO text
+            Both within the table; ``end`` may be the hour after the last.
 
         Raises
         ------
-        ValueError
-            When a gap or an overlap lies between them: a fault of the caller.
+        InputError
+            When the span reaches outside the table or is turned round.
+
+        Examples
+        --------
+        >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
+        >>> constant_weather(site, 24, 15.0).between("2026-01-01T20", "2026-01-02T06")
+        Traceback (most recent call last):
+        phenocast.errors.InputError: weather: the span reaches outside the weather...
+        """
+        low, high = _hour(start), _hour(end)
+        if high < low:
+            raise InputError(Fault("the span ends before it starts", where=self.source or "weather",
+                                   value=f"{low} to {high}"))
+        first, stop = int((low - self._origin()).astype(int)), int((high - low).astype(int))
+        stop += first
+        if first < 0 or stop > len(self):
+            raise InputError(
+                Fault("the span reaches outside the weather", where=self.source or "weather",
+                      value=f"{low} to {high} UTC", allowed=self.span(),
+                      do="give weather that covers it, or move the dates"))
+        return self.slice(first, stop)
+
+    def slice(self, first: int, stop: int) -> HourlyWeather:
+        """Return the hours ``first`` to ``stop`` (not included) by position, as views.
+
+        Examples
+        --------
+        >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
+        >>> constant_weather(site, 24, 15.0).slice(2, 5).time_utc[0]
+        np.datetime64('2026-01-01T02','h')
+        """
+        return self._with({name: getattr(self, name)[first:stop] for name in SERIES})
+
+    def joined(self, later: HourlyWeather) -> HourlyWeather:
+        """Return this table continued by a later one; where they overlap, this one stands.
+
+        Raises
+        ------
+        InputError
+            When hours are missing between the two.
+
+        Examples
+        --------
+        >>> w = constant_weather(Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary"), 48, 15.0)
+        >>> len(w.slice(0, 30).joined(w.slice(20, 48)))
+        48
         """
         if len(self) == 0:
             return later
         if len(later) == 0:
             return self
-        if later.time_utc[0] - self.time_utc[-1] != np.timedelta64(1, "h"):
-            raise ValueError("the two series do not follow on hour by hour")
-        merged = {
-            name: np.concatenate([getattr(self, name), getattr(later, name)]) for name in _SERIES
+        after = self.time_utc[-1] + np.timedelta64(1, "h")
+        skip = int((after - later.time_utc[0]).astype(int))
+        if skip < 0:
+            raise InputError(
+                Fault("hours are missing between two weather tables",
+                      where=f"{self.source or 'weather'} and {later.source or 'weather'}",
+                      value=f"{after} to {later.time_utc[0]} UTC"))
+        parts = {n: np.concatenate([getattr(self, n), getattr(later, n)[skip:]]) for n in SERIES}
+        names = dict.fromkeys([self.source, later.source])
+        counts = {
+            key: self.counts.get(key, 0) + later.counts.get(key, 0)
+            for key in [*self.counts, *(k for k in later.counts if k not in self.counts)]
         }
-        return self._with(merged)
+        return self._with(parts | {
+            "warnings": tuple(dict.fromkeys([*self.warnings, *later.warnings])),
+            "counts": counts,
+            "source": ", ".join(name for name in names if name),
+            "typical_year": self.typical_year and later.typical_year,
+        })
 
-    def restamped(self, start: np.datetime64) -> HourlyWeather:
-        """Return the same hours under stamps that begin at ``start``."""
-        stamps = start.astype("datetime64[h]") + np.arange(len(self)).astype("timedelta64[h]")
+    def restamped(self, start: Moment) -> HourlyWeather:
+        """Return the same hours under stamps that begin at ``start`` [UTC].
+
+        Examples
+        --------
+        >>> w = constant_weather(Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary"), 48, 15.0)
+        >>> w.restamped("2030-05-01").time_utc[-1]
+        np.datetime64('2030-05-02T23','h')
+        """
+        stamps = _hour(start) + np.arange(len(self)).astype("timedelta64[h]")
         return self._with({"time_utc": stamps})
 
-    def _with(self, changes: Mapping[str, NDArray]) -> HourlyWeather:
+    def span(self) -> str:
+        """Return the first and last hour as text.
+
+        Examples
+        --------
+        >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
+        >>> constant_weather(site, 24, 15.0).span()
+        '2026-01-01T00 to 2026-01-01T23 UTC'
+        """
+        return f"{self.time_utc[0]} to {self.time_utc[-1]} UTC" if len(self) else "no hours"
+
+    def _origin(self) -> np.datetime64:
+        if len(self) == 0:
+            raise InputError(Fault("the weather table has no hours", where=self.source))
+        return _hour(self.time_utc[0])
+
+    def _with(self, changes: Mapping[str, Any]) -> HourlyWeather:
         return replace(self, **changes)
 
 
-_SERIES = (
-    "time_utc",
-    "air_c",
-    "vapour_pressure_kpa",
-    "wind_m_s",
-    "solar_w_m2",
-    "longwave_down_w_m2",
-    "rain_mm",
-    "filled",
-)
+
+def _hour(moment: Moment) -> np.datetime64:
+    hour: np.datetime64 = np.datetime64(moment).astype("datetime64[h]")
+    return hour
+
+
+def constant_weather(
+    site: Site,
+    n_hours: int,
+    air_c: float,
+    *,
+    start: Moment = "2026-01-01T00",
+    vapour_pressure_kpa: float = 1.0,
+    wind_m_s: float = 2.0,
+    solar_w_m2: float = 0.0,
+) -> HourlyWeather:
+    """Return a table in which nothing changes: for limiting cases and examples.
+
+    Parameters
+    ----------
+    site : Site
+    n_hours : int
+    air_c : float
+        Air temperature [degC].
+    start : moment
+        First hour [UTC].
+    vapour_pressure_kpa, wind_m_s, solar_w_m2 : float
+        Vapour pressure [kPa], wind at 2 m [m s-1], solar radiation [W m-2].
+
+    Examples
+    --------
+    >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
+    >>> float(constant_weather(site, 3, 15.0).air_c.mean())
+    15.0
+    """
+    return HourlyWeather(
+        time_utc=_hour(start) + np.arange(n_hours).astype("timedelta64[h]"),
+        air_c=np.full(n_hours, float(air_c)),
+        vapour_pressure_kpa=np.full(n_hours, float(vapour_pressure_kpa)),
+        wind_m_s=np.full(n_hours, float(wind_m_s)),
+        solar_w_m2=np.full(n_hours, float(solar_w_m2)),
+        longwave_down_w_m2=np.full(n_hours, np.nan),
+        rain_mm=np.zeros(n_hours),
+        filled=np.zeros(n_hours, dtype=np.uint8),
+        site=site,
+    )
 
 
 @dataclass(frozen=True)
@@ -131,9 +297,18 @@ class SeasonWeather:
 
     ``observed`` up to some day; ``history``, past years as possible futures; ``outlook``, members
     of an ensemble for the next days; ``nursery``, the weeks before planting.
+
+    Examples
+    --------
+    >>> SeasonWeather().given()
+    ()
     """
 
     observed: HourlyWeather | None = None
     history: HourlyWeather | None = None
     outlook: Mapping[int, HourlyWeather] = field(default_factory=dict)
     nursery: HourlyWeather | None = None
+
+    def given(self) -> tuple[str, ...]:
+        """Return the names of the parts that the season has."""
+        return tuple(f.name for f in fields(self) if getattr(self, f.name))
