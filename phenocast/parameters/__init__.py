@@ -6,6 +6,7 @@ from phenocast.parameters.sets import ParameterSet, merged
 from phenocast.parameters.shelf import (
     bed,
     cultivars,
+    film_water,
     films,
     packs,
     parameter_set,
@@ -15,6 +16,7 @@ from phenocast.parameters.shelf import (
     soils,
     species,
     transplants,
+    user_film,
 )
 
 __all__ = [
@@ -22,6 +24,7 @@ __all__ = [
     "ParameterSet",
     "bed",
     "cultivars",
+    "film_water",
     "films",
     "merged",
     "packs",
@@ -34,4 +37,5 @@ __all__ = [
     "soils",
     "species",
     "transplants",
+    "user_film",
 ]

@@ -97,6 +97,18 @@ def bed() -> ParameterSet:
 
 
 @cache
+def film_water() -> ParameterSet:
+    """Return the pH range of water in which the metal of a film lasts."""
+    return parameter_set("film_water", _file("films.toml")["film_water"], "film_water")
+
+
+@cache
+def user_film() -> ParameterSet:
+    """Return what is not known of a film that a user describes by plain numbers."""
+    return parameter_set("user_film", _file("films.toml")["user_film"], "user_film")
+
+
+@cache
 def shelters() -> Mapping[str, ParameterSet]:
     """Return the shipped row covers and tunnels by name."""
     return _sets("films.toml", "shelter")
