@@ -1,1 +1,53 @@
 """Hourly weather, film, bed and canopy to film, crown and root-zone temperature."""
+
+from phenocast.crown.balance import (
+    AIR_ABOVE_FILM,
+    CROWN,
+    FILM_SURFACE,
+    N_OUT,
+    NEWTON_STEPS,
+    SOIL_5CM,
+    SOIL_10CM,
+    run_bed,
+    starting_state,
+)
+from phenocast.crown.canopy import canopy_cover, canopy_degree_days, measured_cover
+from phenocast.crown.flower import flower_temperature
+from phenocast.crown.records import BED_DTYPE, BED_FIELDS, bed_records
+from phenocast.crown.series import (
+    BedForcing,
+    BedTemperatures,
+    bed_forcing,
+    bed_temperatures,
+    deep_temperature,
+    run_into,
+)
+from phenocast.crown.shelter import sheltered
+from phenocast.crown.sky import sky_longwave
+
+__all__ = [
+    "AIR_ABOVE_FILM",
+    "BED_DTYPE",
+    "BED_FIELDS",
+    "CROWN",
+    "FILM_SURFACE",
+    "NEWTON_STEPS",
+    "N_OUT",
+    "SOIL_5CM",
+    "SOIL_10CM",
+    "BedForcing",
+    "BedTemperatures",
+    "bed_forcing",
+    "bed_records",
+    "bed_temperatures",
+    "canopy_cover",
+    "canopy_degree_days",
+    "deep_temperature",
+    "flower_temperature",
+    "measured_cover",
+    "run_bed",
+    "run_into",
+    "sheltered",
+    "sky_longwave",
+    "starting_state",
+]

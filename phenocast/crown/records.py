@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.crown.soil import soil_conductivity, soil_heat_capacity
-from phenocast.crown.stripe import mixing_weight
+from phenocast.crown.stripe import mixing_weight, stripe_weight
 from phenocast.errors import Fault, InputError
 from phenocast.parameters import ParameterSet
 
@@ -30,8 +30,10 @@ _PHYSICS = (
     "wind_slope",
     "sky_offset",
     "deep_distance",
+    "deep_above_air",
     "soil_reflectance",
     "soil_emittance",
+    "leaf_emittance",
     "canopy_interception",
     "crown_shading",
     "air_above_share",
@@ -39,19 +41,29 @@ _PHYSICS = (
     "crown_radiant_weight",
     "crown_solar_gain",
     "surface_wetness",
+    "water_held",
 )
-_FROM_GEOMETRY = ("conductivity", "heat_capacity", "weight_top", "weight_10cm", "striped")
+_DERIVED = (
+    "conductivity",
+    "heat_capacity",
+    "deep_contact",
+    "striped",
+    "weight_top",
+    "weight_10cm",
+    "weight_air",
+)
 
 BED_FIELDS: tuple[str, ...] = (
     *_OPTICS,
     *(f"shoulder_{name}" for name in _OPTICS),
     *_PHYSICS,
-    *_FROM_GEOMETRY,
+    *_DERIVED,
 )
 BED_DTYPE = np.dtype([(name, np.float64) for name in BED_FIELDS])
 
 TOP_DEPTH_M = 0.02
 ROOT_DEPTH_M = 0.10
+AIR_HEIGHT_M = 0.05
 
 
 def bed_records(
@@ -74,23 +86,27 @@ def bed_records(
         A film, the bed's physics and a soil, as in ``calibration/``. A film may override any
         number of the physics by the same name.
     shoulder : ParameterSet, optional
-        The film beside the stripe; without it the whole bed top has one film.
-    stripe_width_m, row_offset_m : float
-        Width of the stripe and distance of the plants from its centre line. [m]
+        The film beside the stripe; a film whose label ``shoulder`` names one cannot do without.
+    stripe_width_m : float, optional
+        Width of the stripe; the film's own ``stripe_width`` otherwise. [m]
+    row_offset_m : float
+        Distance of the plants from the centre line of the stripe. [m]
     water_m3_m3 : float, optional
         Water in the soil by volume; the soil's own default otherwise. [m3 m-3]
     n_draws : int, optional
-        Number of draws from what is not known; None gives one record of the central values.
+        Number of draws from what is not known; None gives one record of the central values. Two
+        films drawn with one seed share the draws of physics and soil.
     seed : int
 
     Returns
     -------
-    recarray of BED_DTYPE, shape (n_draws,) or (1,)
+    recarray of BED_DTYPE, shape [n_draws] or [1]
 
     Raises
     ------
     InputError
-        When the optics of a film do not add up, or a striped film has no width.
+        When the optics of a film do not add up, a number is missing, the soil holds more water
+        than pores, or a striped film has no width or no shoulder.
 
     Examples
     --------
@@ -101,28 +117,45 @@ def bed_records(
     """
     n = 1 if n_draws is None else n_draws
     records = np.zeros(n, dtype=BED_DTYPE).view(np.recarray)
-    numbers = {**_values(physics, n_draws, seed), **_values(film, n_draws, seed)}
+    shared = _values(physics, n_draws, seed)
+    numbers = {**shared, **_values(film, n_draws, seed)}
     ground = _values(soil, n_draws, seed)
     for name in (*_OPTICS, *_PHYSICS):
-        records[name] = numbers[name]
-    _check_optics(film.name, records, "")
-    if shoulder is not None:
-        width = numbers.get("stripe_width") if stripe_width_m is None else stripe_width_m
-        if width is None:
+        records[name] = _number(numbers, name, film.name)
+    _settle_optics(film.name, records, "")
+    records["deep_contact"] = 1.0
+    if shoulder is None:
+        if "shoulder" in film.labels:
             raise InputError(
-                Fault("a striped film needs a width", where=film.name, do="state stripe_width_m")
+                Fault("a striped film needs the film of its shoulder", where=film.name,
+                      value=film.labels["shoulder"], do="pass that film as shoulder")
             )
-        beside = {**_values(physics, n_draws, seed), **_values(shoulder, n_draws, seed)}
+        records["weight_top"] = records["weight_10cm"] = records["weight_air"] = 1.0
+    else:
+        width = numbers.get("stripe_width") if stripe_width_m is None else stripe_width_m
+        if width is None or not np.all(np.asarray(width) >= 0.0):
+            raise InputError(
+                Fault("a striped film needs the width of its stripe", where=film.name,
+                      value=stripe_width_m, allowed="0 m or more", do="state stripe_width_m")
+            )
+        beside = {**shared, **_values(shoulder, n_draws, seed)}
         for name in _OPTICS:
-            records[f"shoulder_{name}"] = beside[name]
-        _check_optics(shoulder.name, records, "shoulder_")
-        extra = numbers["stripe_lateral_extra"]
+            records[f"shoulder_{name}"] = _number(beside, name, shoulder.name)
+        _settle_optics(shoulder.name, records, "shoulder_")
+        extra = _number(numbers, "stripe_lateral_extra", film.name)
         records["striped"] = 1.0
         records["weight_top"] = mixing_weight(width, TOP_DEPTH_M, row_offset_m, extra)
         records["weight_10cm"] = mixing_weight(width, ROOT_DEPTH_M, row_offset_m, extra)
-    else:
-        records["weight_top"] = records["weight_10cm"] = 1.0
-    water = ground["water"] if water_m3_m3 is None else water_m3_m3
+        # The air 5 cm above takes from stripe and shoulder by the angle under which it sees them;
+        # an assumption, since wind mixes it along the bed as well.
+        records["weight_air"] = stripe_weight(width, AIR_HEIGHT_M, row_offset_m)
+    water = ground["water"] if water_m3_m3 is None else np.full(n, water_m3_m3)
+    pores = 1.0 - ground["bulk_density"] / 2.65
+    if not np.all((water >= 0.0) & (water < pores)):
+        raise InputError(
+            Fault("soil water out of range", where=soil.name, value=float(np.max(water)),
+                  allowed=f"0 to {float(np.min(pores)):.2f} m3 m-3, the pores of this soil")
+        )
     records["conductivity"] = soil_conductivity(ground["bulk_density"], ground["clay_share"], water)
     records["heat_capacity"] = soil_heat_capacity(
         ground["bulk_density"], ground["organic_share"], water
@@ -138,15 +171,35 @@ def _values(
     return parameters.draw(seed, n_draws)
 
 
-def _check_optics(name: str, records: np.recarray[Any, Any], prefix: str) -> None:
+def _number(
+    numbers: dict[str, NDArray[np.float64]], name: str, where: str
+) -> NDArray[np.float64]:
+    if name not in numbers:
+        raise InputError(
+            Fault("a film or the bed lacks a number", where=where, value=name,
+                  do="give it in the film's table with its birth certificate")
+        )
+    return numbers[name]
+
+
+def _settle_optics(name: str, records: np.recarray[Any, Any], prefix: str) -> None:
+    faults = []
+    for part in ("solar_reflectance", "solar_transmittance", "longwave_emittance",
+                 "longwave_transmittance"):
+        values = records[f"{prefix}{part}"]
+        if not np.all((values >= 0.0) & (values <= 1.0)):
+            faults.append(Fault(f"{part} out of range", where=name, value=float(values[0]),
+                                allowed="0 to 1"))
     solar = records[f"{prefix}solar_reflectance"] + records[f"{prefix}solar_transmittance"]
     if np.any(solar > 1.0):
-        raise InputError(
+        faults.append(
             Fault("solar reflectance and transmittance add to more than 1", where=name,
                   value=round(float(solar.max()), 3), allowed="at most 1")
         )
+    if faults:
+        raise InputError(faults)
     # Emittance and transmittance are drawn apart; where a draw takes them past 1 the transmittance
     # gives way, since the emittance decides the film's own temperature.
     room = 1.0 - records[f"{prefix}longwave_emittance"]
-    over = f"{prefix}longwave_transmittance"
-    records[over] = np.minimum(records[over], room)
+    through = f"{prefix}longwave_transmittance"
+    records[through] = np.minimum(records[through], room)

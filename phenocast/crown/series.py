@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,22 +11,29 @@ from numpy.typing import NDArray
 from phenocast.crown import balance
 from phenocast.crown.sky import sky_longwave
 from phenocast.errors import Fault, InputError
-from phenocast.weather import HourlyWeather
+
+if TYPE_CHECKING:
+    from phenocast.weather.hourly import HourlyWeather
 
 Hours = NDArray[np.float64]
 
 DEEP_MEMORY_H = 30 * 24
-# The soil under a film is a little warmer than the air over the month (Diaz-Perez and Batal 2002,
-# abstract: daily means 1 to 5 degC above the air at root depth) [degC].
-DEEP_ABOVE_AIR_C = 1.0
 
 
 @dataclass(frozen=True)
 class BedForcing:
-    """Hourly arrays that drive the bed, all of shape ``[n]``.
+    """Hourly arrays that drive the bed, all of shape [n].
 
-    ``air_c`` [degC], ``vapour_pressure_kpa`` [kPa], ``wind_m_s`` at 2 m [m s-1], ``solar_w_m2`` and
-    ``longwave_down_w_m2`` [W m-2] and ``deep_c``, the temperature under 60 cm [degC].
+    Parameters
+    ----------
+    air_c, vapour_pressure_kpa, wind_m_s : arrays of float64, shape [n]
+        Air [degC], vapour pressure [kPa], wind at 2 m [m s-1].
+    solar_w_m2, longwave_down_w_m2 : arrays of float64, shape [n]
+        Sunlight on the level and longwave from the sky. [W m-2]
+    deep_c : array of float64, shape [n]
+        Mean air of the last 30 days, which the deep soil follows. [degC]
+    longwave_estimated : array of float64, shape [n]
+        1 where the longwave is an estimate, 0 where it was measured. [-]
     """
 
     air_c: Hours
@@ -35,6 +42,7 @@ class BedForcing:
     solar_w_m2: Hours
     longwave_down_w_m2: Hours
     deep_c: Hours
+    longwave_estimated: Hours
 
     def __len__(self) -> int:
         return len(self.air_c)
@@ -42,7 +50,11 @@ class BedForcing:
 
 @dataclass(frozen=True)
 class BedTemperatures:
-    """Hourly temperatures of one bed [degC], each of shape ``[n]``."""
+    """Hourly temperatures of one bed [degC], each of shape [n].
+
+    The film surface is that of the film at the plants (of a striped film, the stripe). The soil at
+    5 cm lies on the straight line between the centres of the two upper layers, 2 and 10 cm.
+    """
 
     film_surface_c: Hours
     air_above_film_c: Hours
@@ -52,21 +64,31 @@ class BedTemperatures:
 
 
 def deep_temperature(air_c: Hours) -> Hours:
-    """Return the temperature of the deep soil: the mean air of the last 30 days plus 1 degC.
+    """Mean air of the last 30 days, hour by hour.
 
     In the first 30 days of a record the mean runs over the hours there are, and over the first
     three days at least.
 
+    Parameters
+    ----------
+    air_c : array of float64, shape [n]
+        Hourly air temperature. [degC]
+
+    Returns
+    -------
+    array of float64, shape [n]
+        Running mean. [degC]
+
     Examples
     --------
     >>> deep_temperature(np.full(100, 15.0))[[0, -1]]
-    array([16., 16.])
+    array([15., 15.])
     """
-    total = np.concatenate(([0.0], np.cumsum(air_c)))
-    ends = np.arange(1, len(air_c) + 1)
-    ends = np.maximum(ends, min(72, len(air_c)))
+    air = np.asarray(air_c, dtype=np.float64)
+    total = np.concatenate(([0.0], np.cumsum(air)))
+    ends = np.maximum(np.arange(1, air.size + 1), min(72, air.size))
     starts = np.maximum(ends - DEEP_MEMORY_H, 0)
-    return np.asarray((total[ends] - total[starts]) / (ends - starts) + DEEP_ABOVE_AIR_C)
+    return np.asarray((total[ends] - total[starts]) / (ends - starts), dtype=np.float64)
 
 
 def bed_forcing(weather: HourlyWeather, clear_sky_w_m2: Hours) -> BedForcing:
@@ -80,6 +102,20 @@ def bed_forcing(weather: HourlyWeather, clear_sky_w_m2: Hours) -> BedForcing:
     weather : HourlyWeather
     clear_sky_w_m2 : array of float64, shape [n]
         Solar radiation under a clear sky in each hour. [W m-2]
+
+    Returns
+    -------
+    BedForcing
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> table = SimpleNamespace(
+    ...     air_c=np.full(24, 20.0), vapour_pressure_kpa=np.full(24, 1.2),
+    ...     wind_m_s=np.full(24, 2.0), solar_w_m2=np.zeros(24),
+    ...     longwave_down_w_m2=np.full(24, np.nan))
+    >>> bed_forcing(table, np.zeros(24)).longwave_down_w_m2[0].round(1)
+    np.float64(328.9)
     """
     longwave = sky_longwave(
         weather.air_c,
@@ -88,13 +124,15 @@ def bed_forcing(weather: HourlyWeather, clear_sky_w_m2: Hours) -> BedForcing:
         clear_sky_w_m2,
         weather.longwave_down_w_m2,
     )
+    estimated = ~np.isfinite(np.asarray(weather.longwave_down_w_m2, dtype=np.float64))
     return BedForcing(
-        air_c=np.ascontiguousarray(weather.air_c),
-        vapour_pressure_kpa=np.ascontiguousarray(weather.vapour_pressure_kpa),
-        wind_m_s=np.ascontiguousarray(weather.wind_m_s),
-        solar_w_m2=np.ascontiguousarray(weather.solar_w_m2),
-        longwave_down_w_m2=np.ascontiguousarray(longwave),
+        air_c=np.ascontiguousarray(weather.air_c, dtype=np.float64),
+        vapour_pressure_kpa=np.ascontiguousarray(weather.vapour_pressure_kpa, dtype=np.float64),
+        wind_m_s=np.ascontiguousarray(weather.wind_m_s, dtype=np.float64),
+        solar_w_m2=np.ascontiguousarray(weather.solar_w_m2, dtype=np.float64),
+        longwave_down_w_m2=np.ascontiguousarray(longwave, dtype=np.float64),
         deep_c=deep_temperature(weather.air_c),
+        longwave_estimated=estimated.astype(np.float64),
     )
 
 
@@ -105,7 +143,7 @@ def bed_temperatures(
     record: Any,
     *,
     film_age_d: float = 0.0,
-    drying_h: float = 0.5,
+    newton_steps: int = balance.NEWTON_STEPS,
 ) -> BedTemperatures:
     """Return the hourly temperatures of film, crown and soil of one bed.
 
@@ -120,17 +158,35 @@ def bed_temperatures(
         One element of `bed_records`.
     film_age_d : float
         Age of the film in the first hour. [d]
-    drying_h : float
-        Hours in which the bed stays wet after the water stops. [h]
+    newton_steps : int
+        Newton steps of the film balance in each hour.
+
+    Returns
+    -------
+    BedTemperatures
 
     Raises
     ------
     InputError
-        When the series differ in length or hold a value that is not finite.
+        When the series differ in length or hold a value that is missing or impossible.
+
+    Examples
+    --------
+    >>> from phenocast.crown.records import bed_records
+    >>> from phenocast.parameters import bed, films, soils
+    >>> n = 48
+    >>> forcing = BedForcing(
+    ...     air_c=np.full(n, 20.0), vapour_pressure_kpa=np.full(n, 1.2), wind_m_s=np.full(n, 2.0),
+    ...     solar_w_m2=np.full(n, 500.0), longwave_down_w_m2=np.full(n, 340.0),
+    ...     deep_c=np.full(n, 20.0), longwave_estimated=np.zeros(n))
+    >>> record = bed_records(films()["black"], bed(), soils()["sandy loam"])[0]
+    >>> t = bed_temperatures(forcing, np.zeros(n), np.zeros(n), record)
+    >>> bool(t.film_surface_c[-1] > t.soil_10cm_c[-1] > 20.0)
+    True
     """
     _check(forcing, cover, sprinkling_mm_h)
     out = np.empty((balance.N_OUT, len(forcing)))
-    run_into(forcing, cover, sprinkling_mm_h, record, film_age_d, drying_h, out)
+    run_into(forcing, cover, sprinkling_mm_h, record, film_age_d, out, newton_steps)
     return BedTemperatures(
         film_surface_c=out[balance.FILM_SURFACE],
         air_above_film_c=out[balance.AIR_ABOVE_FILM],
@@ -146,46 +202,62 @@ def run_into(
     sprinkling_mm_h: Hours,
     record: Any,
     film_age_d: float,
-    drying_h: float,
-    out: NDArray[np.float64],
+    out: Hours,
+    newton_steps: int = balance.NEWTON_STEPS,
 ) -> None:
-    """Fill ``out`` ``[N_OUT, n]`` with the temperatures of one bed; for callers with many beds."""
+    """Fill ``out`` [N_OUT, n] with the temperatures of one bed, unchecked; for callers with many.
+
+    Parameters
+    ----------
+    forcing, cover, sprinkling_mm_h, record, film_age_d, newton_steps
+        As in `bed_temperatures`.
+    out : array of float64, shape [5, n]
+        Rows in the order of `BedTemperatures`. [degC]
+    """
+    deep = float(forcing.deep_c[0] + record.deep_above_air)
     balance.run_bed(
         forcing.air_c,
         forcing.vapour_pressure_kpa,
         forcing.wind_m_s,
         forcing.solar_w_m2,
         forcing.longwave_down_w_m2,
+        forcing.longwave_estimated,
         forcing.deep_c,
         cover,
         sprinkling_mm_h,
         film_age_d,
-        drying_h,
         record,
-        balance.start_layers(forcing.air_c, float(forcing.deep_c[0])),
+        balance.starting_state(forcing.air_c, deep),
         out,
+        newton_steps,
     )
 
 
 def _check(forcing: BedForcing, cover: Hours, sprinkling_mm_h: Hours) -> None:
     series = {
-        "air": forcing.air_c,
-        "vapour pressure": forcing.vapour_pressure_kpa,
-        "wind": forcing.wind_m_s,
-        "solar radiation": forcing.solar_w_m2,
-        "longwave": forcing.longwave_down_w_m2,
-        "canopy cover": cover,
-        "sprinkling": sprinkling_mm_h,
+        "air": (forcing.air_c, -60.0, 60.0, "degC"),
+        "vapour pressure": (forcing.vapour_pressure_kpa, 0.0, 10.0, "kPa"),
+        "wind": (forcing.wind_m_s, 0.0, 75.0, "m s-1"),
+        "solar radiation": (forcing.solar_w_m2, 0.0, 1600.0, "W m-2"),
+        "longwave": (forcing.longwave_down_w_m2, 40.0, 700.0, "W m-2"),
+        "deep soil": (forcing.deep_c, -40.0, 60.0, "degC"),
+        "canopy cover": (cover, 0.0, 1.0, "of the bed top"),
+        "sprinkling": (sprinkling_mm_h, 0.0, 50.0, "mm h-1"),
     }
     faults = []
-    for name, values in series.items():
+    for name, (values, lower, upper, unit) in series.items():
         if len(values) != len(forcing):
             faults.append(
                 Fault(f"{name} has another length than air", value=len(values),
                       allowed=str(len(forcing)))
             )
-        elif not np.all(np.isfinite(values)):
-            hour = int(np.flatnonzero(~np.isfinite(values))[0])
-            faults.append(Fault(f"{name} is missing", where=f"hour {hour}", value=values[hour]))
+            continue
+        bad = np.flatnonzero(~((values >= lower) & (values <= upper)))
+        if bad.size:
+            what = "missing" if np.isnan(values[bad[0]]) else "out of range"
+            faults.append(
+                Fault(f"{name} is {what}", where=f"hour {bad[0]}", value=float(values[bad[0]]),
+                      allowed=f"{lower:g} to {upper:g} {unit}")
+            )
     if faults:
         raise InputError(faults)

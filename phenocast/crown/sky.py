@@ -34,7 +34,7 @@ def clear_sky_emissivity(
     Examples
     --------
     >>> round(float(clear_sky_emissivity(np.array(20.0), np.array(1.2))), 4)
-    0.7856
+    0.7855
     """
     kelvin = np.asarray(air_c, dtype=np.float64) + 273.15
     vapour_hpa = 10.0 * np.asarray(vapour_pressure_kpa, dtype=np.float64)
@@ -114,7 +114,7 @@ def sky_longwave(
     --------
     >>> clear = np.array([800.0])
     >>> sky_longwave(np.array([20.0]), np.array([1.2]), clear, clear).round(1)
-    array([329.])
+    array([328.9])
     """
     cloud = cloud_cover(solar_w_m2, clear_sky_w_m2)
     clear = clear_sky_emissivity(air_c, vapour_pressure_kpa)

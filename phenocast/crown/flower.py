@@ -1,0 +1,85 @@
+"""Temperature of open flowers, for frost: the energy balance of a small body over the bed."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.crown.convection import leaf_conductance, wind_conductance
+from phenocast.crown.series import BedForcing
+from phenocast.crown.sky import STEFAN_BOLTZMANN
+from phenocast.parameters import ParameterSet
+
+
+def flower_temperature(forcing: BedForcing, physics: ParameterSet) -> NDArray[np.float64]:
+    """Temperature of an open flower at 15 cm, hour by hour.
+
+    By night the surface of leaves and bed radiates to the sky and cools; the air at flower height
+    is drawn toward it; the flower itself radiates to the sky above and to that surface below and
+    takes heat from the air. By day sunlight is added to the same balance.
+
+    Parameters
+    ----------
+    forcing : BedForcing
+        Weather over the bed; under a row cover, that of `sheltered`, whose longwave counts.
+    physics : ParameterSet
+        The bed's physics with its ``flower_*`` numbers.
+
+    Returns
+    -------
+    array of float64, shape [n]
+        Flower temperature. [degC]
+
+    Notes
+    -----
+    Convection of a small part: Campbell and Norman (1998), eq. 7.30. The share of the way that air
+    at 15 cm has gone toward the surface is an assumption (`flower_ground_share`). Latent heat of
+    dew and of freezing is left out: with dew the true flower is warmer.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import bed
+    >>> night = BedForcing(*(np.array([v]) for v in (2.0, 0.6, 0.5, 0.0, 250.0, 8.0, 0.0)))
+    >>> bool(-3.0 < flower_temperature(night, bed())[0] < 0.0)
+    True
+    """
+    air = forcing.air_c
+    sky = forcing.longwave_down_w_m2 + physics.value("sky_offset") * forcing.longwave_estimated
+    emittance = physics.value("flower_emittance")
+    wind = wind_conductance(
+        physics.value("wind_calm"), physics.value("wind_slope"), forcing.wind_m_s
+    )
+    surface = _radiating(air, sky, emittance, wind, 0.0)
+    by_night = np.where(forcing.solar_w_m2 > 0.0, 0.0, physics.value("flower_ground_share"))
+    near = air + by_night * (surface - air)
+    # By day the surface below is taken at air temperature: warm surfaces do no frost damage.
+    below = np.where(forcing.solar_w_m2 > 0.0, air, surface) + 273.15
+    view = physics.value("flower_sky_view")
+    seen = view * sky + (1.0 - view) * STEFAN_BOLTZMANN * below**4
+    local = np.maximum(
+        physics.value("flower_least_wind"), physics.value("flower_wind_share") * forcing.wind_m_s
+    )
+    conductance = leaf_conductance(local, physics.value("flower_size"))
+    # Sunlight falls on about half of the flower's surface.
+    sunlight = 0.5 * physics.value("flower_absorptance") * forcing.solar_w_m2
+    return _radiating(near, seen, emittance, conductance, sunlight)
+
+
+def _radiating(
+    air_c: NDArray[np.float64],
+    seen_w_m2: NDArray[np.float64],
+    emittance: float,
+    conductance: NDArray[np.float64],
+    absorbed_w_m2: NDArray[np.float64] | float,
+) -> NDArray[np.float64]:
+    """Temperature [degC] of a surface without heat store between air and longwave, by Newton."""
+    temperature = np.array(air_c, dtype=np.float64)
+    for _ in range(4):
+        kelvin = temperature + 273.15
+        cube = emittance * STEFAN_BOLTZMANN * kelvin**3
+        gap = (
+            absorbed_w_m2 + emittance * seen_w_m2 - cube * kelvin
+            + conductance * (air_c - temperature)
+        )
+        temperature = temperature + gap / (4.0 * cube + conductance)
+    return temperature
