@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.crown.convection import leaf_conductance, wind_conductance
+from phenocast.crown.convection import leaf_conductance
 from phenocast.crown.series import BedForcing
 from phenocast.crown.sky import STEFAN_BOLTZMANN
 from phenocast.parameters import ParameterSet
@@ -46,10 +46,8 @@ def flower_temperature(forcing: BedForcing, physics: ParameterSet) -> NDArray[np
     air = forcing.air_c
     sky = forcing.longwave_down_w_m2 + physics.value("sky_offset") * forcing.longwave_estimated
     emittance = physics.value("flower_emittance")
-    wind = wind_conductance(
-        physics.value("wind_calm"), physics.value("wind_slope"), forcing.wind_m_s
-    )
-    surface = _radiating(air, sky, emittance, wind, 0.0)
+    wind = physics.value("wind_calm") + physics.value("wind_slope") * forcing.wind_m_s
+    surface = _radiating(air, sky, emittance, wind, np.zeros_like(air))
     by_night = np.where(forcing.solar_w_m2 > 0.0, 0.0, physics.value("flower_ground_share"))
     near = air + by_night * (surface - air)
     # By day the surface below is taken at air temperature: warm surfaces do no frost damage.
@@ -70,7 +68,7 @@ def _radiating(
     seen_w_m2: NDArray[np.float64],
     emittance: float,
     conductance: NDArray[np.float64],
-    absorbed_w_m2: NDArray[np.float64] | float,
+    absorbed_w_m2: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Temperature [degC] of a surface without heat store between air and longwave, by Newton."""
     temperature = np.array(air_c, dtype=np.float64)
