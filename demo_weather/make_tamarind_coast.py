@@ -40,7 +40,9 @@ def statistics(path: Path = HERE / "tamarind_coast.toml") -> dict[str, Any]:
 # ---------------------------------------------------------------------------- days
 def by_day(monthly: list[float], days: pd.DatetimeIndex) -> np.ndarray:
     """Carry monthly means to days [n_days] by a spline that closes over New Year."""
-    centres = np.array([15.5, 45.2, 74.7, 105.2, 135.7, 166.2, 196.7, 227.7, 258.2, 288.7, 319.2, 349.7])
+    centres = np.array(
+        [15.5, 45.2, 74.7, 105.2, 135.7, 166.2, 196.7, 227.7, 258.2, 288.7, 319.2, 349.7]
+    )
     x = np.append(centres, centres[0] + 365.25)
     spline = CubicSpline(x, np.append(monthly, monthly[0]), bc_type="periodic")
     return spline(days.day_of_year.to_numpy() - 0.5)
@@ -73,7 +75,9 @@ def slow_anomalies(stats: dict[str, Any], seed: int, days: pd.DatetimeIndex) -> 
     unique = months.unique()
     noise = np.random.default_rng([seed, 2]).standard_normal((len(unique), 2))
     noise[:, 1] = r * noise[:, 0] + np.sqrt(1.0 - r**2) * noise[:, 1]
-    unit = np.column_stack([autoregression(noise[:, j], t["month_autocorrelation"]) for j in (0, 1)])
+    unit = np.column_stack(
+        [autoregression(noise[:, j], t["month_autocorrelation"]) for j in (0, 1)]
+    )
     month = unique.month.to_numpy() - 1
     n = unique.days_in_month.to_numpy()
     lags = np.arange(1, 31)[:, None]
@@ -93,15 +97,25 @@ def daily_weather(
 ) -> pd.DataFrame:
     """Days of weather: air_max_c, air_min_c, clear_index, wind_m_s, dew_point_c, rain_mm."""
     white = day_noise(seed, len(days)) if noise is None else noise
-    t, sky, wind, dew, rain = (stats[k] for k in ("temperature", "sky", "wind", "dew_point", "rain"))
+    t, sky, wind, dew, rain = (
+        stats[k] for k in ("temperature", "sky", "wind", "dew_point", "rain")
+    )
     r = t["max_min_correlation"]
     a, b = sky["correlation_with_max"], sky["correlation_with_min"]
     correlation = np.array([[1.0, r, a], [r, 1.0, b], [a, b, 1.0]])
     mixed = white.copy()
     mixed[:, :3] = white[:, :3] @ np.linalg.cholesky(correlation).T
-    rhos = (t["day_autocorrelation"], t["day_autocorrelation"], sky["day_autocorrelation"],
-            wind["day_autocorrelation"], dew["day_autocorrelation"])
-    z = {k: autoregression(mixed[:, i], rho) for i, (k, rho) in enumerate(zip(LATENTS, rhos, strict=True))}
+    rhos = (
+        t["day_autocorrelation"],
+        t["day_autocorrelation"],
+        sky["day_autocorrelation"],
+        wind["day_autocorrelation"],
+        dew["day_autocorrelation"],
+    )
+    z = {
+        k: autoregression(mixed[:, i], rho)
+        for i, (k, rho) in enumerate(zip(LATENTS, rhos, strict=True))
+    }
 
     slow = slow_anomalies(stats, seed, days)
     high = by_day(t["max_c"], days) + by_day(t["max_day_sd_c"], days) * z["max"] + slow[:, 0]
@@ -131,7 +145,8 @@ def daily_weather(
             "clear_index": clear,
             "wind_m_s": by_day(wind["mean_m_s"], days)
             * np.exp(wind["log_day_sd"] * z["wind"] - 0.5 * wind["log_day_sd"] ** 2),
-            "dew_point_c": low - by_day(dew["depression_c"], days)
+            "dew_point_c": low
+            - by_day(dew["depression_c"], days)
             - by_day(dew["depression_sd_c"], days) * z["dew"],
             "rain_mm": amount,
         },
@@ -154,14 +169,17 @@ def clear_sky_w_m2(stats: dict[str, Any], hours: pd.DatetimeIndex) -> np.ndarray
         zenith = zenith[up]
         turbidity = np.array(stats["sky"]["linke_turbidity"])[hours.month.to_numpy()[up] - 1]
         airmass = pvlib.atmosphere.get_absolute_airmass(
-            pvlib.atmosphere.get_relative_airmass(zenith), pvlib.atmosphere.alt2pres(site["elevation_m"])
+            pvlib.atmosphere.get_relative_airmass(zenith),
+            pvlib.atmosphere.alt2pres(site["elevation_m"]),
         )
         sky = pvlib.clearsky.ineichen(zenith, airmass, turbidity, site["elevation_m"])
         total[up] += np.asarray(sky["ghi"], dtype=float)
     return total / 4.0
 
 
-def solar_noon_and_sunrise(stats: dict[str, Any], days: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
+def solar_noon_and_sunrise(
+    stats: dict[str, Any], days: pd.DatetimeIndex
+) -> tuple[np.ndarray, np.ndarray]:
     """Solar noon and sunrise of each day [hours after 00:00 UTC]."""
     site = stats["site"]
     rise = pvlib.solarposition.sun_rise_set_transit_spa(
@@ -175,7 +193,9 @@ def solar_noon_and_sunrise(stats: dict[str, Any], days: pd.DatetimeIndex) -> tup
     )
 
 
-def air_curve(stats: dict[str, Any], daily: pd.DataFrame, hour_of: np.ndarray, day_of: np.ndarray) -> np.ndarray:
+def air_curve(
+    stats: dict[str, Any], daily: pd.DataFrame, hour_of: np.ndarray, day_of: np.ndarray
+) -> np.ndarray:
     """Air temperature at hour `hour_of` of day number `day_of` of `daily` [degC].
 
     Half a cosine from the minimum at sunrise to the maximum, and a skewed one down to the next
@@ -188,7 +208,9 @@ def air_curve(stats: dict[str, Any], daily: pd.DataFrame, hour_of: np.ndarray, d
     rising = 0.5 * (1.0 - np.cos(np.pi * np.clip((h - rise[d]) / (top[d] - rise[d]), 0.0, 1.0)))
     day = low[d] + (high[d] - low[d]) * rising
 
-    def fall(since: np.ndarray, night: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarray:
+    def fall(
+        since: np.ndarray, night: np.ndarray, start: np.ndarray, end: np.ndarray
+    ) -> np.ndarray:
         s = np.clip(since / night, 0.0, 1.0) ** stats["day_curve"]["evening_power"]
         return end + (start - end) * 0.5 * (1.0 + np.cos(np.pi * s))
 
@@ -199,7 +221,9 @@ def air_curve(stats: dict[str, Any], daily: pd.DataFrame, hour_of: np.ndarray, d
     return np.where(h < rise[d], morning, np.where(h > top[d], evening, day))
 
 
-def hours_of_month(stats: dict[str, Any], seed: int, daily: pd.DataFrame, month: pd.Period) -> pd.DataFrame:
+def hours_of_month(
+    stats: dict[str, Any], seed: int, daily: pd.DataFrame, month: pd.Period
+) -> pd.DataFrame:
     """Hours of one month, cut to the days of `daily` that have a neighbour on both sides."""
     of_this = np.flatnonzero((pd.DatetimeIndex(daily.index).to_period("M") == month)[1:-1]) + 1
     daily = daily.iloc[of_this[0] - 1 : of_this[-1] + 2]  # with one neighbour on both sides
@@ -292,7 +316,9 @@ def season_noise(stats: dict[str, Any], member: int | None) -> tuple[pd.Datetime
     if member is not None:
         own = np.random.default_rng([seed["outlook"], member]).standard_normal(noise.shape)
         lead = (days - pd.Timestamp(span["season_end"])).days.to_numpy()
-        share = np.where(lead > 0, np.minimum(0.5 + 0.5 * (lead - 1) / (span["outlook_days"] - 1), 1.0), 0.0)
+        share = np.where(
+            lead > 0, np.minimum(0.5 + 0.5 * (lead - 1) / (span["outlook_days"] - 1), 1.0), 0.0
+        )
         noise = np.sqrt(1.0 - share**2)[:, None] * noise + share[:, None] * own
     return days, noise
 
@@ -334,7 +360,11 @@ def grower_logger(stats: dict[str, Any], season: pd.DataFrame) -> pd.DataFrame:
     air = table["air_c"].to_numpy() + rng.normal(0.0, 0.15, len(table))
     saturation = [np.exp(17.27 * t / (t + 237.3)) for t in (table["dew_point_c"].to_numpy(), air)]
     humidity = np.clip(100.0 * saturation[0] / saturation[1], 5.0, 100.0)
-    local = (table["time"] + pd.Timedelta(hours=1)).dt.tz_localize("UTC").dt.tz_convert(site["time_zone"])
+    local = (
+        (table["time"] + pd.Timedelta(hours=1))
+        .dt.tz_localize("UTC")
+        .dt.tz_convert(site["time_zone"])
+    )
     out = pd.DataFrame(
         {
             "Logged at": local.dt.strftime("%Y-%m-%d %H:%M"),
@@ -346,22 +376,29 @@ def grower_logger(stats: dict[str, Any], season: pd.DataFrame) -> pd.DataFrame:
         }
     )
     air_column = "Air temp [degF]"
-    out.loc[60:61, air_column] = np.nan                       # two hours, left blank
-    out.loc[200:211, out.columns[1:]] = np.nan                # half a day, logger without power
+    out.loc[60:61, air_column] = np.nan  # two hours, left blank
+    out.loc[200:211, out.columns[1:]] = np.nan  # half a day, logger without power
     out.loc[400:402, "Solar [W m-2]"] = np.nan
-    out.loc[451, air_column] = 185.0                          # a loose wire
+    out.loc[451, air_column] = 185.0  # a loose wire
     return out.drop(index=[130, 131, 132, 520]).reset_index(drop=True)  # rows that never arrived
 
 
 def write_parquet(table: pd.DataFrame, path: Path) -> None:
     """Write a weather table small: float32, dictionary and zstd, times as whole seconds in UTC."""
     fields = [pa.field("time", pa.timestamp("s", tz="UTC"))]
-    arrays = [pa.array(table["time"].dt.tz_localize("UTC").astype("datetime64[s, UTC]"), type=fields[0].type)]
+    arrays = [
+        pa.array(
+            table["time"].dt.tz_localize("UTC").astype("datetime64[s, UTC]"), type=fields[0].type
+        )
+    ]
     for name in DECIMALS:
         fields.append(pa.field(name, pa.float32()))
         arrays.append(pa.array(table[name].to_numpy(dtype=np.float32)))
-    made = {"origin": "invented by make_tamarind_coast.py", "stamp": "start of the hour, UTC",
-            "wind_height_m": "2"}
+    made = {
+        "origin": "invented by make_tamarind_coast.py",
+        "stamp": "start of the hour, UTC",
+        "wind_height_m": "2",
+    }
     pq.write_table(
         pa.Table.from_arrays(arrays, schema=pa.schema(fields, metadata=made)),
         path,

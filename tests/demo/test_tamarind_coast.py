@@ -56,9 +56,7 @@ def days(history):
 @pytest.mark.parametrize("month", ["2002-07", "2012-02", "2019-10", "2026-06"])
 def test_a_month_made_again_equals_the_stored_one(maker, stats, history, month):
     period = pd.Period(month, "M")
-    again = maker.hours_of_month(
-        stats, stats["seed"]["history"], maker.history_days(stats), period
-    )
+    again = maker.hours_of_month(stats, stats["seed"]["history"], maker.history_days(stats), period)
     stored = history[history["time"].dt.to_period("M") == period]
     assert len(stored) == period.days_in_month * 24
     assert (again["time"].to_numpy() == stored["time"].to_numpy()).all()
@@ -166,7 +164,9 @@ def test_day_to_day_spread_and_memory_are_as_stated(days, stats, kind):
         + np.mean(np.array(t[f"{kind}_year_sd_c"]) ** 2)
     )
     assert inside.std() < anomaly.std() < total
-    assert anomaly.std() == pytest.approx(np.sqrt(np.mean(np.array(t[f"{kind}_day_sd_c"]) ** 2)), rel=0.15)
+    assert anomaly.std() == pytest.approx(
+        np.sqrt(np.mean(np.array(t[f"{kind}_day_sd_c"]) ** 2)), rel=0.15
+    )
     # the slow anomaly adds a little memory to the stated day-to-day one
     assert 0.60 < anomaly.autocorr(1) < 0.75
 
@@ -221,7 +221,8 @@ def test_the_season_so_far_starts_hot_and_stops_before_the_outlook(stats):
     assert 30.0 < early.set_index("time")["air_c"].resample("D").max().mean() < 33.0
     assert outlook["time"].min() - observed["time"].max() == pd.Timedelta(hours=1)
     assert outlook.groupby("member").size().tolist() == [240] * stats["span"]["outlook_members"]
-    daily = outlook.groupby(["member", outlook["time"].dt.date])["air_c"].max().unstack("member")
+    outlook["day"] = outlook["time"].dt.date
+    daily = outlook.pivot_table(index="day", columns="member", values="air_c", aggfunc="max")
     spread = daily.std(axis=1)
     assert 0.0 < spread.iloc[0] < spread.iloc[-3:].mean()  # members drift apart
 
