@@ -16,6 +16,8 @@ All functions work on arrays that broadcast together, and pass NaN through.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import expit, ndtr
@@ -125,7 +127,7 @@ def long_day_dependence(
     [0.0, 0.25, 0.5, 1.0]
     """
     knots = (neutral_c, plateau_from_c, plateau_to_c, obligate_c)
-    if not all(low < high for low, high in zip(knots[:-1], knots[1:], strict=True)):
+    if not all(low < high for low, high in pairwise(knots)):
         raise InputError(
             Fault(
                 what="temperatures of the long-day dependence are out of order",

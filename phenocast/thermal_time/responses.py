@@ -1,8 +1,8 @@
 """Temperature responses of development: from a temperature to a rate relative to the optimum.
 
-Every response is 0 at and outside its base and its ceiling, 1 at its optimum, never above 1, and passes
-NaN through. The mean of a response over the hours of a day is not the response of the day's mean
-(Jensen's inequality): apply these to hourly temperatures.
+Every response is 0 at and outside its base and its ceiling, 1 at its optimum, never above 1, and
+passes NaN through. The mean of a response over the hours of a day is not the response of the day's
+mean (Jensen's inequality): apply these to hourly temperatures.
 """
 
 from __future__ import annotations
@@ -18,9 +18,7 @@ from phenocast.thermal_time._checks import (
 )
 
 
-def wang_engel(
-    t: ArrayLike, base: ArrayLike, optimum: ArrayLike, ceiling: ArrayLike
-) -> FloatArray:
+def wang_engel(t: ArrayLike, base: ArrayLike, optimum: ArrayLike, ceiling: ArrayLike) -> FloatArray:
     """Smooth asymmetric response with three cardinal temperatures.
 
     Parameters
@@ -38,9 +36,9 @@ def wang_engel(
 
     Notes
     -----
-    Wang and Engel (1998), Agric. Syst. 58:1-24: with ``a = ln 2 / ln((ceiling - base) / (optimum -
-    base))`` and ``x = ((t - base) / (optimum - base))**a`` the response is ``x (2 - x)``. An optimum
-    below the middle of the range gives ``a < 1`` and a vertical start at the base; it is allowed.
+    Wang and Engel (1998), Agric. Syst. 58:1-24: ``x (2 - x)`` with ``x = ((t - base) / (optimum -
+    base))**a`` and ``a = ln 2 / ln((ceiling - base) / (optimum - base))``. An optimum below the
+    middle of the range gives ``a < 1`` and a vertical start at the base; it is allowed.
 
     Examples
     --------
