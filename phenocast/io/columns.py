@@ -1,0 +1,263 @@
+"""Which column of a table is which quantity, and in which unit: from plain headers.
+
+A header may carry its unit, ``air [degF]`` or ``Rain (in)``, or end in it, ``air_f``. Words are
+compared without case, order and filler, so ``Mean Air Temp`` is ``air temperature``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from phenocast.errors import Fault, InputError, nearest
+from phenocast.units import Unit, parse_unit
+from phenocast.weather.records import VALUE_COLUMNS
+
+# The kinds of unit in which a quantity may be stated, and the unit it is kept in.
+KINDS: dict[str, tuple[str, ...]] = {
+    "relative_humidity_pct": ("fraction",),
+    "vapour_pressure_kpa": ("pressure",),
+    "pressure_kpa": ("pressure",),
+    "wind_m_s": ("speed",),
+    "solar_w_m2": ("irradiance", "radiant exposure"),
+    "longwave_down_w_m2": ("irradiance", "radiant exposure"),
+    "rain_mm": ("water depth", "water depth per hour"),
+}
+INTERNAL_UNIT = {
+    "relative_humidity_pct": "%",
+    "vapour_pressure_kpa": "kPa",
+    "pressure_kpa": "kPa",
+    "wind_m_s": "m s-1",
+    "solar_w_m2": "W m-2",
+    "longwave_down_w_m2": "W m-2",
+    "rain_mm": "mm",
+}
+EXAMPLE_UNITS = {
+    "temperature": "degC, degF, K",
+    "fraction": "%, 1",
+    "pressure": "kPa, hPa, mbar, inHg",
+    "speed": "m s-1, km h-1, mph, kn",
+    "irradiance": "W m-2, MJ m-2 h-1, MJ m-2 d-1, Wh m-2, kJ m-2",
+    "water depth": "mm, in",
+}
+
+_SAME = {
+    "temp": "temperature", "t": "temperature", "tair": "air temperature", "ta": "air temperature",
+    "tmax": "max temperature", "tmin": "min temperature", "tavg": "air temperature",
+    "tmean": "air temperature", "tx": "max temperature", "tn": "min temperature",
+    "maximum": "max", "highest": "max", "high": "max", "minimum": "min", "lowest": "min",
+    "low": "min", "mean": "", "average": "", "avg": "", "of": "", "the": "", "at": "", "in": "",
+    "drybulb": "air temperature", "dry": "air", "bulb": "", "dewpoint": "dew point",
+    "td": "dew point", "tdew": "dew point", "tdp": "dew point", "rh": "relative humidity",
+    "relhum": "relative humidity",
+    "vapor": "vapour", "ea": "vapour pressure", "windspeed": "wind speed", "ws": "wind speed",
+    "u2": "wind speed", "wspd": "wind speed", "awnd": "wind speed", "velocity": "speed",
+    "ghi": "solar", "shortwave": "solar", "srad": "solar", "rs": "solar", "solrad": "solar",
+    "irradiance": "radiation", "insolation": "solar", "incoming": "", "downwelling": "down",
+    "downward": "down", "lwdown": "longwave down", "infrared": "longwave", "atmospheric": "air",
+    "barometric": "air", "station": "air", "precip": "rain", "precipitation": "rain",
+    "prcp": "rain", "rainfall": "rain", "total": "", "amount": "", "depth": "", "hourly": "",
+    "daily": "", "sensor": "", "5cm": "5 cm", "10cm": "10 cm", "global": "solar",
+    "horizontal": "", "2m": "", "cm": "",
+}  # fmt: skip
+_MEANINGS: dict[str, tuple[str, ...]] = {
+    "air_c": ("air", "air temperature", "temperature"),
+    "air_max_c": ("air max", "air temperature max", "temperature max"),
+    "air_min_c": ("air min", "air temperature min", "temperature min"),
+    "dew_point_c": ("dew point", "dew point temperature", "dew temperature"),
+    "relative_humidity_pct": ("relative humidity", "humidity"),
+    "vapour_pressure_kpa": ("vapour pressure",),
+    "wind_m_s": ("wind", "wind speed"),
+    "solar_w_m2": ("solar", "solar radiation"),
+    "longwave_down_w_m2": ("longwave down", "longwave radiation down", "longwave radiation sky"),
+    "rain_mm": ("rain",),
+    "pressure_kpa": ("air pressure", "pressure"),
+    "soil_5cm_c": ("soil 5", "soil temperature 5"),
+    "soil_10cm_c": ("soil 10", "soil temperature 10"),
+}
+_BY_WORDS = {frozenset(text.split()): name for name, texts in _MEANINGS.items() for text in texts}
+_BRACKETS = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\[\]()]*)[\])]\s*$")
+# Endings of plain names that state a unit, longest first: air_degf, solar_mj_m2_d.
+_ENDINGS = {
+    "mj_m2_d": "MJ m-2 d-1", "mj_m2_h": "MJ m-2 h-1", "w_m2": "W m-2", "wh_m2": "Wh m-2",
+    "mj_m2": "MJ m-2", "kj_m2": "kJ m-2", "m_s": "m s-1", "km_h": "km h-1", "mph": "mph",
+    "kmh": "km h-1", "kph": "km h-1", "ms": "m s-1", "degc": "degC", "degf": "degF",
+    "celsius": "degC", "fahrenheit": "degF", "pct": "%", "percent": "%", "kpa": "kPa",
+    "hpa": "hPa", "mbar": "mbar", "inhg": "inHg", "mm": "mm", "inch": "in", "inches": "in",
+    "in": "in", "c": "degC", "f": "degF", "k": "K",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Header:
+    """A header taken apart.
+
+    Parameters
+    ----------
+    name : str
+        Without the unit.
+    unit : str or None
+        As written; None where the header states none.
+    """
+
+    name: str
+    unit: str | None
+
+
+def split_header(header: str) -> Header:
+    """Name and unit of a header.
+
+    Examples
+    --------
+    >>> split_header("air [degF]"), split_header("wind_mph"), split_header("Rain")
+    (Header(name='air', unit='degF'), Header(name='wind', unit='mph'), Header(name='Rain', unit=None))
+    """
+    text = header.strip()
+    if text in VALUE_COLUMNS:
+        return Header(text, internal_unit(text))
+    bracketed = _BRACKETS.match(text)
+    if bracketed and bracketed["name"].strip():
+        return Header(bracketed["name"].strip(), bracketed["unit"].strip() or None)
+    lowered = re.sub(r"[\s.]+", "_", text.lower())
+    for ending, unit in _ENDINGS.items():
+        if lowered.endswith("_" + ending) and _known_words(lowered[: -len(ending) - 1]):
+            return Header(text[: -len(ending) - 1], unit)
+    return Header(text, None)
+
+
+def _known_words(name: str) -> str | None:
+    """Quantity that a name without its unit stands for."""
+    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name)
+    words: list[str] = []
+    for word in re.findall(r"[a-z]+\d*|\d+(?:cm)?", spaced.lower()):
+        words += _SAME.get(word, word).split()
+    return _BY_WORDS.get(frozenset(words))
+
+
+def quantity_of(name: str) -> str | None:
+    """Quantity that a plain name stands for; None where it is none of ours.
+
+    Examples
+    --------
+    >>> quantity_of("Max Air Temperature"), quantity_of("RH"), quantity_of("wind direction")
+    ('air_max_c', 'relative_humidity_pct', None)
+    """
+    return name if name in VALUE_COLUMNS else _known_words(split_header(name).name)
+
+
+def internal_unit(quantity: str) -> str:
+    """Unit in which a quantity is kept."""
+    return INTERNAL_UNIT.get(quantity, "degC")
+
+
+def kinds_of(quantity: str) -> tuple[str, ...]:
+    """Kinds of unit in which a quantity may be stated."""
+    return KINDS.get(quantity, ("temperature",))
+
+
+def allowed_units(quantity: str) -> str:
+    """Units to show as allowed for a quantity."""
+    return EXAMPLE_UNITS.get(kinds_of(quantity)[0], internal_unit(quantity))
+
+
+def unit_for(quantity: str, text: str, where: str) -> Unit | Fault:
+    """Unit of a quantity from its text, or the fault of it.
+
+    Examples
+    --------
+    >>> print(unit_for("air_c", "mph", "a.csv, column 'air'"))
+    a.csv, column 'air': a speed is not a unit of air temperature (value 'mph'; allowed: degC,
+    degF, K)
+    """
+    allowed = allowed_units(quantity)
+    try:
+        unit = parse_unit(text)
+    except InputError as error:
+        return Fault(error.faults[0].what, where, text, allowed, error.faults[0].do)
+    if unit.kind not in kinds_of(quantity):
+        meaning = VALUE_COLUMNS[quantity].split(" [")[0]
+        article = "an" if unit.kind[0] in "aeiou" else "a"
+        return Fault(f"{article} {unit.kind} is not a unit of {meaning}", where, text, allowed)
+    return unit
+
+
+def find_columns(
+    headers: Iterable[str], stated: Mapping[str, str], source: str
+) -> tuple[dict[str, str], list[Fault]]:
+    """Header of each quantity, from what the user stated and from the headers themselves.
+
+    Parameters
+    ----------
+    headers : iterable of str
+        Headers as they stand in the file.
+    stated : mapping of str to str
+        Quantity (ours, or a plain name) to header; the unit in the header may be left out.
+    source : str
+        Name of the file, for messages.
+
+    Returns
+    -------
+    columns : dict of str to str
+        Quantity to header, in the order of the file.
+    faults : list of Fault
+
+    Examples
+    --------
+    >>> find_columns(["time", "T1", "Rain [in]"], {"air": "T1"}, "a.csv")[0]
+    {'air_c': 'T1', 'rain_mm': 'Rain [in]'}
+    """
+    listed = list(headers)
+    by_name = {split_header(header).name: header for header in listed} | {h: h for h in listed}
+    faults: list[Fault] = []
+    chosen: dict[str, str] = {}
+    for key, header in stated.items():
+        if key in TIME_KEYS or key == "member":
+            continue
+        quantity = quantity_of(key)
+        if quantity is None:
+            close = nearest(key, VALUE_COLUMNS)
+            do = f"did you mean '{close}'?" if close else ""
+            faults.append(
+                Fault("unknown quantity in columns", source, key, ", ".join(VALUE_COLUMNS), do)
+            )
+        elif header.strip() not in by_name:
+            faults.append(missing_column(header, listed, source))
+        else:
+            chosen[quantity] = by_name[header.strip()]
+    taken = set(chosen.values())
+    rivals: dict[str, list[str]] = {}
+    for header in listed:
+        quantity = quantity_of(header)
+        if quantity is not None and header not in taken and quantity not in chosen:
+            rivals.setdefault(quantity, []).append(header)
+    for quantity, found in rivals.items():
+        if len(found) > 1:
+            faults.append(
+                Fault(
+                    f"several columns may be the {VALUE_COLUMNS[quantity].split(' [')[0]}",
+                    source,
+                    ", ".join(found),
+                    do=f'say which: columns = {{ {quantity} = "{found[0]}" }}',
+                )
+            )
+        else:
+            chosen[quantity] = found[0]
+    order = {header: place for place, header in enumerate(listed)}
+    return dict(sorted(chosen.items(), key=lambda item: order[item[1]])), faults
+
+
+def missing_column(header: str, listed: list[str], source: str) -> Fault:
+    """Fault of a column that the season file names and the table lacks."""
+    close = nearest(header, listed)
+    return Fault(
+        "the file has no such column",
+        source,
+        header,
+        ", ".join(listed),
+        f"did you mean '{close}'?" if close else "check columns in the season file",
+    )
+
+
+TIME_KEYS = frozenset({"time", "time_utc", "date", "clock", "year", "month", "day", "hour"})
+"""Keys of ``columns`` that name stamps or parts of stamps."""

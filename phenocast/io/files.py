@@ -1,0 +1,238 @@
+"""Files as bytes and as text: what can be opened, how it is encoded, and its fingerprint."""
+
+from __future__ import annotations
+
+import errno
+import gzip
+import hashlib
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from phenocast.errors import Fault, InputError
+
+# First bytes of files that are not weather tables, with what to do about each.
+_FOREIGN = (
+    (b"PK\x03\x04", "a spreadsheet or a zip archive", "save the sheet as CSV, or unpack the file"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet", "save the sheet as CSV"),
+    (b"%PDF", "a PDF document", "give the table behind it as CSV"),
+    (b"\x89HDF", "an HDF5 or NetCDF file", "export the table as CSV or Parquet"),
+    (b"CDF\x01", "a NetCDF file", "export the table as CSV or Parquet"),
+    (b"CDF\x02", "a NetCDF file", "export the table as CSV or Parquet"),
+    (b"\x89PNG", "an image", "give the table itself as CSV"),
+    (b"SQLite format 3", "a database", "export the table as CSV or Parquet"),
+)
+PARQUET_MAGIC = b"PAR1"
+GZIP_MAGIC = b"\x1f\x8b"
+
+
+@dataclass(frozen=True)
+class Text:
+    """Text of a file and how it was encoded.
+
+    Parameters
+    ----------
+    text : str
+        Without byte order mark; line ends as in the file.
+    encoding : str
+        Name of the encoding that was found.
+    """
+
+    text: str
+    encoding: str
+
+
+def refused(error: OSError, path: Path, doing: str = "read") -> InputError:
+    """Error that says in plain words why the machine would not read or write a path.
+
+    Examples
+    --------
+    >>> print(refused(FileNotFoundError(2, "x"), Path("gone.csv")))
+    gone.csv: no such file; check the path
+    """
+    plain = {
+        errno.ENOENT: ("no such file", "check the path"),
+        errno.EACCES: (f"no permission to {doing} it", "choose another place, or ask its owner"),
+        errno.EPERM: (f"no permission to {doing} it", "choose another place, or ask its owner"),
+        errno.EISDIR: ("it is a folder, not a file", "name the file inside it"),
+        errno.ENOTDIR: ("part of the path is a file, not a folder", "check the path"),
+        errno.EROFS: ("the disk is read-only", "choose another place"),
+        errno.ENOSPC: ("the disk is full", "free some space, or choose another place"),
+        errno.ENAMETOOLONG: ("the name is too long", "choose a shorter one"),
+    }
+    what, do = plain.get(error.errno or 0, (f"cannot {doing} it: {error.strerror or error}", ""))
+    return InputError(Fault(what, where=str(path), do=do))
+
+
+def read_bytes(path: str | os.PathLike[str]) -> bytes:
+    """Content of a file; gzip is undone.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    InputError
+        Where the file is missing, a folder, empty, not readable or cut off inside gzip.
+
+    Examples
+    --------
+    >>> read_bytes("no/such/file.csv")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: no/such/file.csv: no such file; check the path
+    """
+    place = Path(path)
+    if place.is_dir():
+        raise refused(IsADirectoryError(errno.EISDIR, ""), place)
+    try:
+        content = place.read_bytes()
+        if content.startswith(GZIP_MAGIC):
+            content = gzip.decompress(content)
+    except (EOFError, gzip.BadGzipFile) as error:
+        raise InputError(
+            Fault("the gzip file is damaged or cut off", where=str(place), do="fetch it again")
+        ) from error
+    except OSError as error:
+        raise refused(error, place) from error
+    if not content.strip():
+        raise InputError(Fault("the file is empty", where=str(place), do="write it again"))
+    return content
+
+
+def decode(content: bytes, where: str) -> Text:
+    """Text of a file's bytes: UTF-8, UTF-16 and UTF-32 with or without mark, else Windows-1252.
+
+    Parameters
+    ----------
+    content : bytes
+    where : str
+        Name of the file, for messages.
+
+    Returns
+    -------
+    Text
+
+    Raises
+    ------
+    InputError
+        Where the bytes are of a kind that holds no text, or damaged.
+
+    Examples
+    --------
+    >>> decode("air [°C]".encode("utf-16"), "a.csv")
+    Text(text='air [°C]', encoding='utf-16')
+    >>> decode("air [°C]".encode("cp1252"), "a.csv").encoding
+    'cp1252'
+    """
+    for magic, kind, do in _FOREIGN:
+        if content.startswith(magic):
+            raise InputError(Fault(f"this is {kind}, not a text table", where=where, do=do))
+    encoding = _encoding(content)
+    try:
+        text = content.decode(encoding)
+    except UnicodeDecodeError as error:
+        if encoding != "utf-8-sig":
+            raise _damaged(where, encoding) from error
+        encoding = "cp1252"
+        # Five byte values mean nothing in Windows-1252; Latin-1 gives every one a character.
+        try:
+            text = content.decode(encoding)
+        except UnicodeDecodeError:
+            text, encoding = content.decode("latin-1"), "latin-1"
+    text = text.lstrip("\ufeff")
+    if "\x00" in text[:100_000]:
+        raise _damaged(where, encoding)
+    return Text(text, "utf-8" if encoding == "utf-8-sig" else encoding)
+
+
+def _damaged(where: str, encoding: str) -> InputError:
+    """Error for bytes that no encoding turns into text."""
+    return InputError(
+        Fault(
+            "the file is not readable text",
+            where=where,
+            value=encoding,
+            allowed="CSV in UTF-8, UTF-16 or Windows-1252; Parquet; EPW, TMY3, TMY2; "
+            "GHCN-Daily; USCRN",
+            do="save it again as CSV in UTF-8",
+        )
+    )
+
+
+def _encoding(content: bytes) -> str:
+    """Name of the encoding by its mark, else by where the zero bytes lie."""
+    if content.startswith((b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff")):
+        return "utf-32"
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "utf-16"
+    head = content[:2000]
+    if len(head) >= 8:
+        even, odd = head[0::2].count(0) / len(head[0::2]), head[1::2].count(0) / len(head[1::2])
+        if odd > 0.7 and even < 0.1:
+            return "utf-16-le"
+        if even > 0.7 and odd < 0.1:
+            return "utf-16-be"
+    return "utf-8-sig"
+
+
+def read_text(path: str | os.PathLike[str]) -> Text:
+    """Text of a file, whatever its encoding.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    Text
+
+    Raises
+    ------
+    InputError
+        As `read_bytes` and `decode`.
+
+    Examples
+    --------
+    >>> from phenocast.parameters.location import shipped
+    >>> read_text(shipped("demo_weather", "README.md")).encoding
+    'utf-8'
+    """
+    return decode(read_bytes(path), str(path))
+
+
+def sha256_of(path: str | os.PathLike[str]) -> str:
+    """SHA-256 of a file as it lies on the disk, in hexadecimal.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read.
+
+    Examples
+    --------
+    >>> from phenocast.parameters.location import shipped
+    >>> len(sha256_of(shipped("demo_weather", "README.md")))
+    64
+    """
+    place = Path(path)
+    if place.is_dir():
+        raise refused(IsADirectoryError(errno.EISDIR, ""), place)
+    try:
+        with place.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as error:
+        raise refused(error, place) from error
