@@ -8,6 +8,10 @@ from numpy.typing import NDArray
 
 # Molar heat capacity of air, Campbell and Norman (1998), section 3.6 [J mol-1 K-1].
 MOLAR_HEAT_CAPACITY = 29.3
+GRAVITY_M_S2 = 9.81
+WIND_HEIGHT_M = 2.0
+# Anemometers stall near this speed [m s-1].
+LEAST_WIND_M_S = 0.1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -39,6 +43,41 @@ def wind_conductance(calm: float, per_wind: float, wind_m_s: float) -> float:
     16.0
     """
     return calm + per_wind * wind_m_s
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def stability(damping: float, wind_m_s: float, air_c: float) -> float:
+    """How strongly each kelvin of cold air on a surface damps the turbulence above it.
+
+    On clear nights the surface is colder than the air at 2 m, and the cold air that lies on it
+    shuts out the wind. The turbulent conductance b u is divided by (1 + s dT)^2 with s from here.
+
+    Parameters
+    ----------
+    damping : float
+        Factor of the bulk Richardson number; 4.7 is published, 0 switches the effect off. [-]
+    wind_m_s : float
+        Wind speed at 2 m; less than 0.1 counts as 0.1. [m s-1]
+    air_c : float
+        Air temperature. [degC]
+
+    Returns
+    -------
+    float
+        s = damping g z / (T u^2). [K-1]
+
+    Notes
+    -----
+    Louis (1979), Boundary-Layer Meteorology 17:187-202, stable side with 4.7 (recalled). Under it
+    the heat flux times dT stays monotone enough, with the radiation, for one root.
+
+    Examples
+    --------
+    >>> round(stability(4.7, 2.0, 10.0), 4)
+    0.0814
+    """
+    speed = max(wind_m_s, LEAST_WIND_M_S)
+    return damping * GRAVITY_M_S2 * WIND_HEIGHT_M / ((air_c + 273.15) * speed * speed)
 
 
 def leaf_conductance(

@@ -28,6 +28,8 @@ _PHYSICS = (
     "contact_conductance",
     "wind_calm",
     "wind_slope",
+    "wind_stable",
+    "stable_damping",
     "sky_offset",
     "deep_distance",
     "deep_above_air",
