@@ -8,6 +8,7 @@ environment and are compared with `.ci/run` instead.
 
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -45,7 +46,9 @@ def named(step):
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
-    return tmp_path_factory.mktemp("readme")
+    root = tmp_path_factory.mktemp("readme")
+    shutil.copytree(ROOT / "demo_weather", root / "demo_weather")
+    return root
 
 
 def pattern(shown):
