@@ -1,1 +1,35 @@
 """What the user states: site, bed, block, film and cultivar by name."""
+
+from phenocast.season.describe import (
+    Bed,
+    Block,
+    CanopyReading,
+    ClockHours,
+    Cover,
+    Lighting,
+    Nursery,
+    Sprinkling,
+    WeatherSource,
+    WeatherSources,
+)
+from phenocast.season.reading import NamedFiles, named_files, season_from_mapping
+from phenocast.season.site import Site
+from phenocast.season.whole import Season
+
+__all__ = [
+    "Bed",
+    "Block",
+    "CanopyReading",
+    "ClockHours",
+    "Cover",
+    "Lighting",
+    "NamedFiles",
+    "Nursery",
+    "Season",
+    "Site",
+    "Sprinkling",
+    "WeatherSource",
+    "WeatherSources",
+    "named_files",
+    "season_from_mapping",
+]

@@ -70,9 +70,10 @@ def standard_offset_h(time_zone: str) -> float:
     >>> standard_offset_h("Europe/Madrid"), standard_offset_h("Australia/Sydney")
     (1.0, 10.0)
     """
-    moment = datetime(2026, 1, 15, 12, tzinfo=ZoneInfo(time_zone))
-    offset = moment.utcoffset() or timedelta(0)
-    return (offset - (moment.dst() or timedelta(0))).total_seconds() / 3600.0
+    zone = ZoneInfo(time_zone)
+    # The smaller of the two, not utcoffset - dst: some zones call their winter time the exception.
+    offsets = [datetime(2026, month, 15, 12, tzinfo=zone).utcoffset() for month in (1, 7)]
+    return min((offset or timedelta(0)).total_seconds() for offset in offsets) / 3600.0
 
 
 def place_faults(

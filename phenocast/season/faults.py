@@ -1,0 +1,144 @@
+"""Faults of a season file, from what the schema refuses, with the path of each key."""
+
+from __future__ import annotations
+
+import types
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from phenocast.errors import Fault, nearest
+
+_WANTED = {
+    "float_type": "a number without quotes",
+    "int_type": "a whole number without quotes",
+    "string_type": "a text in quotes",
+    "bool_type": "true or false",
+    "model_type": "a table",
+    "dict_type": "a table",
+    "list_type": "a list",
+}
+
+
+def path_of(where: Sequence[int | str], mapping: Any, source_name: str = "") -> str:
+    """Path of a key as a reader of the file finds it, blocks named.
+
+    Examples
+    --------
+    >>> path_of(("block", 1, "film"), {"block": [{}, {"name": "North"}]}, "season.toml")
+    'season.toml: block[1] "North".film'
+    """
+    path = ""
+    here = mapping
+    for step in where:
+        here = _inside(here, step)
+        if isinstance(step, int):
+            path += f"[{step}]"
+            name = here.get("name") if isinstance(here, Mapping) else None
+            path += f' "{name}"' if isinstance(name, str) else ""
+        else:
+            path += f".{step}" if path else str(step)
+    return f"{source_name}: {path}" if source_name else path
+
+
+def schema_faults(
+    error: ValidationError, model: type[BaseModel], mapping: Mapping[str, Any], source_name: str
+) -> list[Fault]:
+    """Every fault of a file that its schema refused, in the order of the file's keys."""
+    return [
+        _fault(detail, model, path_of(detail["loc"], mapping, source_name))
+        for detail in error.errors()
+    ]
+
+
+def _fault(detail: ErrorDetails, model: type[BaseModel], where: str) -> Fault:
+    kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
+    if kind == "season":
+        return Fault(context["what"], where, value, context["allowed"], context["do"])
+    if kind == "missing":
+        return Fault("this key is required", where, do="state it")
+    if kind == "extra_forbidden":
+        key = str(detail["loc"][-1])
+        known = _keys_at(model, detail["loc"][:-1])
+        close = nearest(key, known)
+        return Fault(
+            "unknown key",
+            where,
+            allowed=", ".join(known),
+            do=f"did you mean '{close}'?" if close else "take it out",
+        )
+    if kind in _WANTED:
+        return Fault("the wrong kind of value", where, value, _WANTED[kind])
+    if kind == "finite_number":
+        return Fault("not a number", where, value, "a finite number")
+    if kind in {"greater_than", "greater_than_equal", "less_than_equal"}:
+        return Fault("out of range", where, value, _range(model, detail["loc"]))
+    if kind == "too_short":
+        return Fault("at least one is needed", where, value)
+    if kind == "literal_error":
+        return Fault("not one of the choices", where, value, context["expected"])
+    return Fault(detail["msg"][:1].lower() + detail["msg"][1:], where, value)
+
+
+def _range(model: type[BaseModel], where: tuple[int | str, ...]) -> str:
+    """Range of a key in words, both ends."""
+    table = _table_at(model, where[:-1])
+    bounds: dict[str, float] = {}
+    for name, info in table.model_fields.items() if table else ():
+        if (info.alias or name) == where[-1]:
+            for rule in info.metadata:
+                for end in ("ge", "gt", "le"):
+                    if (bound := getattr(rule, end, None)) is not None:
+                        bounds[end] = bound
+    highest = bounds["le"]
+    if "gt" in bounds:
+        return f"above {bounds['gt']:.10g}, at most {highest:.10g}"
+    return f"{bounds['ge']:.10g} to {highest:.10g}"
+
+
+def _keys_at(model: type[BaseModel], where: tuple[int | str, ...]) -> list[str]:
+    table = _table_at(model, where)
+    if table is None:
+        return []
+    keys = [info.alias or name for name, info in table.model_fields.items()]
+    return [key for key in keys if key != "cover_file"]
+
+
+def _table_at(model: type[BaseModel], where: tuple[int | str, ...]) -> type[BaseModel] | None:
+    """Table of the schema that a path leads to."""
+    kind: Any = model
+    for step in where:
+        table = _table_in(kind)
+        if isinstance(step, int) or table is None:
+            continue
+        field = next(
+            (info for name, info in table.model_fields.items() if (info.alias or name) == step),
+            None,
+        )
+        if field is None:
+            return None
+        kind = field.annotation
+    return _table_in(kind)
+
+
+def _table_in(kind: Any) -> type[BaseModel] | None:
+    """Table inside an annotation such as a list of it, or it or nothing."""
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        return kind
+    if get_origin(kind) in (list, dict, Union, types.UnionType, Annotated):
+        for inner in get_args(kind):
+            found = _table_in(inner)
+            if found is not None:
+                return found
+    return None
+
+
+def _inside(here: Any, step: int | str) -> Any:
+    if isinstance(step, str) and isinstance(here, Mapping):
+        return here.get(step)
+    if isinstance(step, int) and isinstance(here, list) and step < len(here):
+        return here[step]
+    # One table may stand for a list of one: its index is not in the file.
+    return here if step == 0 else None

@@ -1,0 +1,190 @@
+"""Keys of a season file and what each may hold. Only `phenocast.season.reading` uses it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
+
+from phenocast.season.kinds import (
+    Day,
+    Files,
+    Hours,
+    Number,
+    Text,
+    Whole,
+    file_table,
+    listed,
+)
+
+
+class _Table(BaseModel):
+    """A table of the file; a key that is not known is a fault."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=False)
+
+
+class SiteTable(_Table):
+    """Keys of ``[site]``; the ranges of a place are checked together with its zone."""
+
+    name: Text
+    latitude: Number
+    longitude: Number
+    elevation_m: Number
+    time_zone: Text
+
+
+class SourceTable(_Table):
+    """Keys of one weather source."""
+
+    file: Files
+    columns: dict[Text, Text] = {}
+    units: dict[Text, Text] = {}
+    time_zone: Text | None = None
+    stamp: Literal["start", "end"] | None = None
+    time_format: Text | None = None
+    local_standard: StrictBool = False
+    wind_height_m: Number | None = Field(default=None, gt=0.0, le=200.0)
+
+
+Source = Annotated[SourceTable, BeforeValidator(file_table)]
+
+
+class WeatherTable(_Table):
+    """Keys of ``[weather]``."""
+
+    observed: Source | None = None
+    history: Source | None = None
+    outlook: Source | None = None
+
+
+class LightingTable(_Table):
+    """Keys of one period of lamps or blackout."""
+
+    from_day: Day = Field(alias="from")
+    to_day: Day = Field(alias="to")
+    hours: Hours
+
+
+class CoverTable(_Table):
+    """Keys of one period of a row cover or low tunnel."""
+
+    from_day: Day = Field(alias="from")
+    to_day: Day = Field(alias="to")
+    hours: Hours | None = None
+
+
+Lightings = Annotated[list[LightingTable], BeforeValidator(listed)]
+Covers = Annotated[list[CoverTable], BeforeValidator(listed)]
+
+
+class NurseryTable(_Table):
+    """Keys of ``[nursery]``."""
+
+    name: Text = "nursery"
+    latitude: Number
+    longitude: Number
+    elevation_m: Number
+    time_zone: Text
+    from_day: Day = Field(alias="from")
+    to_day: Day | None = Field(default=None, alias="to")
+    weather: Source
+    lighting: Lightings = []
+    blackout: Lightings = []
+    blocks: list[Text] = []
+
+
+class BedTable(_Table):
+    """Keys of ``[bed]``."""
+
+    top_width_m: Number = Field(ge=0.2, le=3.0)
+    height_m: Number = Field(ge=0.0, le=1.0)
+    row_spacing_m: Number = Field(ge=0.3, le=5.0)
+    soil: Text
+    soil_water_m3_m3: Number | None = Field(default=None, ge=0.01, le=0.6)
+    plant_row_offset_m: Number = Field(default=0.0, ge=0.0, le=1.0)
+
+
+class SprinklingTable(_Table):
+    """Keys of ``sprinkling``."""
+
+    days: Whole = Field(ge=1, le=60)
+    hours: Hours
+    water_ph: Number | None = Field(default=None, ge=0.0, le=14.0)
+    rate_mm_h: Number | None = Field(default=None, gt=0.0, le=30.0)
+
+
+class CanopyTable(_Table):
+    """Keys of one reading of canopy cover."""
+
+    date: Day
+    cover: Number = Field(ge=0.0, le=1.0)
+
+
+class BlockTable(_Table):
+    """Keys of one ``[[block]]``."""
+
+    name: Text
+    cultivar: Text
+    film: Text
+    planting_date: Day
+    plants_per_ha: Number = Field(gt=0.0, le=1_000_000.0)
+    area_ha: Number = Field(gt=0.0, le=10_000.0)
+    transplant: Text
+    season_end: Day | None = None
+    first_pick_g_per_plant: Number | None = Field(default=None, gt=0.0, le=200.0)
+    stripe_width_m: Number | None = Field(default=None, gt=0.0, le=3.0)
+    film_laid: Day | None = None
+    sprinkling: SprinklingTable | None = None
+    row_cover: Covers = []
+    low_tunnel: Covers = []
+    lighting: Lightings = []
+    blackout: Lightings = []
+    cover: list[CanopyTable] = []
+    cover_file: Text | None = None
+
+
+class FilmTable(_Table):
+    """Keys of a film of the user's own, ``[film.NAME]``."""
+
+    description: Text | None = None
+    file: Text | None = None
+    solar_reflectance: Number | None = Field(default=None, ge=0.0, le=1.0)
+    solar_transmittance: Number | None = Field(default=None, ge=0.0, le=1.0)
+    longwave_emittance: Number | None = Field(default=None, ge=0.0, le=1.0)
+    longwave_transmittance: Number | None = Field(default=None, ge=0.0, le=1.0)
+    reflectance_loss: Number | None = Field(default=None, ge=0.0, le=1.0)
+    emittance_rise: Number | None = Field(default=None, ge=0.0, le=1.0)
+    contact_conductance: Number | None = Field(default=None, gt=0.0, le=2000.0)
+    stripe_width_m: Number | None = Field(default=None, gt=0.0, le=3.0)
+    shoulder: Text | None = None
+
+
+def cover_series(value: Any) -> Any:
+    """Return the blocks with ``cover = {file = "..."}`` told apart from a list of readings."""
+    if not isinstance(value, list):
+        return value
+    blocks = []
+    for block in value:
+        told = dict(block) if isinstance(block, dict) else block
+        if isinstance(told, dict) and isinstance(told.get("cover"), dict | str):
+            series = told["cover"]
+            if isinstance(series, str) or set(series) == {"file"}:
+                told.pop("cover")
+                told["cover_file"] = series if isinstance(series, str) else series["file"]
+        blocks.append(told)
+    return blocks
+
+
+class SeasonFile(_Table):
+    """Tables and keys at the top of the file."""
+
+    site: SiteTable
+    weather: WeatherTable
+    bed: BedTable
+    block: Annotated[list[BlockTable], BeforeValidator(cover_series), Field(min_length=1)]
+    nursery: NurseryTable | None = None
+    film: dict[Text, FilmTable] = {}
+    cultivar_file: Files = []
+    season_end: Day | None = None
+    first_pick_g_per_plant: Number = Field(default=3.0, gt=0.0, le=200.0)

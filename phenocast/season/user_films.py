@@ -1,0 +1,105 @@
+"""Films that the user describes in the season file by a few plain numbers."""
+
+from __future__ import annotations
+
+from phenocast.errors import Fault
+from phenocast.parameters import Parameter, ParameterSet, user_film
+from phenocast.season.schema import FilmTable
+
+OPTICS = (
+    "solar_reflectance",
+    "solar_transmittance",
+    "longwave_emittance",
+    "longwave_transmittance",
+)
+_UNITS = {"contact_conductance": "W m-2 K-1", "stripe_width": "m"}
+
+
+def film_faults(table: FilmTable, where: str) -> list[Fault]:
+    """Faults of a user's film: numbers and file together, optics missing or adding past 1."""
+    stated = {name: getattr(table, name) for name in OPTICS}
+    if table.file is not None:
+        both = [name for name, value in stated.items() if value is not None]
+        if both:
+            return [
+                Fault(
+                    "a film has either a file or numbers",
+                    f"{where}.{both[0]}",
+                    do="take out the one or the other",
+                )
+            ]
+        return []
+    faults = [
+        Fault("this key is required", f"{where}.{name}", allowed="0 to 1", do="state it, or file")
+        for name, value in stated.items()
+        if value is None
+    ]
+    if faults:
+        return faults
+    for first, second in (OPTICS[:2], OPTICS[2:]):
+        total = stated[first] + stated[second]
+        if total > 1.0 + 1e-9:
+            faults.append(
+                Fault(
+                    f"{first} and {second} add to more than 1",
+                    where,
+                    round(total, 4),
+                    "at most 1 together",
+                )
+            )
+    if (table.shoulder is None) != (table.stripe_width_m is None):
+        faults.append(
+            Fault(
+                "a striped film needs both shoulder and stripe_width_m",
+                where,
+                do="state the film beside the stripe and the width of the stripe",
+            )
+        )
+    return faults
+
+
+def film_of(name: str, table: FilmTable) -> ParameterSet:
+    """Parameters of a film that the user described by numbers.
+
+    Each number is the centre of its spread: ``optics_sd`` and ``optics_reach`` of ``[user_film]``
+    in ``calibration/films.toml`` give the standard deviation and the bounds of the four optics,
+    cut off at 0 and 1. The rest is taken as known.
+
+    Examples
+    --------
+    >>> table = FilmTable(solar_reflectance=0.3, solar_transmittance=0.02,
+    ...                   longwave_emittance=0.8, longwave_transmittance=0.1)
+    >>> film = film_of("grey", table)
+    >>> film.value("solar_reflectance"), film["solar_transmittance"].lower
+    (0.3, 0.0)
+    """
+    spread, reach = user_film().value("optics_sd"), user_film().value("optics_reach")
+    plain = {
+        "reflectance_loss": table.reflectance_loss,
+        "emittance_rise": table.emittance_rise,
+        "contact_conductance": table.contact_conductance,
+        "stripe_width": table.stripe_width_m,
+    }
+    parameters = {
+        key: _stated(getattr(table, key), "1", spread, reach)
+        for key in OPTICS
+        if getattr(table, key) is not None
+    } | {
+        key: _stated(value, _UNITS.get(key, "1"), 0.0, 0.0)
+        for key, value in plain.items()
+        if value is not None
+    }
+    labels = {"description": table.description or "film described in the season file"}
+    if table.shoulder is not None:
+        labels["shoulder"] = table.shoulder
+    return ParameterSet(name, parameters, labels)
+
+
+def _stated(value: float, unit: str, spread: float, reach: float) -> Parameter:
+    lower, upper = value - reach, value + reach
+    if reach > 0.0:
+        lower, upper = max(0.0, lower), min(1.0, upper)
+    return Parameter(
+        value, unit, lower, upper, spread, "assumed", "stated in the season file",
+        "season_file", "stated by the user", True,
+    )  # fmt: skip
