@@ -48,8 +48,13 @@ def test_the_package_reads_what_pvlib_reads():
     table = read_weather(EPW).table
     other, _ = pvlib.iotools.read_epw(EPW, coerce_year=2001)
     assert len(table) == 8760
-    for ours, theirs in [("air_c", "temp_air"), ("dew_point_c", "temp_dew"), ("wind_m_s", "wind_speed"),
-                         ("solar_w_m2", "ghi")]:  # fmt: skip
+    pairs = {
+        "air_c": "temp_air",
+        "dew_point_c": "temp_dew",
+        "wind_m_s": "wind_speed",
+        "solar_w_m2": "ghi",
+    }
+    for ours, theirs in pairs.items():
         assert np.allclose(table[ours], other[theirs]), ours
     # the first row closes at 01:00 local standard time: 00:00 local is 08:00 UTC
     assert table["time_utc"].iloc[0].hour == 8
