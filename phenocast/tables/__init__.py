@@ -1,1 +1,26 @@
 """The contract of every table: column, unit, range and meaning."""
+
+from phenocast.tables.contract import Column, TableContract
+from phenocast.tables.shipped import (
+    CANOPY_COVER,
+    CONTRACTS,
+    CROWN_TEMPERATURES,
+    HARVEST_RECORDS,
+    HOURLY_WEATHER,
+    WEATHER_RECORDS,
+    WEEK_PROBABILITIES,
+    WEEKLY_HARVEST,
+)
+
+__all__ = [
+    "CANOPY_COVER",
+    "CONTRACTS",
+    "CROWN_TEMPERATURES",
+    "HARVEST_RECORDS",
+    "HOURLY_WEATHER",
+    "WEATHER_RECORDS",
+    "WEEKLY_HARVEST",
+    "WEEK_PROBABILITIES",
+    "Column",
+    "TableContract",
+]

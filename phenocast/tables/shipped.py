@@ -1,0 +1,130 @@
+"""The tables that phenocast reads and writes.
+
+Ranges are what can be at all on farmland; tighter checks of a weather record (steps, persistence)
+are made where weather is checked.
+"""
+
+from __future__ import annotations
+
+from phenocast.tables.contract import Column, TableContract, label
+
+_LOW, _HIGH = -60.0, 60.0  # air of farmland [degC]
+_SURFACE_HIGH = 110.0  # film under a high sun in still air [degC]
+
+
+def _celsius(name: str, meaning: str, upper: float = _HIGH, *, nullable: bool = False) -> Column:
+    return Column(name, "degC", _LOW, upper, meaning, nullable=nullable)
+
+
+def _reading(name: str, unit: str, lower: float, upper: float, meaning: str) -> Column:
+    return Column(name, unit, lower, upper, meaning, nullable=True, required=False)
+
+
+WEATHER_RECORDS = TableContract(
+    "weather records",
+    (
+        label("time_utc", "start of the interval, UTC", "time"),
+        Column("row", "1", 1, 1e9, "line of the file, from 1", kind="whole"),
+        _reading("air_c", "degC", _LOW, _HIGH, "air at 1.5 to 2 m"),
+        _reading("air_max_c", "degC", _LOW, _HIGH, "highest air temperature of the day"),
+        _reading("air_min_c", "degC", _LOW, _HIGH, "lowest air temperature of the day"),
+        _reading("dew_point_c", "degC", -80.0, 40.0, "dew point"),
+        _reading("relative_humidity_pct", "%", 0.0, 110.0, "relative humidity"),
+        _reading("vapour_pressure_kpa", "kPa", 0.0, 8.0, "vapour pressure"),
+        _reading("wind_m_s", "m s-1", 0.0, 75.0, "wind speed"),
+        _reading("solar_w_m2", "W m-2", -20.0, 1500.0, "solar radiation on the level"),
+        _reading("longwave_down_w_m2", "W m-2", 80.0, 600.0, "longwave radiation of the sky"),
+        _reading("rain_mm", "mm", 0.0, 1900.0, "rain of the interval"),
+        _reading("pressure_kpa", "kPa", 50.0, 110.0, "air pressure of the station"),
+        _reading("soil_5cm_c", "degC", -40.0, 80.0, "soil at 5 cm"),
+        _reading("soil_10cm_c", "degC", -40.0, 70.0, "soil at 10 cm"),
+    ),
+)
+
+HOURLY_WEATHER = TableContract(
+    "hourly weather",
+    (
+        label("time_utc", "start of the hour, UTC", "time"),
+        _celsius("air_c", "air at 2 m"),
+        Column("vapour_pressure_kpa", "kPa", 0.0, 8.0, "vapour pressure"),
+        Column("wind_m_s", "m s-1", 0.0, 75.0, "wind speed at 2 m"),
+        Column("solar_w_m2", "W m-2", 0.0, 1500.0, "solar radiation on the level"),
+        Column("longwave_down_w_m2", "W m-2", 80.0, 600.0, "longwave of the sky, where measured",
+               nullable=True),
+        Column("rain_mm", "mm", 0.0, 400.0, "rain of the hour"),
+        Column("filled", "1", 0, 255, "bits that tell what was filled or estimated", kind="whole"),
+    ),
+)  # fmt: skip
+
+CROWN_TEMPERATURES = TableContract(
+    "crown temperatures",
+    (
+        label("block", "name of the block"),
+        label("time_utc", "start of the hour, UTC", "time"),
+        _celsius("air_c", "air at 2 m, under the cover where there is one", 70.0),
+        _celsius("film_surface_c", "upper face of the film", _SURFACE_HIGH),
+        _celsius("air_above_film_c", "air 5 cm above the film", 80.0),
+        _celsius("crown_c", "crown of the plant", 80.0),
+        _celsius("soil_5cm_c", "soil at 5 cm", 80.0),
+        _celsius("soil_10cm_c", "soil at 10 cm, the root zone", 70.0),
+        Column("canopy_cover", "1", 0.0, 1.0, "share of the bed top under leaves"),
+        Column("filled", "1", 0, 255, "bits that tell what was filled or estimated", kind="whole"),
+    ),
+)
+
+CANOPY_COVER = TableContract(
+    "canopy cover",
+    (
+        label("date", "day of the reading", "day"),
+        Column("cover", "1", 0.0, 1.0, "share of the bed top under leaves"),
+    ),
+)
+
+WEEK_PROBABILITIES = TableContract(
+    "first pick by week",
+    (
+        label("block", "name of the block"),
+        label("week", "ISO week", "week"),
+        Column("probability", "1", 0.0, 1.0, "probability that the first pick falls in the week"),
+    ),
+)
+
+WEEKLY_HARVEST = TableContract(
+    "weekly harvest",
+    (
+        label("block", "name of the block"),
+        label("week", "ISO week", "week"),
+        Column("g_per_plant_p10", "g plant-1", 0.0, 2000.0, "marketable fruit, low (1 in 10)"),
+        Column("g_per_plant_p50", "g plant-1", 0.0, 2000.0, "marketable fruit, middle"),
+        Column("g_per_plant_p90", "g plant-1", 0.0, 2000.0, "marketable fruit, high (1 in 10)"),
+        Column("trays_p10", "1", 0.0, 1e8, "trays of the block, low (1 in 10)"),
+        Column("trays_p50", "1", 0.0, 1e8, "trays of the block, middle"),
+        Column("trays_p90", "1", 0.0, 1e8, "trays of the block, high (1 in 10)"),
+    ),
+)
+
+HARVEST_RECORDS = TableContract(
+    "harvest records",
+    (
+        label("block", "name of the block, as in the season file"),
+        label("date", "day of picking", "day"),
+        Column("marketable_g_per_plant", "g plant-1", 0.0, 500.0, "marketable fruit of the day"),
+        Column("cull_g_per_plant", "g plant-1", 0.0, 500.0, "fruit picked but not marketable",
+               nullable=True, required=False),
+        Column("fruits_per_plant", "1", 0.0, 100.0, "marketable fruits of the day", nullable=True,
+               required=False),
+    ),
+)  # fmt: skip
+
+CONTRACTS = {
+    contract.name: contract
+    for contract in (
+        WEATHER_RECORDS,
+        HOURLY_WEATHER,
+        CROWN_TEMPERATURES,
+        CANOPY_COVER,
+        WEEK_PROBABILITIES,
+        WEEKLY_HARVEST,
+        HARVEST_RECORDS,
+    )
+}
