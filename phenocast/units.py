@@ -95,7 +95,12 @@ _PROPORTIONAL: dict[str, dict[str, float]] = {
     "mass": {"kg": 1.0, "g": 1e-3, "t": 1000.0, "lb": 0.45359237, "oz": 0.028349523125},
     "area": {"ha": 1.0, "acre": 0.40468564224, "m2": 1e-4},
     "time": {"h": 1.0, "d": 24.0, "min": 1.0 / 60.0, "s": 1.0 / 3600.0},
-    "thermal time": {"degC h": 1.0, "degC d": 24.0, "degF h": 5.0 / 9.0, "degF d": 24.0 * 5.0 / 9.0},
+    "thermal time": {
+        "degC h": 1.0,
+        "degC d": 24.0,
+        "degF h": 5.0 / 9.0,
+        "degF d": 24.0 * 5.0 / 9.0,
+    },
     "angle": {"deg": 1.0, "rad": 57.29577951308232},
     "conductivity": {"W m-1 K-1": 1.0},
     "conductance": {"W m-2 K-1": 1.0},
@@ -145,9 +150,12 @@ _SPELLINGS = {
 }  # fmt: skip
 
 
+_SUPERSCRIPTS = str.maketrans({"²": "2", "¹": "1", "⁻": "-", "·": ""})
+
+
 def _key(text: str) -> str:
     """Spelling without case, blanks, stars, dots and carets, so that variants meet."""
-    plain = text.replace("²", "2").replace("⁻¹", "-1").replace("⁻²", "-2").replace("·", "")
+    plain = text.translate(_SUPERSCRIPTS)
     plain = plain.replace("**", "").replace("^", "").replace("*", "")
     return re.sub(r"[\s.()\[\]]+", "", plain).lower()
 
@@ -185,7 +193,9 @@ def parse_unit(text: str) -> Unit:
     known = _BY_KEY.get(_key(spelled))
     if known is not None and spelled:
         return UNITS[known]
-    tenths = re.match(r"^(tenths?|hundredths?)\s*(?:of\s*)?(?:an?\s+)?(.*)$", spelled, re.IGNORECASE)
+    tenths = re.match(
+        r"^(tenths?|hundredths?)\s*(?:of\s*)?(?:an?\s+)?(.*)$", spelled, re.IGNORECASE
+    )
     if tenths:
         scale = "0.1" if tenths[1].lower().startswith("tenth") else "0.01"
         return parse_unit(f"{scale} {tenths[2]}")

@@ -63,8 +63,11 @@ class Parameter:
         faults = []
         if not self.lower <= self.value <= self.upper:
             faults.append(
-                Fault("the value lies outside its bounds", value=self.value,
-                      allowed=f"{self.lower} to {self.upper} {self.unit}")
+                Fault(
+                    "the value lies outside its bounds",
+                    value=self.value,
+                    allowed=f"{self.lower} to {self.upper} {self.unit}",
+                )
             )
         if not self.sd >= 0.0:
             faults.append(Fault("a spread cannot be negative", value=self.sd, allowed="0 or more"))
@@ -99,6 +102,7 @@ class Parameter:
 
 _FIELDS = tuple(f.name for f in fields(Parameter))
 _NUMBERS = ("value", "lower", "upper", "sd")
+_TEXTS = ("unit", "basis", "conditions", "source", "where")
 
 
 def parameter_from_mapping(entry: Mapping[str, Any], where: str) -> Parameter:
@@ -131,18 +135,30 @@ def parameter_from_mapping(entry: Mapping[str, Any], where: str) -> Parameter:
     unknown = [name for name in entry if name not in _FIELDS]
     if missing:
         faults.append(
-            Fault(f"the birth certificate lacks {', '.join(missing)}", where=where,
-                  do="state it; see DEVELOPERS.md")
+            Fault(
+                f"the birth certificate lacks {', '.join(missing)}",
+                where=where,
+                do="state it; see DEVELOPERS.md",
+            )
         )
     if unknown:
         faults.append(
-            Fault("unknown field in a birth certificate", where=where, value=", ".join(unknown),
-                  allowed=", ".join(_FIELDS))
+            Fault(
+                "unknown field in a birth certificate",
+                where=where,
+                value=", ".join(unknown),
+                allowed=", ".join(_FIELDS),
+            )
         )
     for name in _NUMBERS:
         number = entry.get(name)
         if name in entry and (isinstance(number, bool) or not isinstance(number, int | float)):
             faults.append(Fault(f"{name} is not a number", where=where, value=number))
+    for name in _TEXTS:
+        if not isinstance(entry.get(name, ""), str):
+            faults.append(Fault(f"{name} is not a text", where=where, value=entry[name]))
+    if not isinstance(entry.get("read", True), bool):
+        faults.append(Fault("read is not true or false", where=where, value=entry["read"]))
     if faults:
         raise InputError(faults)
     numbers = {name: float(entry[name]) for name in _NUMBERS}

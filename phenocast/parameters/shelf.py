@@ -40,8 +40,12 @@ def parameter_set(name: str, table: Mapping[str, Any], where: str) -> ParameterS
                 faults.extend(told.faults)
         else:
             faults.append(
-                Fault("a number without a birth certificate", where=f"{where}.{key}", value=entry,
-                      do="write it as a table with value, unit, bounds, spread and source")
+                Fault(
+                    "a number without a birth certificate",
+                    where=f"{where}.{key}",
+                    value=entry,
+                    do="write it as a table with value, unit, bounds, spread and source",
+                )
             )
     if faults:
         raise InputError(faults)
