@@ -1,1 +1,27 @@
 """Flower initiation to truss emergence, anthesis and ripe fruit, in cohorts of trusses."""
+
+from phenocast.phenology.daily import DAILY_ROWS, N_DAILY, check_daily
+from phenocast.phenology.develop import develop
+from phenocast.phenology.plant import (
+    CULTIVAR_FIELDS,
+    PLANT_DTYPE,
+    PLANT_FIELDS,
+    TRANSPLANT_FIELDS,
+    plant_records,
+)
+from phenocast.phenology.work import N_DATES, N_WORK, make_work
+
+__all__ = [
+    "CULTIVAR_FIELDS",
+    "DAILY_ROWS",
+    "N_DAILY",
+    "N_DATES",
+    "N_WORK",
+    "PLANT_DTYPE",
+    "PLANT_FIELDS",
+    "TRANSPLANT_FIELDS",
+    "check_daily",
+    "develop",
+    "make_work",
+    "plant_records",
+]

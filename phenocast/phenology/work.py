@@ -1,0 +1,86 @@
+"""Where the kernels write: one block of rows for the days, one short array of dates.
+
+The kernels allocate nothing. A caller makes a work block once with `make_work` and passes it again
+for every plant and every year of the same length; everything in it is overwritten.
+
+A row holds ``n_days + N_TRANSPLANT_COHORTS + 1`` numbers. Prefix sums use the first ``n_days + 1``
+(entry ``i`` is the sum before the beginning of day ``i``), daily series the first ``n_days``, and
+cohorts the first ``n_days + N_TRANSPLANT_COHORTS``.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+N_TRANSPLANT_COHORTS = 3
+"""Trusses that a transplant may bring with it: the cohorts before the first day."""
+
+N_RANKS = 3
+"""Fruit ranks that are followed: primary, secondary and tertiary."""
+
+# prefix sums, at the beginning of each day
+BUD_CLOCK = 0
+AIR_CLOCK = 1
+CROWN_HEAT = 2
+AIR_HEAT = 3
+RESTING = 4
+FROST_TIGHT_BUD = 5
+FROST_POPCORN = 6
+FROST_OPEN = 7
+FROST_FRUIT = 8
+AIR_SUM = 9
+GROWTH_LIGHT = 10
+# cohorts
+COHORT_START = 11
+COHORT_FLOWERS = 12
+COHORT_HEAT = 13
+# daily series
+INDUCTION_RATE = 14
+INDUCED_SHARE = 15
+BRANCH_CROWNS = 16
+VIGOUR = 17
+LEAVES = 18
+FLOWERS_INITIATED = 19
+EMERGED = 20
+OPEN_1 = 21
+OPEN_2 = 22
+OPEN_3 = 23
+RIPENING_1 = 24
+RIPENING_2 = 25
+RIPENING_3 = 26
+SHARP_G = 27
+SHARP_MARKETABLE = 28
+SHARP_FRUIT = 29
+RIPE_G = 30
+MARKETABLE_G = 31
+RIPE_FRUIT = 32
+N_WORK = 33
+
+# dates, in days since the beginning of the planting day; infinite where not reached
+FLOWER_INITIATION = 0
+EMERGENCE = 1
+ANTHESIS = 2
+FIRST_RIPE = 3
+FIRST_PICK = 4
+REST_RELEASE = 5
+SURVIVING_SHARE = 6
+"""Not a date: the share of plants that live through the heat after planting."""
+N_DATES = 7
+
+
+def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Make the work block and the dates for seasons of ``n_days`` days.
+
+    Returns
+    -------
+    work : array ``[N_WORK, n_days + N_TRANSPLANT_COHORTS + 1]``.
+    dates : array ``[N_DATES]``.
+
+    Examples
+    --------
+    >>> work, dates = make_work(300)
+    >>> work.shape, dates.shape
+    ((33, 304), (7,))
+    """
+    return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)
