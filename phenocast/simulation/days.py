@@ -7,28 +7,14 @@ never makes a day of 23 or 25 hours.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import date, timedelta
 
 import numpy as np
 
 from phenocast.errors import Fault, InputError
+from phenocast.weather.local_time import local_midnight_utc
 
 HOURS_PER_DAY = 24
-
-
-def standard_offset_h(time_zone: str, year: int) -> float:
-    """Return the offset of local standard time from UTC [h] of a zone in one year.
-
-    Raises nothing for a known zone; an unknown one is refused when the season is read.
-
-    >>> standard_offset_h("Europe/Madrid", 2026), standard_offset_h("Asia/Kolkata", 2026)
-    (1.0, 5.5)
-    """
-    moment = datetime(year, 1, 15, 12, tzinfo=ZoneInfo(time_zone))
-    offset, saving = moment.utcoffset(), moment.dst()
-    assert offset is not None
-    return (offset - (saving or timedelta(0))).total_seconds() / 3600.0
 
 
 @dataclass(frozen=True)
@@ -52,21 +38,6 @@ class LocalDays:
         return slice(self.first_hour, self.first_hour + HOURS_PER_DAY * self.n_days)
 
 
-def midnight_utc(day: date, time_zone: str) -> np.datetime64:
-    """Return the UTC hour in which the local standard day begins.
-
-    In a zone with a half-hour offset this is the first full UTC hour inside the day.
-
-    >>> midnight_utc(date(2026, 10, 1), "America/New_York")
-    np.datetime64('2026-10-01T05','h')
-    """
-    offset = standard_offset_h(time_zone, day.year)
-    minutes = int(round(-offset * 60))
-    start = np.datetime64(day.isoformat(), "m") + np.timedelta64(minutes, "m")
-    hour = start.astype("datetime64[h]")
-    return hour if hour == start else hour + np.timedelta64(1, "h")
-
-
 def local_days(
     time_utc: np.ndarray, time_zone: str, first_date: date, n_days: int, what: str = "the block"
 ) -> LocalDays:
@@ -84,7 +55,7 @@ def local_days(
     InputError
         When the series does not cover the days; the message says which days it has.
     """
-    start = midnight_utc(first_date, time_zone)
+    start = local_midnight_utc(first_date, time_zone)
     first_hour = int((start - time_utc[0].astype("datetime64[h]")) / np.timedelta64(1, "h"))
     if first_hour < 0 or first_hour + HOURS_PER_DAY * n_days > len(time_utc):
         last = first_date + timedelta(days=n_days - 1)

@@ -54,18 +54,18 @@ def development_table(species: ParameterSet) -> np.ndarray:
     Zero at the base, rising one for one to the lower optimum, level to the upper optimum, then
     falling to zero at the ceiling.
     """
-    base = species.value("development_base_c")
-    optimum = species.value("development_optimum_low_c")
-    high = species.value("development_optimum_high_c")
-    ceiling = species.value("development_ceiling_c")
+    base = species.value("development_base")
+    optimum = species.value("development_optimum_low")
+    high = species.value("development_optimum_high")
+    ceiling = species.value("development_ceiling")
     return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, high, ceiling))
 
 
 def branch_table(species: ParameterSet) -> np.ndarray:
     """Return the branching warmth [degC d per day] by temperature."""
-    base = species.value("branch_base_c")
-    optimum = species.value("branch_optimum_c")
-    ceiling = species.value("branch_ceiling_c")
+    base = species.value("branch_base")
+    optimum = species.value("branch_optimum")
+    ceiling = species.value("branch_ceiling")
     return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, optimum, ceiling))
 
 

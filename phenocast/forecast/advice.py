@@ -1,0 +1,65 @@
+"""What the reader of a forecast must be told: limits, gaps and cautions."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from phenocast.forecast.futures import Futures
+from phenocast.season import Season
+from phenocast.simulation.setup import BlockSetup
+from phenocast.weather import SeasonWeather
+
+NOT_VALIDATED = (
+    "not validated with field data: dates and fruit rest on published chamber and field results "
+    "and on assumptions; the intervals hold what is stated about those, not what is left out"
+)
+# With long days and heat before this day of the nursery's autumn (northern count) plants cannot yet
+# be induced; common practice, no source.
+EARLIEST_CONDITIONED_NORTH = (9, 20)
+EARLIEST_CONDITIONED_SOUTH = (3, 20)
+
+
+def season_warnings(
+    season: Season, weather: SeasonWeather, futures: Futures
+) -> tuple[str, ...]:
+    """Return what holds for the whole season, each once."""
+    told = [*season.warnings, *futures.warnings]
+    for part in (weather.observed, weather.history, weather.nursery):
+        if part is not None:
+            told.extend(part.warnings)
+    told.append(NOT_VALIDATED)
+    return tuple(dict.fromkeys(told))
+
+
+def block_warnings(season: Season, setup: BlockSetup) -> tuple[str, ...]:
+    """Return what holds for one block."""
+    block = setup.block
+    told = []
+    reflective = setup.film.value("solar_reflectance") >= 0.3
+    if reflective and block.sprinkling is None:
+        told.append(
+            "no overhead sprinkling is stated: if the plants are sprinkled in the first days, the "
+            "early advantage of this film over black is overstated"
+        )
+    conditioned = setup.transplant.value("trusses_at_planting") > 0.0
+    if conditioned and season.nursery is None and _too_early(block.planting_date, season):
+        told.append(
+            "planted before a nursery at this latitude could have conditioned the plants: without "
+            "[nursery] weather the state of the transplant is assumed, and the date may be too early"
+        )
+    if setup.cultivar.labels.get("flowering") == "day-neutral":
+        told.append("day-neutral type: the yield level is untuned and probably too high")
+    return tuple(told)
+
+
+def _too_early(planting: date, season: Season) -> bool:
+    north = season.site.latitude >= 0.0
+    month, day = EARLIEST_CONDITIONED_NORTH if north else EARLIEST_CONDITIONED_SOUTH
+    year = planting.year
+    opening = date(year, month, day)
+    first_month = 6 if north else 12
+    # Plantings from mid-summer up to the opening day are early; the rest of the year is not.
+    start = date(year if north or planting.month < 12 else year, first_month, 1)
+    if north:
+        return start <= planting < opening
+    return planting >= date(year, 12, 1) or planting < opening

@@ -1,0 +1,163 @@
+"""A forecast: every block of a season, over possible futures and over what is not known."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.errors import Fault, InputError
+from phenocast.forecast.advice import block_warnings, season_warnings
+from phenocast.forecast.draws import BlockDraws, block_draws
+from phenocast.forecast.futures import Futures, futures_of
+from phenocast.forecast.result import BlockForecast, SeasonForecast
+from phenocast.season import Season
+from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
+from phenocast.simulation.many import drawn_seasons
+from phenocast.simulation.nursery import nursery_plants
+from phenocast.simulation.setup import BlockSetup, block_setup
+from phenocast.weather import HourlyWeather, SeasonWeather
+
+Array = NDArray[np.float64]
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True)
+class _Task:
+    """One block under one future."""
+
+    block: int
+    future: int
+
+
+@dataclass(frozen=True)
+class _Done:
+    dates: Array
+    marketable: Array
+    bed: Array
+
+
+def run_forecast(
+    season: Season,
+    weather: SeasonWeather,
+    *,
+    issue_date: date,
+    draws: int = 200,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> SeasonForecast:
+    """Forecast every block of a season.
+
+    Parameters
+    ----------
+    season : Season
+    weather : SeasonWeather
+        What the season file names, as hourly tables.
+    issue_date : date
+        Last local day whose observed weather is used.
+    draws : int
+        Draws of what is not known about the plant, for each possible future.
+    seed : int
+        One seed for every draw; the same seed gives the same forecast to the last digit.
+    progress : callable, optional
+        Called with what is done, what there is to do and what is being done.
+
+    Raises
+    ------
+    InputError
+        When the season has no blocks, or the weather does not cover a block.
+    NoAnswerError
+        When the weather ends before the season does and there are no past years.
+    """
+    if not season.blocks:
+        raise InputError(Fault("the season has no block", where=season.source_name))
+    setups = [block_setup(season, block) for block in season.blocks]
+    start = min(spin_up_start(setup) for setup in setups)
+    end = max(setup.last_day for setup in setups)
+    futures = futures_of(weather, season.site, start, end, issue_date)
+    draw_sets = [
+        _with_nursery(
+            block_draws(setup, len(futures.futures), draws, seed), season, setup, weather.nursery
+        )
+        for setup in setups
+    ]
+    tasks = [_Task(b, f) for b in range(len(setups)) for f in range(len(futures.futures))]
+    done = _run_all(tasks, setups, draw_sets, futures, progress)
+    blocks = []
+    for number, setup in enumerate(setups):
+        parts = [d for t, d in zip(tasks, done, strict=True) if t.block == number]
+        blocks.append(
+            BlockForecast(
+                setup=setup,
+                dates=np.stack([p.dates for p in parts]),
+                marketable_g=np.stack([p.marketable for p in parts]),
+                bed=np.stack([p.bed for p in parts]),
+                warnings=block_warnings(season, setup),
+            )
+        )
+    return SeasonForecast(
+        season=season,
+        issue_date=issue_date,
+        draws=draws,
+        seed=seed,
+        futures=futures,
+        blocks=tuple(blocks),
+        warnings=season_warnings(season, weather, futures),
+    )
+
+
+def _run_all(
+    tasks: Sequence[_Task],
+    setups: Sequence[BlockSetup],
+    draw_sets: Sequence[BlockDraws],
+    futures: Futures,
+    progress: Progress | None,
+) -> list[_Done]:
+    def run(task: _Task) -> _Done:
+        return _run_one(
+            setups[task.block],
+            draw_sets[task.block],
+            task.future,
+            futures.futures[task.future].weather,
+        )
+
+    done: list[_Done] = []
+    # The first task compiles the kernels; only then do the threads start.
+    done.append(run(tasks[0]))
+    with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
+        for one in pool.map(run, tasks[1:]):
+            done.append(one)
+            if progress is not None:
+                name = setups[tasks[len(done) - 1].block].block.name
+                progress(len(done), len(tasks), name)
+    return done
+
+
+def _run_one(
+    setup: BlockSetup, draws: BlockDraws, future: int, weather: HourlyWeather
+) -> _Done:
+    bed = bed_season(setup, weather)
+    crown, daily, bed_daily = crown_daily(bed, draws.physics_of(future))
+    seasons = drawn_seasons(
+        crown, daily, bed.days.first_hour, draws.tables, draws.plants,
+        setup.block.first_pick_g_per_plant,
+    )
+    return _Done(
+        seasons.dates, seasons.marketable.astype(np.float32), bed_daily.astype(np.float32)
+    )
+
+
+def _with_nursery(
+    draws: BlockDraws, season: Season, setup: BlockSetup, nursery: HourlyWeather | None
+) -> BlockDraws:
+    if season.nursery is None or nursery is None:
+        return draws
+    if season.nursery.blocks and setup.block.name not in season.nursery.blocks:
+        return draws
+    plants = nursery_plants(season.nursery, nursery, setup, draws.plants, draws.tables)
+    return BlockDraws(plants, draws.tables, draws.physics, draws.physics_each)

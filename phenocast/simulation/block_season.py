@@ -1,0 +1,102 @@
+"""One block in one season under one course of weather: the whole chain, and all it went through."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.crown import BedTemperatures, bed_records
+from phenocast.harvest import PlantSeason, grow
+from phenocast.phenology import plant_records
+from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily
+from phenocast.simulation.daily_sums import fill_induction
+from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.setup import BlockSetup
+from phenocast.weather import HourlyWeather
+
+
+@dataclass(frozen=True)
+class BlockSeason:
+    """A simulated block-season: what went in, what happened between, and what came out.
+
+    Parameters
+    ----------
+    setup : the block and every parameter set it was run with.
+    bed : weather, canopy, water and light of the block, hour by hour.
+    temperatures : film, crown and soil, hour by hour, the days before planting included. [degC]
+    daily : the daily table that the plant read, ``[N_DAILY, days]``.
+    plant : dates and daily harvest.
+    """
+
+    setup: BlockSetup
+    bed: BedSeason
+    temperatures: BedTemperatures
+    daily: NDArray[np.float64]
+    plant: PlantSeason
+
+    @property
+    def planting_date(self) -> date:
+        """Day from which the plant's dates count."""
+        return self.setup.block.planting_date
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the user should know of the weather."""
+        return self.bed.weather.warnings
+
+
+def physics_record(setup: BlockSetup) -> Any:
+    """Return the bed's record with the central value of every number."""
+    return bed_records(
+        setup.film,
+        setup.physics,
+        setup.soil,
+        shoulder=setup.shoulder,
+        stripe_width_m=setup.block.stripe_width_m,
+        row_offset_m=setup.bed.plant_row_offset_m,
+        water_m3_m3=setup.bed.soil_water_m3_m3,
+    )[0]
+
+
+def simulate_block(setup: BlockSetup, weather: HourlyWeather) -> BlockSeason:
+    """Run one block with the central value of every parameter.
+
+    Parameters
+    ----------
+    setup : BlockSetup
+    weather : HourlyWeather
+        Covers the block's days; up to two weeks before planting are used as spin-up.
+
+    Returns
+    -------
+    BlockSeason
+
+    Raises
+    ------
+    InputError
+        When the weather does not cover the block's days.
+    """
+    bed = bed_season(setup, weather)
+    record = physics_record(setup)
+    records = np.array([record], dtype=record.dtype).view(np.recarray)
+    crown, daily, _ = crown_daily(bed, records)
+    cultivar = setup.cultivar
+    table = induction_tables(
+        *(
+            np.array([cultivar.value(name)])
+            for name in ("induction_base", "induction_optimum", "induction_ceiling")
+        )
+    )[0]
+    fill_induction(crown[0], bed.days.first_hour, table, daily[0])
+    plant = plant_records(cultivar, setup.transplant)[0]
+    return BlockSeason(
+        setup=setup,
+        bed=bed,
+        temperatures=bed.temperatures(record),
+        daily=daily[0],
+        plant=grow(daily[0], plant, setup.block.first_pick_g_per_plant),
+    )

@@ -1,0 +1,85 @@
+"""Many seasons of one block under one course of weather: one for each draw of the plant.
+
+The physics draws take turns: draw ``d`` of the plant lives on the bed of physics draw
+``d % physics draws``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from phenocast.harvest import bear
+from phenocast.phenology import develop, make_work
+from phenocast.phenology.work import MARKETABLE_G, N_DATES
+from phenocast.simulation.daily_sums import fill_induction
+
+Array = NDArray[np.float64]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def run_draws(  # type: ignore[no-untyped-def]
+    crown, first_hour, daily, tables, plants, first_pick_g, work, dates, season_dates, marketable
+):
+    """Run every plant draw through its season.
+
+    ``crown`` is ``[physics, hours]``, ``daily`` ``[physics, N_DAILY, days]``, ``tables``
+    ``[draws, nodes]`` and ``plants`` ``[draws]``; ``season_dates`` ``[draws, N_DATES]`` and
+    ``marketable`` ``[draws, days]`` [g per plant] are filled.
+    """
+    n_days = daily.shape[2]
+    for draw in range(plants.shape[0]):
+        bed = draw % crown.shape[0]
+        fill_induction(crown[bed], first_hour, tables[draw], daily[bed])
+        develop(daily[bed], plants[draw], work, dates)
+        bear(daily[bed], plants[draw], first_pick_g, work, dates)
+        for i in range(dates.shape[0]):
+            season_dates[draw, i] = dates[i]
+        for day in range(n_days):
+            marketable[draw, day] = work[MARKETABLE_G, day]
+
+
+@dataclass(frozen=True)
+class DrawnSeasons:
+    """What every draw did: ``dates`` ``[draws, N_DATES]`` [d], ``marketable`` ``[draws, days]`` [g]."""
+
+    dates: Array
+    marketable: Array
+
+
+def drawn_seasons(
+    crown: Array,
+    daily: Array,
+    first_hour: int,
+    tables: Array,
+    plants: np.recarray[Any, Any],
+    first_pick_g: float,
+) -> DrawnSeasons:
+    """Run every draw of the plant on its bed.
+
+    Parameters
+    ----------
+    crown : array ``[physics, hours]`` [degC]
+        Hourly crown temperature of each physics draw, spin-up included.
+    daily : array ``[physics, N_DAILY, days]``
+        Daily tables; the induction row is overwritten for each draw.
+    first_hour : int
+        Position of the first hour of the planting day.
+    tables : array ``[draws, nodes]``
+        Induction responses, `induction_tables`.
+    plants : recarray ``[draws]``
+    first_pick_g : float
+        Cumulative marketable fruit that counts as first pick [g per plant].
+    """
+    n_days = daily.shape[2]
+    work, dates = make_work(n_days)
+    season_dates = np.empty((len(plants), N_DATES))
+    marketable = np.empty((len(plants), n_days))
+    run_draws(
+        crown, first_hour, daily, tables, plants, first_pick_g, work, dates, season_dates, marketable
+    )
+    return DrawnSeasons(season_dates, marketable)

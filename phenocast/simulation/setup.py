@@ -1,0 +1,85 @@
+"""A block with every name resolved to numbers, ready to be simulated."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from phenocast.parameters import ParameterSet, bed, shelters
+from phenocast.season import Bed, Block, Season, Site
+
+# Soil temperatures forget their start within about ten days (time constant of the deep layer 118 h);
+# the bed is run for these days before planting and they are not reported.
+SPIN_UP_DAYS = 14
+
+
+@dataclass(frozen=True)
+class BlockSetup:
+    """One block of a season and the parameters that its names stand for."""
+
+    site: Site
+    bed: Bed
+    block: Block
+    film: ParameterSet
+    shoulder: ParameterSet | None
+    physics: ParameterSet
+    soil: ParameterSet
+    cultivar: ParameterSet
+    transplant: ParameterSet
+    shelters: Mapping[str, ParameterSet]
+
+    @property
+    def last_day(self) -> date:
+        """Last day that is simulated."""
+        if self.block.season_end is not None:
+            return self.block.season_end
+        days = int(self.cultivar.value("season_days"))
+        return self.block.planting_date + timedelta(days=days - 1)
+
+    @property
+    def n_days(self) -> int:
+        """Days from planting to the last day, both included."""
+        return (self.last_day - self.block.planting_date).days + 1
+
+    @property
+    def film_age_at_planting_d(self) -> float:
+        """Age of the film on the day of planting [d]."""
+        if self.block.film_laid is not None:
+            return float((self.block.planting_date - self.block.film_laid).days)
+        return self.physics.value("film_age_at_planting")
+
+
+def block_setup(season: Season, block: Block) -> BlockSetup:
+    """Return the setup of one block.
+
+    Raises
+    ------
+    InputError
+        For a film, cultivar, soil or transplant type that is not known.
+    """
+    return BlockSetup(
+        site=season.site,
+        bed=season.bed,
+        block=block,
+        film=season.film(block.film),
+        shoulder=season.shoulder(block.film),
+        physics=bed(),
+        soil=season.soil(),
+        cultivar=season.cultivar(block.cultivar),
+        transplant=season.transplant(block.transplant),
+        shelters=shelters(),
+    )
+
+
+def heat_limits(cultivar: ParameterSet) -> tuple[float, float, float, float, float, float]:
+    """Return the limits that `fill_crown_rows` reads, in its order [degC]."""
+    names = (
+        "crown_heat_threshold",
+        "crown_strong_heat_threshold",
+        "leaf_base",
+        "leaf_cap",
+        "chill_low",
+        "chill_high",
+    )
+    return tuple(cultivar.value(name) for name in names)  # type: ignore[return-value]
