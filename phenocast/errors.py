@@ -72,9 +72,7 @@ class _FaultsError(PhenocastError):
     """An error made of one fault or of several."""
 
     def __init__(self, faults: Fault | Iterable[Fault]) -> None:
-        self.faults: tuple[Fault, ...] = (
-            (faults,) if isinstance(faults, Fault) else tuple(faults)
-        )
+        self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
         if not self.faults:
             raise ValueError("an error needs at least one fault")
         super().__init__("\n".join(str(fault) for fault in self.faults))

@@ -154,9 +154,11 @@ def parameter_from_mapping(entry: Mapping[str, Any], where: str) -> Parameter:
         number = entry.get(name)
         if name in entry and (isinstance(number, bool) or not isinstance(number, int | float)):
             faults.append(Fault(f"{name} is not a number", where=where, value=number))
-    for name in _TEXTS:
-        if not isinstance(entry.get(name, ""), str):
-            faults.append(Fault(f"{name} is not a text", where=where, value=entry[name]))
+    faults += [
+        Fault(f"{name} is not a text", where=where, value=entry[name])
+        for name in _TEXTS
+        if not isinstance(entry.get(name, ""), str)
+    ]
     if not isinstance(entry.get("read", True), bool):
         faults.append(Fault("read is not true or false", where=where, value=entry["read"]))
     if faults:
