@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
-from phenocast.harvest.bear import bear
+from phenocast.harvest.bearing import bear
 from phenocast.phenology import work as rows
 from phenocast.phenology.daily import check_daily
-from phenocast.phenology.develop import develop
+from phenocast.phenology.development import develop
 
 DEFAULT_FIRST_PICK_G = 3.0
 """Cumulative ripe fruit per plant at which picking begins [g]: about one plant in ten with a ripe

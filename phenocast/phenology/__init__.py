@@ -1,7 +1,7 @@
 """Flower initiation to truss emergence, anthesis and ripe fruit, in cohorts of trusses."""
 
 from phenocast.phenology.daily import DAILY_ROWS, N_DAILY, check_daily
-from phenocast.phenology.develop import develop
+from phenocast.phenology.development import develop
 from phenocast.phenology.plant import (
     CULTIVAR_FIELDS,
     PLANT_DTYPE,

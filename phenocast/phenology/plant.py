@@ -6,6 +6,7 @@ The kernels read these records by field name, compiled and uncompiled alike. The
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -188,7 +189,7 @@ def _check_order(records: np.ndarray[Any, Any], name: str) -> None:
     faults = [
         Fault(f"{low} is not below {high}", where=name, allowed=" < ".join(order))
         for order in orders
-        for low, high in zip(order[:-1], order[1:], strict=True)
+        for low, high in pairwise(order)
         if not np.all(records[low] < records[high])
     ]
     if faults:

@@ -48,11 +48,11 @@ def sum_at(prefix: Array, time_d: float, n_days: int) -> float:
     20.0
     """
     if time_d <= 0.0:
-        return prefix[0]
+        return float(prefix[0])
     if time_d >= n_days:
-        return prefix[n_days]
+        return float(prefix[n_days])
     day = int(time_d)
-    return prefix[day] + (time_d - day) * (prefix[day + 1] - prefix[day])
+    return float(prefix[day] + (time_d - day) * (prefix[day + 1] - prefix[day]))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -78,7 +78,7 @@ def time_in_day(prefix: Array, target: float, day: int) -> float:
     before = prefix[day]
     if target <= before:
         return float(day)
-    return day + (target - before) / (prefix[day + 1] - before)
+    return float(day + (target - before) / (prefix[day + 1] - before))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -115,6 +115,6 @@ def first_passing(series: Array, threshold: float, n_days: int) -> float:
     for day in range(n_days):
         amount = series[day]
         if total + amount >= threshold and amount > 0.0:
-            return day + (threshold - total) / amount
+            return float(day + (threshold - total) / amount)
         total += amount
     return np.inf

@@ -1,0 +1,219 @@
+"""The day loop of the plant: the states that depend on their own past.
+
+Establishment, induction, leaves, branch crowns, vigour and winter rest; together they say how many
+flowers are initiated on each day. The equations are this project's own; their numbers stand in
+`calibration/cultivars.toml` with their sources.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numba import njit
+
+from phenocast.phenology.daily import (
+    BRANCH_WARMTH,
+    CHILL,
+    CROWN_DEVELOPMENT,
+    CROWN_HEAT_30,
+    CROWN_HEAT_33,
+    CROWN_MEAN,
+    INDUCTION_RESPONSE,
+    LEAF_WARMTH,
+    PHOTOPERIOD,
+)
+from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
+from phenocast.phenology.steps import Array, normal_share, ramp
+from phenocast.phenology.work import (
+    BRANCH_CROWNS,
+    BUD_CLOCK,
+    COHORT_FLOWERS,
+    COHORT_HEAT,
+    COHORT_START,
+    CROWN_HEAT,
+    FLOWER_INITIATION,
+    FLOWERS_INITIATED,
+    INDUCED_SHARE,
+    INDUCTION_RATE,
+    LEAVES,
+    N_TRANSPLANT_COHORTS,
+    REST_RELEASE,
+    RESTING,
+    VIGOUR,
+)
+
+INDUCTION_MEMORY_D = 7
+"""Days over which the rate of initiation follows the induction increments."""
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def photoperiod_response(photoperiod_h: float, crown_c: float, plant: Any) -> float:
+    """Photoperiod response of induction on one day, 0 to 1.
+
+    The same equations as `phenocast.phenology.induction`, for one day inside the loop.
+    """
+    if plant.long_day_promoted > 0.5:
+        if crown_c <= plant.long_day_neutral:
+            return 1.0
+        if crown_c < plant.long_day_plateau_from:
+            dependence = (
+                plant.long_day_plateau
+                * (crown_c - plant.long_day_neutral)
+                / (plant.long_day_plateau_from - plant.long_day_neutral)
+            )
+        elif crown_c <= plant.long_day_plateau_to:
+            dependence = plant.long_day_plateau
+        elif crown_c < plant.long_day_obligate:
+            dependence = plant.long_day_plateau + (
+                1.0 - plant.long_day_plateau
+            ) * (crown_c - plant.long_day_plateau_to) / (
+                plant.long_day_obligate - plant.long_day_plateau_to
+            )
+        else:
+            dependence = 1.0
+        excess = (photoperiod_h - plant.critical_photoperiod_18) / plant.photoperiod_width
+        return float(1.0 - dependence / (1.0 + math.exp(excess)))
+    clipped = min(max(crown_c, 9.0), 24.0)
+    critical = plant.critical_photoperiod_18 - plant.critical_photoperiod_slope * (clipped - 18.0)
+    excess = (photoperiod_h - critical) / plant.photoperiod_width
+    if excess > 40.0:
+        return 0.0
+    return 1.0 / (1.0 + math.exp(excess))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
+    """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated."""
+    n_days = daily.shape[1]
+    requirement = plant.induction_requirement
+    spread = plant.induction_spread * requirement
+    induction = plant.induction_carried * requirement
+    cap = plant.induction_store * requirement
+    share = normal_share((induction - requirement) / spread)
+    most_share = share
+    crowns = plant.crowns_at_planting
+    crown_power = crowns**plant.crown_exponent
+    vigour = 1.0
+    vigour_loss = plant.vigour_heat_loss * plant.heat_sensitivity
+    leaves = 0.0
+    warmth = 0.0
+    establishment_width = plant.establishment_spread * plant.establishment_development + 1.0
+    initiated_at = 0.0 if induction >= requirement else np.inf
+    recent = 0.0
+    # winter rest: a plant from the cold store has it behind it
+    chill = plant.chill_carried
+    resting = 0.0
+    if chill > 0.0:
+        resting = normal_share((chill - plant.rest_onset_chill) / plant.rest_onset_spread)
+    release = chill / plant.rest_release_chill
+    released_at = np.inf
+    since_release = 0.0
+    forgets = 1.0 - plant.initiation_after_rest
+    barred = resting
+    if release >= 1.0:
+        released_at = 0.0
+        barred = resting * forgets
+        induction *= 1.0 - barred
+        share = normal_share((induction - requirement) / spread)
+        most_share = share
+    work[RESTING, 0] = resting
+    for day in range(n_days):
+        photoperiod = daily[PHOTOPERIOD, day]
+        # induction
+        rate = daily[INDUCTION_RESPONSE, day]
+        if rate > 0.0:
+            rate *= photoperiod_response(photoperiod, daily[CROWN_MEAN, day], plant)
+            rate *= 1.0 - barred
+        heat = daily[CROWN_HEAT_30, day]
+        before = induction
+        induction += rate - plant.supraoptimal_penalty * heat
+        induction = min(max(induction, 0.0), cap)
+        if induction != before:
+            share = normal_share((induction - requirement) / spread)
+            if induction >= requirement and initiated_at == np.inf:
+                initiated_at = day + (requirement - before) / (induction - before)
+        newly = 0.0
+        if share > most_share:
+            newly = share - most_share
+            most_share = share
+        recent += rate
+        if day >= INDUCTION_MEMORY_D:
+            recent -= work[INDUCTION_RATE, day - INDUCTION_MEMORY_D]
+        work[INDUCTION_RATE, day] = rate
+        pace = recent / (min(day + 1, INDUCTION_MEMORY_D) * plant.induction_full_rate)
+        pace = min(max(pace, 0.0), 1.0)
+        # leaves and branch crowns
+        warmth += daily[CROWN_DEVELOPMENT, day]
+        established = normal_share((warmth - plant.establishment_development) / establishment_width)
+        leaf_rate = established * daily[LEAF_WARMTH, day] / plant.phyllochron
+        leaves += leaf_rate
+        short = 1.0 - ramp(photoperiod, plant.branch_photoperiod, PHOTOPERIOD_RAMP_H)
+        branching = short * established * daily[BRANCH_WARMTH, day] / plant.branch_requirement
+        if branching > 0.0:
+            crowns += branching * crowns * (1.0 - crowns / plant.crowns_maximum)
+            crown_power = crowns**plant.crown_exponent
+        # vigour, a slow memory of heat
+        vigour += (1.0 - vigour) / plant.vigour_memory - vigour * vigour_loss * heat
+        vigour = max(vigour, 0.0)
+        # winter rest: short days and cold bring it on, chill or warmth in longer days end it
+        if released_at == np.inf:
+            long_day = ramp(photoperiod, plant.rest_release_photoperiod, PHOTOPERIOD_RAMP_H)
+            cold = daily[CHILL, day] * (1.0 - long_day)
+            if cold > 0.0:
+                chill += cold
+                resting = normal_share((chill - plant.rest_onset_chill) / plant.rest_onset_spread)
+            step = cold / plant.rest_release_chill
+            if long_day > 0.0:
+                depth = min(chill / plant.rest_onset_chill, 1.0)
+                step += depth * long_day * daily[CROWN_DEVELOPMENT, day] / plant.rest_release_warmth
+            barred = resting
+            if release + step >= 1.0:
+                released_at = day + (1.0 - release) / step
+                barred = resting * forgets
+                induction *= 1.0 - barred
+                share = normal_share((induction - requirement) / spread)
+                most_share = share
+            release += step
+        elif barred > 0.0:
+            # a plant that rested does not form flowers again until it has grown for a while
+            since_release += daily[CROWN_DEVELOPMENT, day]
+            barred = resting * forgets * (1.0 - ramp(
+                since_release, plant.rest_memory, 0.2 * plant.rest_memory
+            ))
+        work[RESTING, day + 1] = resting
+        # flowers: one terminal truss a crown as plants are induced, then with the leaves
+        trusses = crown_power * vigour * (
+            newly + leaf_rate / plant.leaves_per_truss * share * pace
+        )
+        trusses *= 1.0 - barred
+        flowers = trusses * plant.flowers_per_truss
+        cohort = N_TRANSPLANT_COHORTS + day
+        work[COHORT_START, cohort] = 0.5 * (work[BUD_CLOCK, day] + work[BUD_CLOCK, day + 1])
+        work[COHORT_HEAT, cohort] = 0.5 * (work[CROWN_HEAT, day] + work[CROWN_HEAT, day + 1])
+        work[COHORT_FLOWERS, cohort] = flowers
+        work[INDUCED_SHARE, day] = share
+        work[BRANCH_CROWNS, day] = crowns
+        work[VIGOUR, day] = vigour
+        work[LEAVES, day] = leaves
+        work[FLOWERS_INITIATED, day] = flowers
+    dates[FLOWER_INITIATION] = initiated_at
+    dates[REST_RELEASE] = released_at
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def surviving_share(daily: Array, plant: Any) -> float:
+    """Share of plants that live through the heat of the first days after planting.
+
+    The share lost is a logistic in crown degree-hours above 33 degC.
+    """
+    heat = 0.0
+    n_days = min(plant.plant_loss_days, float(daily.shape[1]))
+    whole = int(n_days)
+    for day in range(whole):
+        heat += daily[CROWN_HEAT_33, day]
+    if n_days > whole:
+        heat += (n_days - whole) * daily[CROWN_HEAT_33, whole]
+    excess = (heat - plant.plant_loss_heat_half) / plant.plant_loss_heat_scale
+    return float(1.0 - plant.plant_loss_largest / (1.0 + math.exp(-excess)))

@@ -1,0 +1,58 @@
+"""From planting to open flowers in one call."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+
+from phenocast.phenology.cohorts import open_flowers, transplant_cohorts
+from phenocast.phenology.days import grow_days, surviving_share
+from phenocast.phenology.running_sums import running_sums
+from phenocast.phenology.steps import Array, first_passing
+from phenocast.phenology.work import (
+    ANTHESIS,
+    EMERGED,
+    EMERGENCE,
+    FIRST_PICK,
+    FIRST_RIPE,
+    N_RANKS,
+    OPEN_1,
+    REST_RELEASE,
+    RESTING,
+    SURVIVING_SHARE,
+)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def develop(daily: Array, plant: Any, work: Array, dates: Array) -> None:
+    """Follow a plant from planting to open flowers.
+
+    Parameters
+    ----------
+    daily : array ``[N_DAILY, n_days]``, see `phenocast.phenology.daily`.
+    plant : one record of `plant_records`.
+    work, dates : from `make_work(n_days)`; overwritten. Afterwards ``work`` holds open flowers per
+        plant and day in its rows ``OPEN_1`` to ``OPEN_3``, and `phenocast.harvest.bear` goes on
+        from there.
+
+    Examples
+    --------
+    See `phenocast.harvest.grow`, which does the whole in one call.
+    """
+    n_days = daily.shape[1]
+    for row in range(EMERGED, OPEN_1 + N_RANKS):
+        for day in range(n_days):
+            work[row, day] = 0.0
+    frost = running_sums(daily, plant, work)
+    grow_days(daily, plant, work, dates)
+    transplant_cohorts(plant, work)
+    open_flowers(n_days, False, frost, plant, work, dates)
+    if work[RESTING, n_days] > 1e-9 and dates[REST_RELEASE] <= n_days:
+        open_flowers(n_days, True, frost, plant, work, dates)
+    dates[EMERGENCE] = first_passing(work[EMERGED], 0.5, n_days)
+    dates[ANTHESIS] = first_passing(work[OPEN_1], plant.first_anthesis_flowers, n_days)
+    dates[FIRST_RIPE] = np.inf
+    dates[FIRST_PICK] = np.inf
+    dates[SURVIVING_SHARE] = surviving_share(daily, plant)

@@ -1,0 +1,92 @@
+"""Running sums of the season's weather, in which the cohorts look up their dates."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from numba import njit
+
+from phenocast.phenology.daily import (
+    AIR_DEVELOPMENT,
+    AIR_HEAT_27,
+    AIR_MEAN,
+    COVER,
+    CROWN_DEVELOPMENT,
+    CROWN_HEAT_30,
+    FLOWER_MIN,
+    PHOTOPERIOD,
+    SOLAR,
+)
+from phenocast.phenology.steps import Array, ramp
+from phenocast.phenology.work import (
+    AIR_CLOCK,
+    AIR_HEAT,
+    AIR_SUM,
+    BUD_CLOCK,
+    CROWN_HEAT,
+    FROST_FRUIT,
+    FROST_OPEN,
+    FROST_POPCORN,
+    FROST_TIGHT_BUD,
+    GROWTH_LIGHT,
+)
+
+PHOTOPERIOD_RAMP_H = 0.5
+"""Half-width of the change from short-day to long-day growth. [h]"""
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def frost_log_survival(temperature_c: float, critical_c: float, plant: Any) -> float:
+    """Logarithm of the share that lives through a night with this minimum at flower height.
+
+    Half of the organs die ``frost_half_below_c`` below the critical temperature of their stage.
+    """
+    margin = (temperature_c - critical_c + plant.frost_half_below) / plant.frost_width
+    if margin >= 12.0:
+        return 0.0
+    if margin <= -12.0:
+        return float(margin)
+    return -math.log(1.0 + math.exp(-margin))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def running_sums(daily: Array, plant: Any, work: Array) -> bool:
+    """Fill the prefix sums that depend on the weather alone; say whether any night had frost."""
+    n_days = daily.shape[1]
+    for row in range(BUD_CLOCK, GROWTH_LIGHT + 1):
+        work[row, 0] = 0.0
+    frost = False
+    most_gain = 1.0 / plant.long_day_speed - 1.0
+    warmest_critical = max(
+        max(plant.frost_bud, plant.frost_popcorn),
+        max(plant.frost_open, plant.frost_green),
+    )
+    harmless = warmest_critical - plant.frost_half_below + 12.0 * plant.frost_width
+    for day in range(n_days):
+        gain = most_gain * ramp(
+            daily[PHOTOPERIOD, day], plant.long_day_speed_photoperiod, PHOTOPERIOD_RAMP_H
+        )
+        work[BUD_CLOCK, day + 1] = (
+            work[BUD_CLOCK, day] + (1.0 + gain) * daily[CROWN_DEVELOPMENT, day]
+        )
+        work[AIR_CLOCK, day + 1] = work[AIR_CLOCK, day] + daily[AIR_DEVELOPMENT, day]
+        work[CROWN_HEAT, day + 1] = work[CROWN_HEAT, day] + daily[CROWN_HEAT_30, day]
+        work[AIR_HEAT, day + 1] = work[AIR_HEAT, day] + daily[AIR_HEAT_27, day]
+        work[AIR_SUM, day + 1] = work[AIR_SUM, day] + daily[AIR_MEAN, day]
+        work[GROWTH_LIGHT, day + 1] = (
+            work[GROWTH_LIGHT, day] + daily[COVER, day] * daily[SOLAR, day]
+        )
+        tight = popcorn = opened = fruit = 0.0
+        night = daily[FLOWER_MIN, day]
+        if night < harmless:
+            frost = True
+            tight = frost_log_survival(night, plant.frost_bud, plant)
+            popcorn = frost_log_survival(night, plant.frost_popcorn, plant)
+            opened = frost_log_survival(night, plant.frost_open, plant)
+            fruit = frost_log_survival(night, plant.frost_green, plant)
+        work[FROST_TIGHT_BUD, day + 1] = work[FROST_TIGHT_BUD, day] + tight
+        work[FROST_POPCORN, day + 1] = work[FROST_POPCORN, day] + popcorn
+        work[FROST_OPEN, day + 1] = work[FROST_OPEN, day] + opened
+        work[FROST_FRUIT, day + 1] = work[FROST_FRUIT, day] + fruit
+    return frost
