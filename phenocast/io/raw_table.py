@@ -1,0 +1,273 @@
+"""A table as it stands in a file: headers, cells and the line of each row; CSV of any kind, Parquet."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from phenocast.errors import Fault, InputError
+from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes
+from phenocast.io.gathered import Gathered
+from phenocast.units import parse_unit
+
+DELIMITERS = (",", ";", "\t", "|")
+MISSING = frozenset(
+    {"", "na", "n/a", "nan", "null", "none", "nil", "-", "--", "---", "m", "missing", "#n/a", "."}
+)
+# Codes that stand for "missing" in plain numbers; none is possible for any quantity we read.
+MISSING_CODES = (-999.0, -999.9, -9999.0, -9999.9, -99999.0, -6999.0, -7999.0)
+_NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """Cells of a file before they mean anything.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns named by the headers; text from CSV, native types from Parquet; RangeIndex.
+    rows : array of int, [n]
+        1-based line in the file; for Parquet the 1-based row.
+    source : str
+        Name of the file, for messages.
+    units : dict of str to str
+        Unit of a header where the file states it beside the header (a line of units, Parquet
+        field metadata).
+    decimal_comma : bool
+        The delimiter is not a comma, so a comma inside a number is its decimal sign.
+    notes : tuple of str
+        What was skipped.
+    """
+
+    frame: pd.DataFrame
+    rows: np.ndarray
+    source: str
+    units: dict[str, str] = field(default_factory=dict)
+    decimal_comma: bool = False
+    notes: tuple[str, ...] = ()
+
+    def numbers(self, header: str, found: Gathered) -> tuple[np.ndarray, int]:
+        """Column as numbers: NaN where missing; cells that are no numbers go to ``found``.
+
+        Returns
+        -------
+        values : array of float64, [n]
+        codes : int
+            How many cells held a code for "missing" such as -9999.
+        """
+        column = self.frame[header]
+        if pd.api.types.is_numeric_dtype(column) and not pd.api.types.is_bool_dtype(column):
+            values = column.to_numpy(dtype=np.float64, na_value=np.nan)
+        else:
+            texts = column.astype("str").str.strip().where(column.notna(), "")
+            if self.decimal_comma:
+                texts = texts.str.replace(r"^([+-]?\d*),(\d+)$", r"\1.\2", regex=True)
+            blank = texts.str.lower().isin(MISSING).to_numpy()
+            values = pd.to_numeric(texts, errors="coerce").to_numpy(dtype=np.float64)
+            bad = ~blank & ~np.isfinite(values)
+            if bad.any():
+                found.add_rows(
+                    "not a number", rows=self.rows[bad], values=texts[bad].to_numpy(),
+                    column=header, allowed="a number, or empty where missing",
+                )  # fmt: skip
+            values = np.where(blank, np.nan, values)
+        coded = np.isin(values, MISSING_CODES)
+        return np.where(coded | ~np.isfinite(values), np.nan, values), int(coded.sum())
+
+
+def read_raw_table(path: str | os.PathLike[str]) -> RawTable:
+    """Table of a CSV file of any delimiter and encoding, or of a Parquet file.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    RawTable
+
+    Raises
+    ------
+    InputError
+        Where there is no table, or its lines differ in length, with the lines.
+
+    Examples
+    --------
+    >>> from phenocast.parameters.location import shipped
+    >>> table = read_raw_table(shipped("demo_weather", "low_quay_observed.csv"))
+    >>> list(table.frame.columns)[:2], int(table.rows[0])
+    (['time', 'air_c'], 2)
+    """
+    content = read_bytes(path)
+    name = Path(path).name
+    if content.startswith(PARQUET_MAGIC):
+        return parse_parquet(content, name)
+    return parse_delimited(decode(content, str(path)).text, name)
+
+
+def parse_parquet(content: bytes, source: str) -> RawTable:
+    """Table of a Parquet file's bytes; an index with a name counts as a column.
+
+    Raises
+    ------
+    InputError
+        Where the file is cut off or damaged.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        table = pq.read_table(pa.BufferReader(content))
+        frame = table.to_pandas()
+    except (pa.ArrowException, OSError, ValueError) as error:
+        cut = not content.endswith(PARQUET_MAGIC)
+        raise InputError(
+            Fault(
+                "the Parquet file is cut off" if cut else "the Parquet file is damaged",
+                where=source,
+                do="write or copy it again",
+            )
+        ) from error
+    if frame.index.name is not None or isinstance(frame.index, pd.DatetimeIndex):
+        frame = frame.reset_index(names=frame.index.name or "time")
+    frame.columns = [str(header) for header in frame.columns]
+    units = {
+        item.name: item.metadata[b"unit"].decode()
+        for item in table.schema
+        if item.metadata and b"unit" in item.metadata
+    }
+    if frame.empty:
+        raise InputError(Fault("the table has no rows", where=source))
+    rows = np.arange(1, len(frame) + 1)
+    return RawTable(frame.reset_index(drop=True), rows, source, units)
+
+
+def parse_delimited(text: str, source: str) -> RawTable:
+    """Table of delimited text: the delimiter is found, title lines and ``#`` lines are skipped.
+
+    Raises
+    ------
+    InputError
+        Where no table is found, or its lines differ in length.
+
+    Examples
+    --------
+    >>> table = parse_delimited("# made by hand\\ntime;air\\n\\n2026-10-05;18,2\\n", "a.csv")
+    >>> table.rows.tolist(), table.frame["air"].tolist(), table.decimal_comma
+    ([4], ['18,2'], True)
+    """
+    lines = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip(" \t,;") and not line.lstrip().startswith("#")
+    ]
+    delimiter, width = _delimiter([line for _, line in lines[:60]])
+    if width < 2:
+        raise InputError(
+            Fault(
+                "no columns are found in the file",
+                where=source,
+                value=lines[0][1][:60] if lines else None,
+                allowed="columns parted by comma, semicolon, tab or bar, with a line of headers",
+            )
+        )
+    split = _split([line for _, line in lines], delimiter, source)
+    first = next(place for place, cells in enumerate(split) if len(cells) == width)
+    headers = [cell.strip() for cell in split[first]]
+    found = Gathered(source)
+    _check_headers(headers, lines[first][0], found)
+    found.raise_any()
+    body, numbers = split[first + 1 :], [number for number, _ in lines[first + 1 :]]
+    units = _unit_line(headers, body[0]) if body else None
+    if units is not None:
+        body, numbers = body[1:], numbers[1:]
+    for number, cells in zip(numbers, body, strict=True):
+        if len(cells) != width:
+            found.add(
+                "the line has more or fewer cells than the header", row=number, value=len(cells),
+                allowed=f"{width} cells", do="complete the line, or remove it",
+            )  # fmt: skip
+    found.raise_any()
+    if not body:
+        raise InputError(Fault("the table has a header but no rows", where=source))
+    frame = pd.DataFrame(dict(zip(headers, zip(*body, strict=True), strict=True)), dtype="str")
+    notes = (f"{source}: {first} lines before the header are not used",) if first else ()
+    return RawTable(
+        frame, np.asarray(numbers), source, units or {}, delimiter not in (",", None), notes
+    )
+
+
+def _split(lines: list[str], delimiter: str | None, source: str) -> list[list[str]]:
+    """Cells of each line; blanks part them where there is no delimiter."""
+    if delimiter is None:
+        return [line.split() for line in lines]
+    cells = []
+    for line in lines:
+        if '"' in line:
+            try:
+                cells.append(next(csv.reader(io.StringIO(line), delimiter=delimiter)))
+            except csv.Error as error:
+                raise InputError(Fault(f"a line cannot be split: {error}", source)) from error
+        elif "[" in line:  # a delimiter inside the brackets of a header parts nothing
+            cells.append(re.split(re.escape(delimiter) + r"(?![^\[]*\])", line))
+        else:
+            cells.append(line.split(delimiter))
+    return cells
+
+
+def _delimiter(lines: list[str]) -> tuple[str | None, int]:
+    """Delimiter that parts most lines into the same number of cells, and that number."""
+    best: tuple[float, int, str | None] = (0.0, 0, ",")
+    for delimiter in (*DELIMITERS, None):
+        lengths = Counter(len(cells) for cells in _split(lines, delimiter, ""))
+        width, times = max(lengths.items(), key=lambda item: (item[1], item[0]), default=(0, 0))
+        if width < 2:
+            continue
+        share = times / len(lines) - (0.2 if delimiter is None else 0.0)
+        if (round(share, 2), width) > (round(best[0], 2), best[1]):
+            best = (share, width, delimiter)
+    return best[2], best[1]
+
+
+def _check_headers(headers: list[str], line: int, found: Gathered) -> None:
+    """Refuse a table without headers, and headers that come twice."""
+    if sum(bool(_NUMBER.match(header)) for header in headers) * 2 > len(headers) - 1:
+        found.add(
+            "the table has no line of headers, or one of another length than its rows",
+            row=line, value=",".join(headers)[:60],
+            do="write a first line such as: time [UTC],air [degC],wind [m s-1]",
+        )  # fmt: skip
+        return
+    for header, times in Counter(headers).items():
+        if times > 1 and header:
+            found.add("the header comes twice", row=line, column=header, do="rename one of them")
+    if headers.count("") > 1:
+        found.add("several columns have no header", row=line, do="name them, or remove them")
+
+
+def _unit_line(headers: list[str], cells: list[str]) -> dict[str, str] | None:
+    """Units of a line below the headers that holds nothing else; None where it is data."""
+    units: dict[str, str] = {}
+    for header, cell in zip(headers, cells, strict=False):
+        text = cell.strip().strip("[]()")
+        if not text:
+            continue
+        if _NUMBER.match(text):
+            return None
+        try:
+            parse_unit(text)
+        except InputError:
+            if re.search(r"\d", text):
+                return None
+            continue
+        units[header] = text
+    return units or None

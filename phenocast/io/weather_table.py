@@ -1,0 +1,228 @@
+"""Weather from a table with any column names: units, ranges and order checked row by row."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from phenocast.io.clock import STATE_CLOCK, light_shift_h
+from phenocast.io.columns import (
+    allowed_units,
+    find_columns,
+    internal_unit,
+    split_header,
+    unit_for,
+)
+from phenocast.io.gathered import Gathered
+from phenocast.io.possible import keep_possible
+from phenocast.io.raw_table import RawTable
+from phenocast.io.stamp_columns import Times, read_times
+from phenocast.io.stated import Stated, unused_units
+from phenocast.units import Unit, convert, parse_unit
+from phenocast.weather.records import WeatherRecords
+
+# Light that comes this much later or earlier than the sun: the clock is not the one it is taken for.
+CLOCK_WRONG_H = 1.6
+CLOCK_ODD_H = 0.75
+
+
+def weather_from_table(table: RawTable, stated: Stated) -> WeatherRecords:
+    """Weather of a table whose columns are found by header or by what the user states.
+
+    Parameters
+    ----------
+    table : RawTable
+    stated : Stated
+
+    Returns
+    -------
+    WeatherRecords
+
+    Raises
+    ------
+    InputError
+        With every fault of the file: stamps, units, numbers, ranges, empty columns.
+
+    Examples
+    --------
+    >>> from phenocast.io.raw_table import parse_delimited
+    >>> text = "time [UTC, start],Air temp [degF]\\n2026-10-05 00:00,50\\n2026-10-05 01:00,59\\n"
+    >>> weather_from_table(parse_delimited(text, "a.csv"), Stated()).table["air_c"].tolist()
+    [10.0, 15.0]
+    """
+    found = Gathered(table.source)
+    found.extend(stated.faults(table.source))
+    found.raise_any()
+    times = read_times(table, stated, found)
+    stamp_headers = times.columns if times else ()
+    headers = [name for name in table.frame.columns if name not in stamp_headers]
+    chosen, faults = find_columns(headers, stated.columns, table.source)
+    found.extend(faults)
+    found.extend(unused_units(stated, chosen, table.source))
+    if not {"air_c", "air_max_c", "air_min_c"} & set(chosen) and not faults:
+        found.add(
+            "no air temperature is found", value=", ".join(headers)[:120],
+            allowed="a column such as 'air [degC]', or 'air max [degC]' with 'air min [degC]'",
+            do=f'say which: columns = {{ air_c = "{headers[0] if headers else "..."}" }}',
+        )  # fmt: skip
+    values, notes = _values(table, stated, chosen, times, found)
+    if times is not None:
+        _check_daily(values, chosen, times, table, found)
+        if not found:
+            notes += _check_clock(values, times, stated, table, found)
+    found.raise_any()
+    assert times is not None  # its absence is a fault
+    unused = [name for name in headers if name not in chosen.values() and name]
+    if unused:
+        notes.append(f"{table.source}: columns not used: {', '.join(unused)}")
+    frame = pd.DataFrame({"time_utc": times.utc, "row": table.rows, **values})
+    return WeatherRecords(
+        frame,
+        times.step,
+        table.source,
+        wind_height_m=stated.wind_height_m,
+        notes=(*table.notes, *times.notes, *notes),
+    )
+
+
+def _values(
+    table: RawTable, stated: Stated, chosen: dict[str, str], times: Times | None, found: Gathered
+) -> tuple[dict[str, np.ndarray], list[str]]:
+    """Columns in internal units, with notes on codes and impossible values."""
+    values: dict[str, np.ndarray] = {}
+    notes: list[str] = []
+    for quantity, header in chosen.items():
+        numbers, codes = table.numbers(header, found)
+        if codes:
+            notes.append(f"{table.source}: {codes} codes for missing values in '{header}'")
+        if not np.isfinite(numbers).any():
+            found.add(
+                "the column has no value at all", column=header,
+                do="fill it, or take the column out so that it is estimated",
+            )  # fmt: skip
+            continue
+        unit = _unit(table, stated, quantity, header, numbers, found)
+        if unit is None:
+            continue
+        seconds = times.seconds if times is not None else 3600.0
+        converted = to_internal(numbers, unit, quantity, seconds)
+        values[quantity] = keep_possible(
+            converted, quantity, header, table.rows, stated, found, notes,
+            shown=numbers, unit=unit,
+        )  # fmt: skip
+    return values, notes
+
+
+def _unit(
+    table: RawTable, stated: Stated, quantity: str, header: str, numbers: np.ndarray, found: Gathered
+) -> Unit | None:
+    """Unit of a column: stated by the user, in the header, or in a line of units."""
+    in_file = split_header(header).unit or table.units.get(header)
+    by_user = stated.unit_of(quantity, header)
+    text = by_user or in_file
+    if text is None:
+        if quantity == "relative_humidity_pct" and np.nanmax(numbers) > 2.0:
+            return parse_unit("%")  # as a fraction it could not pass 1
+        name = split_header(header).name
+        first = allowed_units(quantity).split(",", maxsplit=1)[0]
+        found.add(
+            "the unit is not stated", column=header, allowed=allowed_units(quantity),
+            do=f"write the header as '{name} [{first}]', or state "
+            f'units = {{ {quantity} = "{first}" }} in the season file',
+        )  # fmt: skip
+        return None
+    unit = unit_for(quantity, text, found.place(column=header))
+    if not isinstance(unit, Unit):
+        found.extend([unit])
+        return None
+    if by_user is not None and in_file is not None:
+        other = unit_for(quantity, in_file, found.place(column=header))
+        if isinstance(other, Unit) and other != unit:
+            found.add(
+                "the season file states another unit than the file itself", column=header,
+                value=by_user, allowed=in_file, do="correct the one that is wrong",
+            )  # fmt: skip
+            return None
+    return unit
+
+
+def to_internal(numbers: np.ndarray, unit: Unit, quantity: str, seconds: float) -> np.ndarray:
+    """Values in the internal unit; amounts per interval and rates are told apart.
+
+    Parameters
+    ----------
+    numbers : array
+        [unit]
+    unit : Unit
+    quantity : str
+    seconds : float
+        Length of an interval. [s]
+
+    Returns
+    -------
+    array
+        [internal unit of the quantity]
+
+    Examples
+    --------
+    >>> to_internal(np.array([1.8]), parse_unit("MJ m-2"), "solar_w_m2", 3600.0).tolist()
+    [500.0]
+    >>> to_internal(np.array([6.0]), parse_unit("mm h-1"), "rain_mm", 600.0).tolist()
+    [1.0]
+    """
+    if unit.kind == "radiant exposure":
+        return np.asarray(convert(numbers, unit, "MJ m-2") * 1e6 / seconds)
+    if unit.kind == "water depth per hour":
+        return np.asarray(convert(numbers, unit, "mm h-1") * seconds / 3600.0)
+    return np.asarray(convert(numbers, unit, internal_unit(quantity)))
+
+
+def _check_daily(
+    values: dict[str, np.ndarray],
+    chosen: dict[str, str],
+    times: Times,
+    table: RawTable,
+    found: Gathered,
+) -> None:
+    """Daily rows need both extremes or a mean, and a minimum not above the maximum."""
+    if times.step == "daily" and len({"air_max_c", "air_min_c"} & set(chosen)) == 1:
+        have = "air_max_c" if "air_max_c" in chosen else "air_min_c"
+        found.add(
+            "daily values need both the maximum and the minimum of air temperature",
+            column=chosen[have], do="add the column that is missing",
+        )  # fmt: skip
+    if "air_max_c" in values and "air_min_c" in values:
+        crossed = values["air_min_c"] > values["air_max_c"] + 1e-9
+        if crossed.any():
+            low, high = values["air_min_c"][crossed], values["air_max_c"][crossed]
+            found.add_rows(
+                "the minimum of air temperature is above the maximum",
+                rows=table.rows[crossed], column=f"{chosen['air_min_c']}",
+                values=[f"{a:.4g} above {b:.4g} degC" for a, b in zip(low, high, strict=True)],
+                allowed="minimum at or below maximum",
+                do="correct the row, or swap the columns if they are named the wrong way",
+            )  # fmt: skip
+
+
+def _check_clock(
+    values: dict[str, np.ndarray], times: Times, stated: Stated, table: RawTable, found: Gathered
+) -> list[str]:
+    """Notes, or a fault, where the light of the file does not follow the sun of the site."""
+    if "solar_w_m2" not in values or times.step == "daily" or stated.site is None:
+        return []
+    shift = light_shift_h(
+        times.utc, values["solar_w_m2"], stated.site.longitude, times.seconds / 3600.0
+    )
+    if shift is None or abs(shift) < CLOCK_ODD_H:
+        return []
+    late = f"the light comes {abs(shift):.1f} h {'later' if shift > 0 else 'earlier'} than the sun"
+    if abs(shift) >= CLOCK_WRONG_H and not times.clock_stated:
+        found.add(
+            f"{late} of the site, so the stamps do not keep local standard time",
+            column=times.columns[0], do=STATE_CLOCK,
+        )  # fmt: skip
+        return []
+    return [
+        f"{table.source}: {late} of {stated.site.name}: check the time zone, the stamp (start or "
+        "end) and the longitude"
+    ]
