@@ -18,12 +18,15 @@ from phenocast.parameters.shelf import (
     transplants,
     user_film,
 )
+from phenocast.parameters.users import cultivars_from, film_from
 
 __all__ = [
     "Parameter",
     "ParameterSet",
     "bed",
     "cultivars",
+    "cultivars_from",
+    "film_from",
     "film_water",
     "films",
     "merged",
