@@ -42,9 +42,10 @@ Array = NDArray[np.float64]
 COVER_NODES = (0.05, 0.25, 0.45, 0.70)
 SPRINKLED = len(COVER_NODES)
 N_NODES = len(COVER_NODES) + 1
-# What the soil remembers when the sprinklers start or stop: share of the old regime in the crown's
-# first daily mean, and its decline from day to day. Read off full runs of four films at three dates
-# (0.10 to 0.28 on the first day, 0.04 to 0.11 on the second); a number of this shortcut alone.
+# What the soil remembers when the sprinklers stop: share of the wet regime in the crown's first dry
+# daily mean, and its decline from day to day. Read off full runs of four films at three dates (0.10
+# to 0.28 on the first day, 0.04 to 0.11 on the second); a number of this shortcut alone. On the
+# first wet day the dry soil is left out: it would put heat above the threshold where there is none.
 MEMORY = 0.2
 MEMORY_RATIO = 0.45
 
@@ -178,7 +179,7 @@ def mix_nodes(  # type: ignore[no-untyped-def]
         for day in range(out.shape[1]):
             wet = 0.0
             if day < sprinkled_days:
-                wet = 1.0 - (MEMORY * MEMORY_RATIO**day if offset > 0 else 0.0)
+                wet = 1.0
             elif sprinkled_days > 0:
                 wet = MEMORY * MEMORY_RATIO ** (day - sprinkled_days)
             weight = by_age * (1.0 - wet)
