@@ -379,7 +379,7 @@ def grower_logger(stats: dict[str, Any], season: pd.DataFrame) -> pd.DataFrame:
     out.loc[60:61, air_column] = np.nan  # two hours, left blank
     out.loc[200:211, out.columns[1:]] = np.nan  # half a day, logger without power
     out.loc[400:402, "Solar [W m-2]"] = np.nan
-    out.loc[451, air_column] = 185.0  # a loose wire
+    out.loc[451, air_column] = 122.0  # a loose wire: possible for a thermometer, not for the hour
     return out.drop(index=[130, 131, 132, 520]).reset_index(drop=True)  # rows that never arrived
 
 
