@@ -7,28 +7,9 @@ import numpy as np
 from phenocast.io.columns import internal_unit
 from phenocast.io.gathered import Gathered
 from phenocast.io.stated import Stated
+from phenocast.tables import WEATHER_RECORDS
 from phenocast.units import Unit, convert, parse_unit
 from phenocast.weather.records import VALUE_COLUMNS
-
-# Values outside cannot be. Air, dew point, soil, humidity, wind, radiation: WMO guideline on
-# quality control of automatic stations (Zahumensky 2004); pressure widened for farms at height;
-# rain 40 mm in a minute (same source) for short steps; a day: below the world record of 1825 mm.
-POSSIBLE: dict[str, tuple[float, float]] = {
-    "air_c": (-80.0, 60.0),
-    "air_max_c": (-80.0, 60.0),
-    "air_min_c": (-80.0, 60.0),
-    "dew_point_c": (-80.0, 35.0),
-    "relative_humidity_pct": (0.0, 105.0),  # capacitive sensors read a little above saturation
-    "vapour_pressure_kpa": (0.0, 6.0),
-    "wind_m_s": (0.0, 75.0),
-    "solar_w_m2": (-20.0, 1600.0),  # a pyranometer reads a little below zero in a clear night
-    "longwave_down_w_m2": (50.0, 700.0),
-    "rain_mm": (0.0, 1900.0),
-    "pressure_kpa": (50.0, 110.0),
-    "soil_5cm_c": (-50.0, 80.0),
-    "soil_10cm_c": (-50.0, 80.0),
-}
-
 
 def keep_possible(
     values: np.ndarray,
@@ -70,11 +51,12 @@ def keep_possible(
     --------
     >>> found, rows = Gathered("a.csv"), np.array([2, 3, 4])
     >>> _ = keep_possible(np.array([12.0, 99.0, 13.0]), "air_c", "air", rows, Stated(), found, [])
-    >>> print(found.error())
-    a.csv, row 3, column 'air': an impossible air temperature (value 99.0; allowed: -80 to 60
-    degC); correct the cell, or leave it empty if the value is missing
+    >>> print(found.error())  # doctest: +NORMALIZE_WHITESPACE
+    a.csv, row 3, column 'air': an impossible air temperature (value 99.0; allowed: -60 to
+    60 degC); correct the cell, or leave it empty if the value is missing
     """
-    low, high = POSSIBLE[quantity]
+    limits = WEATHER_RECORDS.column(quantity)
+    low, high = limits.lower, limits.upper
     bad = (values < low) | (values > high)
     if not bad.any():
         return values

@@ -66,6 +66,7 @@ class Stated:
             time_format=source.time_format,
             local_standard=source.local_standard,
             wind_height_m=source.wind_height_m,
+            impossible=source.impossible,
             site=site,
         )
 

@@ -60,6 +60,7 @@ def source_of(table: SourceTable | None) -> WeatherSource | None:
         time_format=table.time_format,
         local_standard=table.local_standard,
         wind_height_m=table.wind_height_m,
+        impossible=table.impossible,
     )
 
 

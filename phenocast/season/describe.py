@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Literal
 
 from phenocast.season.site import Site
 
@@ -203,6 +204,8 @@ class WeatherSource:
         Stamps are local standard time all year (no summer time).
     wind_height_m : float or None
         Height of the anemometer. [m]
+    impossible : str
+        What becomes of a value that cannot be: "refuse" the file, or "blank" it and count it.
     """
 
     files: tuple[str, ...]
@@ -213,6 +216,7 @@ class WeatherSource:
     time_format: str | None = None
     local_standard: bool = False
     wind_height_m: float | None = None
+    impossible: Literal["refuse", "blank"] = "refuse"
 
 
 @dataclass(frozen=True)

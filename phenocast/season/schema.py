@@ -45,6 +45,7 @@ class SourceTable(_Table):
     time_format: Text | None = None
     local_standard: StrictBool = False
     wind_height_m: Number | None = Field(default=None, gt=0.0, le=200.0)
+    impossible: Literal["refuse", "blank"] = "refuse"
 
 
 Source = Annotated[SourceTable, BeforeValidator(file_table)]
