@@ -1,4 +1,4 @@
-"""Ensembles of seasons: the date distribution of first pick, weekly fruit, crown heat, and limits."""
+"""Ensembles of seasons: first-pick dates, weekly fruit, crown heat, and what limits them."""
 
 from phenocast.forecast.course import crown_table, one_course
 from phenocast.forecast.futures import Future, Futures, futures_of

@@ -17,6 +17,8 @@ NOT_VALIDATED = (
 # be induced; common practice, no source.
 EARLIEST_CONDITIONED_NORTH = (9, 20)
 EARLIEST_CONDITIONED_SOUTH = (3, 20)
+# Plantings more than this before that day belong to another season (summer or spring) [d].
+EARLY_WINDOW_D = 80
 
 
 def season_warnings(
@@ -45,7 +47,7 @@ def block_warnings(season: Season, setup: BlockSetup) -> tuple[str, ...]:
     if conditioned and season.nursery is None and _too_early(block.planting_date, season):
         told.append(
             "planted before a nursery at this latitude could have conditioned the plants: without "
-            "[nursery] weather the state of the transplant is assumed, and the date may be too early"
+            "[nursery] weather the transplant's state is assumed, and the date may be too early"
         )
     if setup.cultivar.labels.get("flowering") == "day-neutral":
         told.append("day-neutral type: the yield level is untuned and probably too high")
@@ -53,13 +55,11 @@ def block_warnings(season: Season, setup: BlockSetup) -> tuple[str, ...]:
 
 
 def _too_early(planting: date, season: Season) -> bool:
-    north = season.site.latitude >= 0.0
-    month, day = EARLIEST_CONDITIONED_NORTH if north else EARLIEST_CONDITIONED_SOUTH
-    year = planting.year
-    opening = date(year, month, day)
-    first_month = 6 if north else 12
-    # Plantings from mid-summer up to the opening day are early; the rest of the year is not.
-    start = date(year if north or planting.month < 12 else year, first_month, 1)
-    if north:
-        return start <= planting < opening
-    return planting >= date(year, 12, 1) or planting < opening
+    """Say whether a planting falls between mid-summer and the day of the earliest conditioning."""
+    month, day = EARLIEST_CONDITIONED_NORTH
+    if season.site.latitude < 0.0:
+        month, day = EARLIEST_CONDITIONED_SOUTH
+    opening = date(planting.year, month, day)
+    if opening <= planting:
+        opening = date(planting.year + 1, month, day)
+    return (opening - planting).days <= EARLY_WINDOW_D

@@ -30,7 +30,7 @@ MOST_DRAWS = 20_000
 
 @dataclass(frozen=True)
 class BlockDraws:
-    """The draws of one block: plants ``[draws]``, induction tables, physics ``[futures * each]``."""
+    """The draws of one block: plants ``[draws]``, their tables, physics ``[futures * each]``."""
 
     plants: np.recarray[Any, Any]
     tables: NDArray[np.float64]
@@ -40,7 +40,10 @@ class BlockDraws:
     def physics_of(self, future: int) -> np.recarray[Any, Any]:
         """Return the physics records of one future."""
         start = future * self.physics_each
-        return self.physics[start : start + self.physics_each]
+        part: np.recarray[Any, Any] = self.physics[start : start + self.physics_each].view(
+            np.recarray
+        )
+        return part
 
 
 def block_draws(setup: BlockSetup, n_futures: int, draws: int, seed: int) -> BlockDraws:

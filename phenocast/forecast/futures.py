@@ -102,15 +102,14 @@ def futures_of(
     elif len(traces) == 1 and tail_start < stop:
         told.append("there is one past year: the spread between years is missing")
     observed_until = None if known is None else start + timedelta(days=len(known) // 24 - 1)
-    return Futures(
-        tuple(combined), observed_until, len(heads), tuple(label for label, _ in traces), tuple(told)
-    )
+    past_years = tuple(label for label, _ in traces)
+    return Futures(tuple(combined), observed_until, len(heads), past_years, tuple(told))
 
 
 def _whole_days(
     weather: HourlyWeather, first: np.datetime64, stop: np.datetime64
 ) -> HourlyWeather | None:
-    """Return the whole days that the weather has from ``first`` on, up to ``stop``; None for none."""
+    """Return the whole days of the weather from ``first`` up to ``stop``; None for none."""
     if len(weather) == 0 or weather.time_utc[0] > first:
         return None
     begin = int((first - weather.time_utc[0]).astype(int))

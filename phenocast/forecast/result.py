@@ -61,7 +61,7 @@ class BlockForecast:
 
     def trays_per_g(self, pack: str = DEFAULT_PACK) -> float:
         """Return how many trays of the whole block one gram per plant fills."""
-        return self.setup.block.plants / 1000.0 / packs()[pack].value("net_mass_kg")
+        return self.setup.block.plants / 1000.0 / _net_mass_kg(pack)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the block's part of the forecast document."""
@@ -131,6 +131,10 @@ class BlockForecast:
             "soil_10cm_mean_c": middle(part[:, :, BED_SOIL_MEAN].mean(axis=-1)),
             "soil_10cm_max_c": middle(part[:, :, BED_SOIL_MAX].max(axis=-1)),
         }
+
+
+def _net_mass_kg(pack: str) -> float:
+    return packs()[pack].value("net_mass_kg")
 
 
 def weekly_rows(labels: Sequence[str], weekly: Array, trays_per_g: float) -> list[dict[str, Any]]:
@@ -205,7 +209,7 @@ class SeasonForecast:
             },
             "draws": self.draws,
             "seed": self.seed,
-            "pack": {"name": DEFAULT_PACK, "net_mass_kg": packs()[DEFAULT_PACK].value("net_mass_kg")},
+            "pack": {"name": DEFAULT_PACK, "net_mass_kg": _net_mass_kg(DEFAULT_PACK)},
             "blocks": [block.to_dict() for block in self.blocks],
             "total": {"weekly": _trimmed(rows, "trays")},
             "assumptions": assumed_numbers([block.setup for block in self.blocks]),

@@ -183,7 +183,7 @@ def _canopy(setup: BlockSetup, air_c: Hours, days: LocalDays) -> Hours:
 
 def _local_hour(n_hours: int, first_hour: int) -> NDArray[np.float64]:
     """Return the clock hour (0 to 23) at which each hour of the series begins, local standard."""
-    return (np.arange(n_hours) - first_hour) % 24.0
+    return np.asarray((np.arange(n_hours) - first_hour) % 24, dtype=np.float64)
 
 
 def _within(clock: ClockHours | None, hour_of_day: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from phenocast.phenology.daily import (
     AIR_DEVELOPMENT,
@@ -29,6 +30,8 @@ from phenocast.phenology.daily import (
 )
 from phenocast.simulation.responses import look_up, table_temperatures
 
+Array = NDArray[np.float64]
+
 # Rows that only the report reads: what the bed felt, day by day.
 BED_CROWN_MEAN = 0
 BED_CROWN_MAX = 1
@@ -41,21 +44,21 @@ N_BED_DAILY = 6
 _MJ_PER_W_HOUR = 0.0036
 
 
-def _by_day(hourly: np.ndarray, first_hour: int, n_days: int) -> np.ndarray:
+def _by_day(hourly: Array, first_hour: int, n_days: int) -> Array:
     return np.asarray(hourly[first_hour : first_hour + 24 * n_days]).reshape(n_days, 24)
 
 
 def air_rows(
-    air_c: np.ndarray,
-    solar_w_m2: np.ndarray,
-    flower_c: np.ndarray,
-    cover: np.ndarray,
-    photoperiod_h: np.ndarray,
-    development: np.ndarray,
+    air_c: Array,
+    solar_w_m2: Array,
+    flower_c: Array,
+    cover: Array,
+    photoperiod_h: Array,
+    development: Array,
     fruit_heat_threshold_c: float,
     first_hour: int,
     n_days: int,
-) -> np.ndarray:
+) -> Array:
     """Return a daily table with the rows that do not depend on the crown.
 
     Parameters
@@ -84,7 +87,9 @@ def air_rows(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fill_crown_rows(crown, soil_10, first_hour, development, branch, limits, daily, bed):
+def fill_crown_rows(  # type: ignore[no-untyped-def]
+    crown, soil_10, first_hour, development, branch, limits, daily, bed
+):
     """Fill the rows of ``daily`` and ``bed`` that depend on the crown.
 
     ``crown`` and ``soil_10`` are hourly [degC]; ``limits`` holds, in this order, the first and
@@ -145,7 +150,9 @@ def fill_crown_rows(crown, soil_10, first_hour, development, branch, limits, dai
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fill_induction(crown, first_hour, table, daily):
+def fill_induction(
+    crown: Array, first_hour: int, table: Array, daily: Array
+) -> None:
     """Fill the induction row of ``daily`` (0 to 1) from hourly crown temperature [degC]."""
     for day in range(daily.shape[1]):
         start = first_hour + 24 * day

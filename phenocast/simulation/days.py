@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.weather.local_time import local_midnight_utc
@@ -39,7 +40,11 @@ class LocalDays:
 
 
 def local_days(
-    time_utc: np.ndarray, time_zone: str, first_date: date, n_days: int, what: str = "the block"
+    time_utc: NDArray[np.datetime64],
+    time_zone: str,
+    first_date: date,
+    n_days: int,
+    what: str = "the block",
 ) -> LocalDays:
     """Find whole local days in a strictly hourly series.
 

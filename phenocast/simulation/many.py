@@ -45,7 +45,7 @@ def run_draws(  # type: ignore[no-untyped-def]
 
 @dataclass(frozen=True)
 class DrawnSeasons:
-    """What every draw did: ``dates`` ``[draws, N_DATES]`` [d], ``marketable`` ``[draws, days]`` [g]."""
+    """Every draw's ``dates`` ``[draws, N_DATES]`` [d] and ``marketable`` ``[draws, days]`` [g]."""
 
     dates: Array
     marketable: Array
@@ -80,6 +80,7 @@ def drawn_seasons(
     season_dates = np.empty((len(plants), N_DATES))
     marketable = np.empty((len(plants), n_days))
     run_draws(
-        crown, first_hour, daily, tables, plants, first_pick_g, work, dates, season_dates, marketable
+        crown, first_hour, daily, tables, plants, first_pick_g, work, dates, season_dates,
+        marketable,
     )
     return DrawnSeasons(season_dates, marketable)

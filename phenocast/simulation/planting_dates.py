@@ -1,7 +1,7 @@
 """Many planting dates from a few runs of the bed.
 
-What a planting date changes in the bed is how much of it leaves cover on each day, and which days
-are sprinkled, and how old the film is. So the bed is run over the whole span at a few fixed covers, and
+What a planting date changes in the bed is how much of it leaves cover on each day, which days are
+sprinkled, and how old the film is. So the bed is run over the whole span at a few fixed covers, and
 once more bare with the sprinklers on; all of it twice for a film that ages, once laid for the first
 planting date and once for the last. The daily sums of a planting date are read between the covers
 and between the ages. The soil's memory is only roughly kept in this, which moves first pick by less
@@ -66,8 +66,8 @@ _CROWN_ROWS = np.array(
 class NodeBeds:
     """The bed of one film under one course of weather, at every node of cover and film age.
 
-    ``crown`` is ``[ages, nodes, hours]`` [degC] and ``daily`` ``[ages, nodes, N_DAILY, days]``, both
-    from ``first_date`` on; ``first_hour`` is the position of its first hour. There is one age for a
+    ``crown`` is ``[ages, nodes, hours]`` [degC] and ``daily`` ``[ages, nodes, N_DAILY, days]``,
+    both from ``first_date`` on; ``first_hour`` is the position of its first hour. There is one age for a
     film that does not age, otherwise the film is laid for the first or for the last planting date.
     """
 
@@ -143,7 +143,12 @@ def node_induction(nodes: NodeBeds, table: Array) -> Array:
 
 
 def daily_of_planting(
-    nodes: NodeBeds, induction: Array, planting: date, n_days: int, cover: Array, sprinkled_days: int
+    nodes: NodeBeds,
+    induction: Array,
+    planting: date,
+    n_days: int,
+    cover: Array,
+    sprinkled_days: int,
 ) -> Array:
     """Return the daily table of one planting date, ``[N_DAILY, n_days]``.
 

@@ -11,6 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from phenocast.parameters import ParameterSet
 from phenocast.thermal_time import trapezoid, wang_engel
@@ -21,12 +22,12 @@ TABLE_STEPS_PER_C = 10
 TABLE_SIZE = int((TABLE_HIGH_C - TABLE_LOW_C) * TABLE_STEPS_PER_C) + 1
 
 
-def table_temperatures() -> np.ndarray:
+def table_temperatures() -> NDArray[np.float64]:
     """Return the temperatures [degC] of the table's nodes, shape ``[TABLE_SIZE]``."""
     return TABLE_LOW_C + np.arange(TABLE_SIZE) / TABLE_STEPS_PER_C
 
 
-def tabulate(response: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+def tabulate(response: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> NDArray[np.float64]:
     """Return a response on the table's nodes, shape ``[TABLE_SIZE]``.
 
     >>> table = tabulate(lambda t: t + 1.0)
@@ -37,7 +38,7 @@ def tabulate(response: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def look_up(table, temperature_c):
+def look_up(table: NDArray[np.float64], temperature_c: float) -> float:
     """Return the tabulated response at one temperature [degC]; the ends of the table hold."""
     position = (temperature_c - TABLE_LOW_C) * TABLE_STEPS_PER_C
     if position <= 0.0:
@@ -48,7 +49,7 @@ def look_up(table, temperature_c):
     return table[node] + (position - node) * (table[node + 1] - table[node])
 
 
-def development_table(species: ParameterSet) -> np.ndarray:
+def development_table(species: ParameterSet) -> NDArray[np.float64]:
     """Return the development rate [degC d per day] by temperature.
 
     Zero at the base, rising one for one to the lower optimum, level to the upper optimum, then
@@ -61,7 +62,7 @@ def development_table(species: ParameterSet) -> np.ndarray:
     return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, high, ceiling))
 
 
-def branch_table(species: ParameterSet) -> np.ndarray:
+def branch_table(species: ParameterSet) -> NDArray[np.float64]:
     """Return the branching warmth [degC d per day] by temperature."""
     base = species.value("branch_base")
     optimum = species.value("branch_optimum")
@@ -69,7 +70,9 @@ def branch_table(species: ParameterSet) -> np.ndarray:
     return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, optimum, ceiling))
 
 
-def induction_tables(base_c: np.ndarray, optimum_c: np.ndarray, ceiling_c: np.ndarray) -> np.ndarray:
+def induction_tables(
+    base_c: NDArray[np.float64], optimum_c: NDArray[np.float64], ceiling_c: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """Return the induction response (0 to 1) by temperature, one row a draw.
 
     Parameters

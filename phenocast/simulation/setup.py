@@ -9,8 +9,8 @@ from datetime import date, timedelta
 from phenocast.parameters import ParameterSet, bed, shelters
 from phenocast.season import Bed, Block, Season, Site
 
-# Soil temperatures forget their start within about ten days (time constant of the deep layer 118 h);
-# the bed is run for these days before planting and they are not reported.
+# Soil temperatures forget their start within about ten days (time constant of the deep layer
+# 118 h); the bed is run for these days before planting and they are not reported.
 SPIN_UP_DAYS = 14
 
 

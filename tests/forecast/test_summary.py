@@ -33,8 +33,10 @@ def test_a_season_that_never_reaches_is_counted_not_dropped() -> None:
 
 def test_all_never() -> None:
     told = date_distribution(PLANTED, np.full(4, np.inf))
-    assert told["median"] is None and told["mean"] is None
-    assert told["week_probabilities"] == [] and told["not_reached_probability"] == 1.0
+    assert told["median"] is None
+    assert told["mean"] is None
+    assert told["week_probabilities"] == []
+    assert told["not_reached_probability"] == 1.0
 
 
 @given(
@@ -50,4 +52,5 @@ def test_probabilities_sum_to_one_and_quantiles_are_ordered(values: list[float])
     levels = [quantile_with_never(days, p) for p in (0.1, 0.5, 0.9)]
     assert levels == sorted(levels)
     weeks = [w["week"] for w in told["week_probabilities"]]
-    assert weeks == sorted(weeks) and len(set(weeks)) == len(weeks)
+    assert weeks == sorted(weeks)
+    assert len(set(weeks)) == len(weeks)
