@@ -124,7 +124,7 @@ def bed_records(
     ground = _values(soil, n_draws, seed)
     for name in (*_OPTICS, *_PHYSICS):
         records[name] = _number(numbers, name, film.name)
-    _settle_optics(film.name, records, "")
+    _settle_optics(film, records, "")
     records["deep_contact"] = 1.0
     if shoulder is None:
         if "shoulder" in film.labels:
@@ -143,7 +143,7 @@ def bed_records(
         beside = {**shared, **_values(shoulder, n_draws, seed)}
         for name in _OPTICS:
             records[f"shoulder_{name}"] = _number(beside, name, shoulder.name)
-        _settle_optics(shoulder.name, records, "shoulder_")
+        _settle_optics(shoulder, records, "shoulder_")
         extra = _number(numbers, "stripe_lateral_extra", film.name)
         records["striped"] = 1.0
         records["weight_top"] = mixing_weight(width, TOP_DEPTH_M, row_offset_m, extra)
@@ -184,24 +184,26 @@ def _number(
     return numbers[name]
 
 
-def _settle_optics(name: str, records: np.recarray[Any, Any], prefix: str) -> None:
+def _settle_optics(film: ParameterSet, records: np.recarray[Any, Any], prefix: str) -> None:
+    """Refuse optics that cannot be, and bring draws that overshoot back to what can."""
     faults = []
-    for part in ("solar_reflectance", "solar_transmittance", "longwave_emittance",
-                 "longwave_transmittance"):
+    for part in _OPTICS[:4]:
         values = records[f"{prefix}{part}"]
-        if not np.all((values >= 0.0) & (values <= 1.0)):
-            faults.append(Fault(f"{part} out of range", where=name, value=float(values[0]),
+        bad = values[~((values >= 0.0) & (values <= 1.0))]
+        if bad.size:
+            faults.append(Fault(f"{part} out of range", where=film.name, value=float(bad[0]),
                                 allowed="0 to 1"))
-    solar = records[f"{prefix}solar_reflectance"] + records[f"{prefix}solar_transmittance"]
-    if np.any(solar > 1.0):
+    solar = film.value("solar_reflectance") + film.value("solar_transmittance")
+    if solar > 1.0:
         faults.append(
-            Fault("solar reflectance and transmittance add to more than 1", where=name,
-                  value=round(float(solar.max()), 3), allowed="at most 1")
+            Fault("solar reflectance and transmittance add to more than 1", where=film.name,
+                  value=round(solar, 3), allowed="at most 1")
         )
     if faults:
         raise InputError(faults)
-    # Emittance and transmittance are drawn apart; where a draw takes them past 1 the transmittance
-    # gives way, since the emittance decides the film's own temperature.
-    room = 1.0 - records[f"{prefix}longwave_emittance"]
-    through = f"{prefix}longwave_transmittance"
-    records[through] = np.minimum(records[through], room)
+    # The parts are drawn apart. Where a draw takes two of them past 1 the transmittance gives way:
+    # reflectance and emittance decide the film's own temperature.
+    for kept, gives_way in (("solar_reflectance", "solar_transmittance"),
+                            ("longwave_emittance", "longwave_transmittance")):
+        room = 1.0 - records[f"{prefix}{kept}"]
+        records[f"{prefix}{gives_way}"] = np.minimum(records[f"{prefix}{gives_way}"], room)
