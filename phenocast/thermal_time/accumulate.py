@@ -110,7 +110,7 @@ def crossing_time(sums: ArrayLike, requirement: ArrayLike, start: ArrayLike = 0.
     if sums.size == 1:
         return np.where(target == sums[0], start, np.nan)
     before, after = sums[step - 1], sums[step]
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         inside = np.where(after > before, (target - before) / (after - before), 0.0)
     reached = np.maximum(step - 1 + inside, start)  # a requirement of 0 is met at once
     return np.where(target <= sums[-1], reached, np.nan)

@@ -135,7 +135,7 @@ def _above_sine(
 ) -> tuple[FloatArray, FloatArray]:
     """Mean excess over a threshold [degC d] and share of the day above it [1], sine day."""
     mean, half = (low + high) / 2.0, (high - low) / 2.0
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         level = np.clip((threshold - mean) / half, -1.0, 1.0)
     angle = np.arcsin(level)
     share = (np.pi / 2.0 - angle) / np.pi
@@ -147,7 +147,7 @@ def _above_triangle(
     low: FloatArray, high: FloatArray, threshold: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Mean excess over a threshold [degC d] and share of the day above it [1], triangle day."""
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         share = (high - threshold) / (high - low)
     return _outside_the_crossing(low, high, threshold, share * (high - threshold) / 2.0, share)
 
