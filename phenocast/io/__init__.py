@@ -1,1 +1,107 @@
-"""Files in and out, and the manifest of a run."""
+"""Files in and out, and the manifest of a run.
+
+Names are loaded when first used, so that a command that reads nothing loads neither pandas nor
+pyarrow.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from phenocast.io.atomic import OutputFolder, may_write, write_atomic
+    from phenocast.io.files import read_bytes, read_text, sha256_of
+    from phenocast.io.json_text import plain_data, to_json
+    from phenocast.io.manifest import (
+        Manifest,
+        check_outputs,
+        check_rerun,
+        read_manifest,
+        write_manifest,
+    )
+    from phenocast.io.season_file import (
+        InputFile,
+        read_cultivars,
+        read_film,
+        read_season,
+        season_inputs,
+    )
+    from phenocast.io.stated import Stated
+    from phenocast.io.table_files import check_suffix, read_table, write_table
+    from phenocast.io.templates import TEMPLATE_NAMES, template, template_file
+    from phenocast.io.weather_file import read_weather, read_weather_as, read_weather_members
+    from phenocast.io.weather_of_season import SeasonWeather, season_weather
+
+_HOME = {
+    "OutputFolder": "atomic",
+    "may_write": "atomic",
+    "write_atomic": "atomic",
+    "read_bytes": "files",
+    "read_text": "files",
+    "sha256_of": "files",
+    "plain_data": "json_text",
+    "to_json": "json_text",
+    "Manifest": "manifest",
+    "check_outputs": "manifest",
+    "check_rerun": "manifest",
+    "read_manifest": "manifest",
+    "write_manifest": "manifest",
+    "InputFile": "season_file",
+    "read_cultivars": "season_file",
+    "read_film": "season_file",
+    "read_season": "season_file",
+    "season_inputs": "season_file",
+    "SeasonWeather": "weather_of_season",
+    "season_weather": "weather_of_season",
+    "Stated": "stated",
+    "check_suffix": "table_files",
+    "read_table": "table_files",
+    "write_table": "table_files",
+    "TEMPLATE_NAMES": "templates",
+    "template": "templates",
+    "template_file": "templates",
+    "read_weather": "weather_file",
+    "read_weather_as": "weather_file",
+    "read_weather_members": "weather_file",
+}
+
+__all__ = [
+    "TEMPLATE_NAMES",
+    "InputFile",
+    "Manifest",
+    "OutputFolder",
+    "SeasonWeather",
+    "Stated",
+    "check_outputs",
+    "check_rerun",
+    "check_suffix",
+    "may_write",
+    "plain_data",
+    "read_bytes",
+    "read_cultivars",
+    "read_film",
+    "read_manifest",
+    "read_season",
+    "read_table",
+    "read_text",
+    "read_weather",
+    "read_weather_as",
+    "read_weather_members",
+    "season_inputs",
+    "season_weather",
+    "sha256_of",
+    "template",
+    "template_file",
+    "to_json",
+    "write_atomic",
+    "write_manifest",
+    "write_table",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the module of a name when it is first asked for."""
+    if name in _HOME:
+        return getattr(importlib.import_module(f"phenocast.io.{_HOME[name]}"), name)
+    raise AttributeError(f"module 'phenocast.io' has no attribute {name!r}")

@@ -20,14 +20,14 @@ def write_atomic(
     *,
     force: bool = False,
 ) -> Path:
-    """Write a file under a temporary name beside its place and rename it when it is whole.
+    r"""Write a file under a temporary name beside its place and rename it when it is whole.
 
     Parameters
     ----------
     path : str or path
         Where the file shall lie; missing folders above it are made.
     content : str, bytes or callable
-        Text is written as UTF-8 with ``\\n`` line ends; a callable is given the temporary path.
+        Text is written as UTF-8 with ``\n`` line ends; a callable is given the temporary path.
     force : bool
         Replace a file that exists.
 
@@ -202,6 +202,10 @@ class OutputFolder:
             if isinstance(late, OSError):
                 raise refused(late, Path(self._shown), "write") from late
             raise
+
+    def write(self, name: str, content: str | bytes | Callable[[Path], object]) -> Path:
+        """Write a file of the folder, as `write_atomic`; folders inside it are made."""
+        return write_atomic(self.path / name, content)
 
     def _is_ours(self, name: object) -> bool:
         """Whether the system spoke of a path inside the folder that is being built."""

@@ -90,14 +90,14 @@ def clock_to_utc(
     zone = ZoneInfo(time_zone)
     summer = repeat == 0
     utc = time.tz_localize(zone, ambiguous=summer, nonexistent="NaT")
-    skipped = np.asarray(utc.isna() & ~time.isna())
+    skipped = np.asarray(utc.isna()) & ~np.asarray(time.isna())
     if ends and skipped.any():
         last = np.asarray([_jump_begins(moment, zone) for moment in time[skipped]])
         moved = time[skipped] + pd.to_timedelta(np.where(last, 1, 0), unit="h")
         filled = time.to_numpy().copy()
         filled[skipped] = moved.to_numpy()
         utc = pd.DatetimeIndex(filled).tz_localize(zone, ambiguous=summer, nonexistent="NaT")
-        skipped = np.asarray(utc.isna() & ~time.isna())
+        skipped = np.asarray(utc.isna()) & ~np.asarray(time.isna())
     if skipped.any():
         found.add_rows(
             f"the clock of {time_zone} skips this hour when summer time begins",
@@ -124,7 +124,7 @@ def _once_only(time: pd.DatetimeIndex, utc: pd.DatetimeIndex, zone: ZoneInfo) ->
     """Notes on hours that the clock shows twice but the file holds once."""
     later = time.tz_localize(zone, ambiguous=np.zeros(len(time), dtype=bool), nonexistent="NaT")
     earlier = time.tz_localize(zone, ambiguous=np.ones(len(time), dtype=bool), nonexistent="NaT")
-    twice = np.asarray((later != earlier) & ~time.isna() & ~utc.isna())
+    twice = np.asarray(later != earlier) & ~np.asarray(time.isna()) & ~np.asarray(utc.isna())
     alone = twice & ~np.asarray(time.duplicated(keep=False))
     return [
         f"the clock shows {moment:%Y-%m-%d %H:%M} twice when summer time ends, the file has it "

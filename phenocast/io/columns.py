@@ -110,8 +110,8 @@ def split_header(header: str) -> Header:
 
     Examples
     --------
-    >>> split_header("air [degF]"), split_header("wind_mph"), split_header("Rain")
-    (Header(name='air', unit='degF'), Header(name='wind', unit='mph'), Header(name='Rain', unit=None))
+    >>> split_header("air [degF]"), split_header("wind_mph")
+    (Header(name='air', unit='degF'), Header(name='wind', unit='mph'))
     """
     text = header.strip()
     if text in VALUE_COLUMNS:

@@ -92,14 +92,12 @@ class Gathered:
 
     def error(self) -> InputError:
         """Error that holds what was gathered, with a count where not all is shown."""
-        rest = [
-            Fault(
-                f"{what}: in {times} rows, of which the first {self._shown[what, column]} are shown",
-                self.place(column=column),
-            )
-            for (what, column), times in self._seen.items()
-            if times > self._shown[what, column]
-        ]
+        rest = []
+        for key, times in self._seen.items():
+            shown = self._shown[key]
+            if times > shown:
+                text = f"{key[0]}: in {times} rows, of which the first {shown} are shown"
+                rest.append(Fault(text, self.place(column=key[1])))
         return InputError([*self._faults, *rest])
 
     def raise_any(self) -> None:

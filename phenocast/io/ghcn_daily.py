@@ -229,7 +229,9 @@ def _wide(table: pd.DataFrame, found: Gathered) -> pd.DataFrame:
             values=table.loc[twice, "date"].to_numpy(), do="remove one of the lines",
         )  # fmt: skip
         found.raise_any()
-    return table.pivot(index="day", columns="element", values="value").sort_index()
+    keyed = table.set_index(["day", "element"])["value"]
+    wide: pd.DataFrame = keyed.unstack("element").sort_index()  # noqa: PD010 (no cell repeats)
+    return wide
 
 
 def _frame(

@@ -11,6 +11,7 @@ from phenocast.tables import WEATHER_RECORDS
 from phenocast.units import Unit, convert, parse_unit
 from phenocast.weather.records import VALUE_COLUMNS
 
+
 def keep_possible(
     values: np.ndarray,
     quantity: str,

@@ -1,4 +1,4 @@
-"""A table as it stands in a file: headers, cells and the line of each row; CSV of any kind, Parquet."""
+"""A table as it stands in a CSV or Parquet file: headers, cells and the line of each row."""
 
 from __future__ import annotations
 
@@ -152,7 +152,7 @@ def parse_parquet(content: bytes, source: str) -> RawTable:
 
 
 def parse_delimited(text: str, source: str) -> RawTable:
-    """Table of delimited text: the delimiter is found, title lines and ``#`` lines are skipped.
+    r"""Table of delimited text: the delimiter is found, title lines and ``#`` lines are skipped.
 
     Raises
     ------
@@ -161,7 +161,7 @@ def parse_delimited(text: str, source: str) -> RawTable:
 
     Examples
     --------
-    >>> table = parse_delimited("# made by hand\\ntime;air\\n\\n2026-10-05;18,2\\n", "a.csv")
+    >>> table = parse_delimited("# made by hand\ntime;air\n\n2026-10-05;18,2\n", "a.csv")
     >>> table.rows.tolist(), table.frame["air"].tolist(), table.decimal_comma
     ([4], ['18,2'], True)
     """

@@ -55,7 +55,7 @@ class Times:
 
 
 def read_times(table: RawTable, stated: Stated, found: Gathered) -> Times | None:
-    """Start of every row in UTC; None, with the faults in ``found``, where it cannot be known.
+    r"""Start of every row in UTC; None, with the faults in ``found``, where it cannot be known.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def read_times(table: RawTable, stated: Stated, found: Gathered) -> Times | None
     Examples
     --------
     >>> from phenocast.io.raw_table import parse_delimited
-    >>> table = parse_delimited("time [UTC, end],x\\n2026-10-05 01:00,1\\n2026-10-05 02:00,2", "a")
+    >>> table = parse_delimited("time [UTC, end],x\n2026-10-05 01:00,1\n2026-10-05 02:00,2", "a")
     >>> times = read_times(table, Stated(), Gathered("a"))
     >>> str(times.utc[0]), times.step
     ('2026-10-05 00:00:00', 'hourly')

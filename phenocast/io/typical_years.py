@@ -84,7 +84,7 @@ def read_epw(text: str, source: str, stated: Stated) -> WeatherRecords:
     data, meta = _parsed(lambda: pvlib_epw(io.StringIO(text)), source, "EPW")
     years = data["year"].nunique()
     typical = years > 1 or "TMY" in str(meta.get("data_type", "")).upper()
-    start = data.index.tz_localize(None)  # pvlib gives the start of the hour
+    start = pd.DatetimeIndex(data.index).tz_localize(None)  # pvlib gives the start of the hour
     notes = () if typical else (f"{source}: taken as the year {start[0].year}, not a typical year",)
     return _records(data, meta, start, _EPW, source, stated, 9, typical, notes)
 
@@ -120,7 +120,7 @@ def read_tmy2(text: str, source: str, stated: Stated) -> WeatherRecords:
         copy = Path(folder, "year.tm2")
         copy.write_text(body + "\n", encoding="utf-8")
         data, meta = _parsed(lambda: pvlib_tmy2(str(copy)), source, "TMY2")
-    start = data.index.tz_localize(None)
+    start = pd.DatetimeIndex(data.index).tz_localize(None)
     return _records(data, meta, start, _TMY2, source, stated, 2, True, ())
 
 

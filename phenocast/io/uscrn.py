@@ -12,8 +12,10 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
+from phenocast.io.clock import standard_to_utc
 from phenocast.io.gathered import Gathered
 from phenocast.io.possible import keep_possible
+from phenocast.io.stamp_columns import check_order
 from phenocast.io.stated import Stated
 from phenocast.weather.records import Step, WeatherRecords
 
@@ -92,10 +94,10 @@ def read_uscrn(text: str, source: str, stated: Stated) -> WeatherRecords:
         if line.strip("\x00 \t")
     ]
     width = len(lines[0][1])
-    for row, cells in lines:
-        if len(cells) != width:
+    for row, words in lines:
+        if len(words) != width:
             found.add(
-                "the line has more or fewer columns than the first", row=row, value=len(cells),
+                "the line has more or fewer columns than the first", row=row, value=len(words),
                 allowed=str(width), do="fetch the file again",
             )  # fmt: skip
     found.raise_any()
@@ -171,19 +173,16 @@ def _times(
     notes: list[str],
 ) -> tuple[pd.DatetimeIndex, float | None]:
     """UTC start of each row, and the offset of local standard time where the file shows it."""
-    from phenocast.io.clock import standard_to_utc
-    from phenocast.io.stamp_columns import check_order
-
     if step == "daily":
         days = _parsed(pd.Series(cells[:, 1]), "%Y%m%d", rows, found)
-        _order(days, rows, found, check_order)
+        _order(days, rows, found)
         if stated.site is not None:
             return standard_to_utc(days, stated.site.time_zone).as_unit("ns"), None
         notes.append(f"{found.source}: no site is stated, so a day is taken as a UTC day")
         return days.as_unit("ns"), None
     ends = _parsed(_joined(cells, 1), "%Y%m%d%H%M", rows, found)
     local = _parsed(_joined(cells, 3), "%Y%m%d%H%M", rows, found)
-    _order(ends, rows, found, check_order)
+    _order(ends, rows, found)
     minutes = 60 if step == "hourly" else 5
     offset_h = float((local[0] - ends[0]).total_seconds() / 3600.0)
     return (ends - pd.Timedelta(minutes=minutes)).as_unit("ns"), offset_h
@@ -205,12 +204,7 @@ def _parsed(
     return pd.DatetimeIndex(time)
 
 
-def _order(
-    time: pd.DatetimeIndex,
-    rows: np.ndarray,
-    found: Gathered,
-    check: Callable[[np.ndarray, pd.DatetimeIndex, np.ndarray, Gathered, str], None],
-) -> None:
+def _order(time: pd.DatetimeIndex, rows: np.ndarray, found: Gathered) -> None:
     """Refuse stamps that come twice or run backwards."""
     gaps = np.diff(time.to_numpy()).astype("timedelta64[s]").astype(float)
-    check(gaps, time, rows, found, "date and time")
+    check_order(gaps, time, rows, found, "date and time")

@@ -21,13 +21,13 @@ from phenocast.io.stated import Stated, unused_units
 from phenocast.units import Unit, convert, parse_unit
 from phenocast.weather.records import WeatherRecords
 
-# Light that comes this much later or earlier than the sun: the clock is not the one it is taken for.
+# Light that comes this much later or earlier than the sun: the clock is not what it is taken for.
 CLOCK_WRONG_H = 1.6
 CLOCK_ODD_H = 0.75
 
 
 def weather_from_table(table: RawTable, stated: Stated) -> WeatherRecords:
-    """Weather of a table whose columns are found by header or by what the user states.
+    r"""Weather of a table whose columns are found by header or by what the user states.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def weather_from_table(table: RawTable, stated: Stated) -> WeatherRecords:
     Examples
     --------
     >>> from phenocast.io.raw_table import parse_delimited
-    >>> text = "time [UTC, start],Air temp [degF]\\n2026-10-05 00:00,50\\n2026-10-05 01:00,59\\n"
+    >>> text = "time [UTC, start],Air temp [degF]\n2026-10-05 00:00,50\n2026-10-05 01:00,59\n"
     >>> weather_from_table(parse_delimited(text, "a.csv"), Stated()).table["air_c"].tolist()
     [10.0, 15.0]
     """
@@ -114,7 +114,12 @@ def _values(
 
 
 def _unit(
-    table: RawTable, stated: Stated, quantity: str, header: str, numbers: np.ndarray, found: Gathered
+    table: RawTable,
+    stated: Stated,
+    quantity: str,
+    header: str,
+    numbers: np.ndarray,
+    found: Gathered,
 ) -> Unit | None:
     """Unit of a column: stated by the user, in the header, or in a line of units."""
     in_file = split_header(header).unit or table.units.get(header)
@@ -222,7 +227,5 @@ def _check_clock(
             column=times.columns[0], do=STATE_CLOCK,
         )  # fmt: skip
         return []
-    return [
-        f"{table.source}: {late} of {stated.site.name}: check the time zone, the stamp (start or "
-        "end) and the longitude"
-    ]
+    advice = "check the time zone, the stamp (start or end) and the longitude"
+    return [f"{table.source}: {late} of {stated.site.name}: {advice}"]

@@ -116,6 +116,43 @@ HARVEST_RECORDS = TableContract(
     ),
 )  # fmt: skip
 
+SENSOR_READINGS = TableContract(
+    "sensor readings",
+    (
+        label("block", "name of the block, as in the season file"),
+        label("time_utc", "start of the reading's interval, UTC", "time"),
+        _reading("film_surface_c", "degC", _LOW, _SURFACE_HIGH, "upper face of the film"),
+        _reading("air_above_film_c", "degC", _LOW, 80.0, "air 5 cm above the film"),
+        _reading("crown_c", "degC", _LOW, 80.0, "crown of the plant"),
+        _reading("soil_5cm_c", "degC", _LOW, 80.0, "soil at 5 cm"),
+        _reading("soil_10cm_c", "degC", _LOW, 70.0, "soil at 10 cm, the root zone"),
+    ),
+)
+
+PRICES = TableContract(
+    "prices",
+    (
+        label("week", "ISO week", "week"),
+        Column("price_per_kg", "", 0.0, 1e6, "price of marketable fruit, in the grower's currency"),
+        Column("low_per_kg", "", 0.0, 1e6, "price in a bad year (1 in 10)", nullable=True,
+               required=False),
+        Column("high_per_kg", "", 0.0, 1e6, "price in a good year (1 in 10)", nullable=True,
+               required=False),
+    ),
+)  # fmt: skip
+
+TALLIES = TableContract(
+    "tallies",
+    (
+        label("block", "name of the block, as in the season file"),
+        label("date", "day of picking", "day"),
+        Column("trays", "1", 0.0, 1e6, "full trays of the day"),
+        Column("picker_hours", "h", 0.0, 1e5, "hours worked by all pickers together"),
+        Column("pickers", "1", 0, 1e5, "pickers of the day", nullable=True, kind="whole",
+               required=False),
+    ),
+)  # fmt: skip
+
 CONTRACTS = {
     contract.name: contract
     for contract in (
@@ -126,5 +163,8 @@ CONTRACTS = {
         WEEK_PROBABILITIES,
         WEEKLY_HARVEST,
         HARVEST_RECORDS,
+        SENSOR_READINGS,
+        PRICES,
+        TALLIES,
     )
 }

@@ -1,0 +1,292 @@
+"""A season file and the parameter and cover files it names, read whole or refused with reasons."""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from phenocast.errors import Fault, InputError
+from phenocast.io.files import read_text
+from phenocast.io.table_files import read_table
+from phenocast.parameters import ParameterSet, merged, parameter_set, species
+from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
+from phenocast.tables import CANOPY_COVER
+
+
+@dataclass(frozen=True)
+class InputFile:
+    """A file that a run reads.
+
+    Parameters
+    ----------
+    role : str
+        "season", "cultivars", "film", "cover", "observed", "history", "outlook", "nursery", ...
+    path : Path
+    """
+
+    role: str
+    path: Path
+
+
+def read_toml_file(path: str | os.PathLike[str]) -> dict[str, Any]:
+    r"""Tables of a TOML file in any encoding.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read or is no TOML, with line and column.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     place = Path(folder, "season.toml")
+    ...     _ = place.write_text("[site]\nlatitude = 29,3\n")
+    ...     try:
+    ...         read_toml_file(place)
+    ...     except InputError as error:
+    ...         print(error.faults[0].where.split("/")[-1], "|", error.faults[0].value)
+    season.toml, row 2, column 14 | latitude = 29,3
+    """
+    text = read_text(path).text
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n").replace("\r", "\n"))
+    except tomllib.TOMLDecodeError as error:
+        message = str(error)
+        place = re.search(r"\(at line (\d+), column (\d+)\)", message)
+        where, value = str(path), None
+        if place:
+            where += f", row {place[1]}, column {place[2]}"
+            lines = text.splitlines()
+            value = lines[int(place[1]) - 1].strip() if int(place[1]) <= len(lines) else None
+        reason = re.sub(r"\s*\(at [^)]*\)$", "", message)
+        raise InputError(
+            Fault(
+                f"not valid TOML: {reason[:1].lower()}{reason[1:]}",
+                where=where,
+                value=value,
+                do="texts stand in quotes, decimals take a point, dates are 2026-10-05",
+            )
+        ) from error
+
+
+def read_season(path: str | os.PathLike[str]) -> Season:
+    """Season of a file, with the cultivars, films and cover series of the files it names.
+
+    Parameters
+    ----------
+    path : str or path
+        A TOML file; the files it names are relative to its folder.
+
+    Returns
+    -------
+    Season
+
+    Raises
+    ------
+    InputError
+        With every fault of the season and of the files it names.
+
+    Examples
+    --------
+    >>> read_season("no/such/season.toml")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: no/such/season.toml: no such file; check the path
+    """
+    place = Path(path)
+    mapping = read_toml_file(place)
+    faults: list[Fault] = []
+    named = named_files(mapping)
+    own_cultivars: dict[str, ParameterSet] = {}
+    own_films: dict[str, ParameterSet] = {}
+    for name in named.cultivar_files:
+        try:
+            own_cultivars |= read_cultivars(place.parent / name)
+        except InputError as error:
+            faults += error.faults
+    for film, name in named.film_files.items():
+        try:
+            own_films[film] = read_film(place.parent / name, film)
+        except InputError as error:
+            faults += error.faults
+    try:
+        season = season_from_mapping(
+            mapping, place.name, user_cultivars=own_cultivars, user_films=own_films
+        )
+    except InputError as error:
+        raise InputError([*faults, *error.faults]) from error
+    blocks = list(season.blocks)
+    for number, block in enumerate(blocks):
+        if block.canopy_file is None:
+            continue
+        try:
+            canopy = read_canopy(place.parent / block.canopy_file)
+            blocks[number] = replace(block, canopy=canopy)
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(faults)
+    return replace(season, blocks=tuple(blocks))
+
+
+def read_cultivars(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
+    """Cultivars of a parameter file, each merged with what the species shares.
+
+    Parameters
+    ----------
+    path : str or path
+        TOML with tables ``[cultivar.NAME.PARAMETER]``, as a fit writes it.
+
+    Returns
+    -------
+    dict of str to ParameterSet
+
+    Raises
+    ------
+    InputError
+        Where it holds no cultivar, or a parameter is faulty.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import shipped
+    >>> "Basalt" in read_cultivars(shipped("calibration", "cultivars.toml"))
+    True
+    """
+    return {
+        name: merged(name, species(), own)
+        for name, own in _sets(path, "cultivar").items()
+    }
+
+
+def read_film(path: str | os.PathLike[str], name: str) -> ParameterSet:
+    """Film of a parameter file: the one of that name, or the only one.
+
+    Parameters
+    ----------
+    path : str or path
+        TOML with tables ``[film.NAME.PARAMETER]``, as a sensor fit writes it.
+    name : str
+        Name of the film in the season file.
+
+    Returns
+    -------
+    ParameterSet
+
+    Raises
+    ------
+    InputError
+        Where it holds no such film, or a parameter is faulty.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import shipped
+    >>> read_film(shipped("calibration", "films.toml"), "black").name
+    'black'
+    """
+    films = _sets(path, "film")
+    if name in films:
+        return films[name]
+    if len(films) == 1:
+        (only,) = films.values()
+        return ParameterSet(name, only.parameters, only.labels)
+    raise InputError(
+        Fault("the file has no film of this name", str(path), name, ", ".join(films),
+              "name one of these in the season file")
+    )  # fmt: skip
+
+
+def _sets(path: str | os.PathLike[str], kind: str) -> dict[str, ParameterSet]:
+    """Parameter sets of one kind in a file, every fault told."""
+    tables = read_toml_file(path).get(kind)
+    if not isinstance(tables, Mapping) or not tables:
+        raise InputError(
+            Fault(f"the file holds no {kind}", str(path), allowed=f"tables [{kind}.NAME.PARAMETER]")
+        )
+    sets: dict[str, ParameterSet] = {}
+    faults: list[Fault] = []
+    for name, table in tables.items():
+        try:
+            sets[name] = parameter_set(name, table, f"{Path(path).name}: {kind}.{name}")
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(faults)
+    return sets
+
+
+def read_canopy(path: str | os.PathLike[str]) -> tuple[CanopyReading, ...]:
+    """Measured canopy cover of a table with columns ``date`` and ``cover``, in order of days.
+
+    Parameters
+    ----------
+    path : str or path
+        CSV or Parquet.
+
+    Returns
+    -------
+    tuple of CanopyReading
+
+    Raises
+    ------
+    InputError
+        With every fault; a day that comes twice is one.
+    """
+    frame = read_table(path, CANOPY_COVER).sort_values("date")
+    twice = frame["date"].duplicated()
+    if twice.any():
+        row = int(frame.loc[twice, "row"].iloc[0])
+        raise InputError(
+            Fault("a day comes twice", f"{Path(path).name}, row {row}",
+                  str(frame.loc[twice, "date"].iloc[0].date()), do="remove one of the rows")
+        )  # fmt: skip
+    return tuple(
+        CanopyReading(day.date(), float(cover))
+        for day, cover in zip(frame["date"], frame["cover"], strict=True)
+    )
+
+
+def season_inputs(path: str | os.PathLike[str], season: Season) -> tuple[InputFile, ...]:
+    """Every file that a season reads: itself, parameters, cover series and weather.
+
+    Parameters
+    ----------
+    path : str or path
+        Of the season file.
+    season : Season
+
+    Returns
+    -------
+    tuple of InputFile
+        In the order of the file; none twice.
+    """
+    place = Path(path)
+    folder = place.parent
+    named = named_files(read_toml_file(place))
+    listed = [InputFile("season", place)]
+    listed += [InputFile("cultivars", folder / name) for name in named.cultivar_files]
+    listed += [InputFile("film", folder / name) for name in named.film_files.values()]
+    listed += [
+        InputFile("cover", folder / block.canopy_file)
+        for block in season.blocks
+        if block.canopy_file is not None
+    ]
+    for role in ("observed", "history", "outlook"):
+        source = getattr(season.weather, role)
+        if source is not None:
+            listed += [InputFile(role, folder / name) for name in source.files]
+    if season.nursery is not None:
+        listed += [InputFile("nursery", folder / name) for name in season.nursery.weather.files]
+    return tuple(dict.fromkeys(listed))

@@ -1,0 +1,210 @@
+"""Tables in and out: CSV or Parquet by the ending of the name, held to their contract."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from phenocast.errors import Fault, InputError, nearest
+from phenocast.io.atomic import write_atomic
+from phenocast.io.columns import split_header
+from phenocast.io.gathered import Gathered
+from phenocast.io.raw_table import RawTable, read_raw_table
+from phenocast.io.stamps import parse_stamps
+from phenocast.tables import Column, TableContract
+from phenocast.units import convert
+
+SUFFIXES = (".csv", ".parquet")
+FLOAT_FORMAT = "%.7g"
+
+
+def check_suffix(path: str | os.PathLike[str]) -> None:
+    """Refuse the name of a table that ends neither in .csv nor in .parquet.
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> check_suffix("crown.xlsx")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: crown.xlsx: a table is written as CSV or Parquet (value '.xlsx';
+    allowed: .csv, .parquet); change the ending of the name
+    """
+    suffix = Path(path).suffix.lower()
+    if suffix not in SUFFIXES:
+        raise InputError(
+            Fault(
+                "a table is written as CSV or Parquet",
+                where=str(path),
+                value=suffix or "no ending",
+                allowed=", ".join(SUFFIXES),
+                do="change the ending of the name",
+            )
+        )
+
+
+def write_table(
+    frame: pd.DataFrame,
+    path: str | os.PathLike[str],
+    *,
+    contract: TableContract | None = None,
+    force: bool = False,
+) -> Path:
+    """Write a table as CSV or Parquet, whole or not at all.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Naive times in columns named ``..._utc`` are written as UTC.
+    path : str or path
+        Ends in .csv or .parquet.
+    contract : TableContract, optional
+        What the table must keep; Parquet then carries its units.
+    force : bool
+        Replace a file that exists.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        Where the name has another ending, the file exists, or it cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> frame = pd.DataFrame({"time_utc": pd.DatetimeIndex(["2026-10-05 01:00"]), "air_c": [1 / 3]})
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     print(write_table(frame, Path(folder, "a.csv")).read_text(), end="")
+    time_utc,air_c
+    2026-10-05T01:00:00Z,0.3333333
+    """
+    check_suffix(path)
+    if contract is not None:
+        contract.require(frame)
+    if Path(path).suffix.lower() == ".parquet":
+        return write_atomic(path, lambda place: _to_parquet(frame, place, contract), force=force)
+    shown = frame.copy()
+    for name in shown.columns:
+        if pd.api.types.is_datetime64_any_dtype(shown[name]) and str(name).endswith("_utc"):
+            shown[name] = shown[name].dt.strftime("%Y-%m-%dT%H:%M:%SZ")
+    text = shown.to_csv(index=False, float_format=FLOAT_FORMAT, lineterminator="\n")
+    return write_atomic(path, text, force=force)
+
+
+def _to_parquet(frame: pd.DataFrame, place: Path, contract: TableContract | None) -> None:
+    """Write Parquet, times as UTC, units as metadata of the fields."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    shown = frame.copy()
+    for name in shown.columns:
+        column = shown[name]
+        if pd.api.types.is_datetime64_dtype(column) and str(name).endswith("_utc"):
+            shown[name] = column.dt.tz_localize("UTC")
+    table = pa.Table.from_pandas(shown, preserve_index=False)
+    if contract is not None:
+        units = {column.name: column.unit for column in contract.columns if column.unit}
+        fields = [
+            item.with_metadata({"unit": units[item.name]}) if item.name in units else item
+            for item in table.schema
+        ]
+        table = table.cast(pa.schema(fields, metadata=table.schema.metadata))
+    pq.write_table(table, place, compression="zstd")
+
+
+def read_table(path: str | os.PathLike[str], contract: TableContract) -> pd.DataFrame:
+    r"""Table of a CSV or Parquet file, in the units of its contract.
+
+    A header may state another unit of the same kind, such as ``marketable [oz]`` beside a contract
+    in grams; a header without unit is in the unit of the contract. Days and times that can be read
+    in two ways are refused.
+
+    Parameters
+    ----------
+    path : str or path
+    contract : TableContract
+
+    Returns
+    -------
+    DataFrame
+        The columns of the contract that the file has, and "row", the line in the file.
+
+    Raises
+    ------
+    InputError
+        With every fault: of the file, and of the contract.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from phenocast.tables import CANOPY_COVER
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     place = Path(folder, "cover.csv")
+    ...     _ = place.write_text("date,cover [%]\n2026-10-25,40\n")
+    ...     read_table(place, CANOPY_COVER)["cover"].tolist()
+    [0.4]
+    """
+    table = read_raw_table(path)
+    found = Gathered(table.source)
+    headers = {split_header(str(h)).name: str(h) for h in table.frame.columns}
+    headers |= {str(h): str(h) for h in table.frame.columns if str(h) in contract.names}
+    result: dict[str, Any] = {}
+    for column in contract.columns:
+        header = headers.get(column.name)
+        if header is None:
+            if column.required:
+                close = nearest(column.name, headers)
+                found.add(
+                    "a column is missing", column=column.name, allowed=", ".join(contract.names),
+                    do=f"it holds {column.meaning}"
+                    + (f"; is it '{close}'?" if close and close not in contract.names else ""),
+                )  # fmt: skip
+            continue
+        result[column.name] = _read_column(table, header, column, found)
+    if not contract.extra:
+        known = {headers[name] for name in contract.names if name in headers}
+        for header in table.frame.columns:
+            if header not in known and header:
+                close = nearest(split_header(header).name, contract.names)
+                found.add(
+                    "unknown column", column=header, allowed=", ".join(contract.names),
+                    do=f"did you mean '{close}'?" if close else "take it out",
+                )  # fmt: skip
+    found.raise_any()
+    frame = pd.DataFrame({**result, "row": table.rows})
+    found.extend(replace(contract, name=table.source, extra=True).check(frame))
+    found.raise_any()
+    return frame
+
+
+def _read_column(table: RawTable, header: str, column: Column, found: Gathered) -> Any:
+    """One column in its kind and unit."""
+    cells = table.frame[header]
+    if column.kind in ("number", "whole"):
+        values, _ = table.numbers(header, found)
+        unit = split_header(header).unit or table.units.get(header)
+        if unit is None or not column.unit or header == column.name:
+            return values
+        try:
+            return convert(values, unit, column.unit)
+        except InputError as error:
+            found.extend(error.faults)
+            return values
+    if column.kind in ("day", "time"):
+        if pd.api.types.is_datetime64_any_dtype(cells):
+            time = pd.DatetimeIndex(cells)
+            return time if time.tz is None else time.tz_convert("UTC").tz_localize(None)
+        texts = cells.astype("str").where(cells.notna(), "")
+        stamps = parse_stamps(texts, table.rows, header, found)
+        return pd.DatetimeIndex([pd.NaT] * len(cells)) if stamps is None else stamps.time
+    texts = cells.astype("str").str.strip().where(cells.notna(), "")
+    return texts.where(texts != "", None)

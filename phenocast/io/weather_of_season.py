@@ -1,0 +1,275 @@
+"""The weather of a season: its files read, and held against what is planted when."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from phenocast.errors import Fault, InputError
+from phenocast.io.stated import Stated
+from phenocast.io.weather_file import read_weather_as, read_weather_members
+from phenocast.season import Season, Site, WeatherSource
+from phenocast.weather.local_time import standard_offset_h
+from phenocast.weather.records import WeatherRecords
+
+# A file for another place than the site: farther than this is said, since it may be a slip.
+FAR_FROM_SITE_KM = 60.0
+# A break between the end of the observed weather and the outlook that is more than a pause.
+OUTLOOK_GAP = pd.Timedelta(hours=24)
+
+
+@dataclass(frozen=True)
+class SeasonWeather:
+    """Weather records of a season, as the files hold them.
+
+    Parameters
+    ----------
+    observed, history : tuple of WeatherRecords
+        One a file, in the order stated.
+    outlook : tuple of WeatherRecords
+        One a member.
+    nursery : tuple of WeatherRecords
+        Of the nursery's own site.
+    notes : tuple of str
+        What the readers assumed, and what the user should check.
+    """
+
+    observed: tuple[WeatherRecords, ...] = ()
+    history: tuple[WeatherRecords, ...] = ()
+    outlook: tuple[WeatherRecords, ...] = ()
+    nursery: tuple[WeatherRecords, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonWeather:
+    """Weather files of a season, read and checked against its planting dates.
+
+    Parameters
+    ----------
+    season : Season
+    base_dir : str or path
+        Folder that the names of the files are relative to: that of the season file.
+
+    Returns
+    -------
+    SeasonWeather
+
+    Raises
+    ------
+    InputError
+        With the faults of every file, and of blocks planted outside the weather.
+
+    Examples
+    --------
+    >>> from phenocast.io.season_file import read_season
+    >>> from phenocast.io.templates import template, TEMPLATE_NAMES
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     for name in ("season.toml", "weather.csv"):
+    ...         _ = Path(folder, name).write_text(template(name.split(".")[0]))
+    ...     season = read_season(Path(folder, "season.toml"))
+    ...     len(season_weather(season, folder).observed)
+    1
+    """
+    folder = Path(base_dir)
+    faults: list[Fault] = []
+    read: dict[str, tuple[WeatherRecords, ...]] = {}
+    sources: list[tuple[str, WeatherSource | None, Site]] = [
+        ("observed", season.weather.observed, season.site),
+        ("history", season.weather.history, season.site),
+        ("outlook", season.weather.outlook, season.site),
+    ]
+    if season.nursery is not None:
+        sources.append(("nursery", season.nursery.weather, season.nursery.site))
+    for role, source, site in sources:
+        records: list[WeatherRecords] = []
+        for name in source.files if source is not None else ():
+            assert source is not None
+            try:
+                stated = Stated.of(source, site)
+                if role == "outlook":
+                    records += read_weather_members(folder / name, stated)
+                else:
+                    records.append(read_weather_as(folder / name, stated))
+            except InputError as error:
+                faults += error.faults
+        read[role] = tuple(records)
+    if faults:
+        raise InputError(faults)
+    weather = SeasonWeather(
+        read["observed"], read["history"], read["outlook"], read.get("nursery", ())
+    )
+    faults = [*_typical_faults(weather), *_order_faults(weather)]
+    if not faults:
+        faults = [*_planting_faults(season, weather), *_nursery_faults(season, weather)]
+    if faults:
+        raise InputError(faults)
+    return replace(weather, notes=_notes(season, weather))
+
+
+def span_of(records: Iterable[WeatherRecords]) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """First instant and end of some records, UTC.
+
+    Parameters
+    ----------
+    records : iterable of WeatherRecords
+        At least one.
+
+    Returns
+    -------
+    start, end : Timestamp
+        The end is that of the last interval.
+    """
+    listed = list(records)
+    starts = [one.table["time_utc"].iloc[0] for one in listed]
+    ends = [one.table["time_utc"].iloc[-1] + _interval(one) for one in listed]
+    return min(starts), max(ends)
+
+
+def _interval(records: WeatherRecords) -> pd.Timedelta:
+    """Length of an interval."""
+    if records.step == "daily":
+        return pd.Timedelta(days=1)
+    if records.step == "hourly" or len(records.table) < 2:
+        return pd.Timedelta(hours=1)
+    return pd.Timedelta(records.table["time_utc"].diff().median())
+
+
+def _local_day(moment: pd.Timestamp, site: Site) -> date:
+    """Local standard day of an instant."""
+    local = moment + pd.Timedelta(hours=standard_offset_h(site.time_zone, moment.year))
+    day: date = local.date()
+    return day
+
+
+def _typical_faults(weather: SeasonWeather) -> list[Fault]:
+    """Typical years where real ones are wanted."""
+    return [
+        Fault(
+            "a typical year is not weather that was observed",
+            where=f"weather.{role}",
+            value=records.source,
+            do="state it as history: weather.history",
+        )
+        for role in ("observed", "outlook")
+        for records in getattr(weather, role)
+        if records.typical_year
+    ]
+
+
+def _order_faults(weather: SeasonWeather) -> list[Fault]:
+    """Files of the observed weather that overlap, and an outlook that does not follow it."""
+    faults = []
+    listed = sorted(weather.observed, key=lambda one: one.table["time_utc"].iloc[0])
+    for earlier, later in pairwise(listed):
+        end, start = span_of([earlier])[1], later.table["time_utc"].iloc[0]
+        if start < end:
+            faults.append(
+                Fault("two files of observed weather overlap", "weather.observed",
+                      f"{earlier.source} ends {end}, {later.source} starts {start}",
+                      do="cut one of them")
+            )  # fmt: skip
+    if weather.observed and weather.outlook:
+        end, start = span_of(weather.observed)[1], span_of(weather.outlook)[0]
+        if start - end > OUTLOOK_GAP:
+            faults.append(
+                Fault("the outlook does not follow the observed weather", "weather.outlook",
+                      f"starts {start} UTC", f"by {end + OUTLOOK_GAP} UTC",
+                      "bring the observed weather up to date")
+            )  # fmt: skip
+    return faults
+
+
+def _planting_faults(season: Season, weather: SeasonWeather) -> list[Fault]:
+    """Blocks planted before the weather begins, or after it ends where no past years follow."""
+    if not weather.observed:
+        if weather.history:
+            return []
+        return [
+            Fault("no weather is stated", "weather", allowed="observed, history, or both",
+                  do='state weather.history = { file = "..." } for past years')
+        ]  # fmt: skip
+    start, _ = span_of(weather.observed)
+    _, end = span_of([*weather.observed, *weather.outlook])
+    # The first day counts where the file begins within it by an hour or so, as loggers do.
+    first = _local_day(start, season.site)
+    last = _local_day(end - pd.Timedelta(seconds=1), season.site)
+    names = ", ".join(dict.fromkeys(one.source for one in weather.observed))
+    faults = []
+    for number, block in enumerate(season.blocks):
+        where = f"{season.source_name}: block[{number}].planting_date ({block.name})"
+        if block.planting_date < first:
+            faults.append(
+                Fault(f"planted before the weather of {names} begins", where,
+                      block.planting_date.isoformat(), f"{first} or later",
+                      "give observed weather from the planting date on")
+            )  # fmt: skip
+        elif block.planting_date > last and not weather.history:
+            faults.append(
+                Fault(f"the weather of {names} ends before the planting date", where,
+                      block.planting_date.isoformat(), f"{last} or earlier",
+                      "give later weather, or past years as weather.history")
+            )  # fmt: skip
+    return faults
+
+
+def _nursery_faults(season: Season, weather: SeasonWeather) -> list[Fault]:
+    """Nursery weeks outside the nursery's weather."""
+    if season.nursery is None or any(one.typical_year for one in weather.nursery):
+        return []
+    start, end = span_of(weather.nursery)
+    site = season.nursery.site
+    first, last = _local_day(start, site), _local_day(end - pd.Timedelta(seconds=1), site)
+    wanted = [season.nursery.first_day]
+    if season.nursery.last_day is not None:
+        wanted.append(season.nursery.last_day)
+    return [
+        Fault("a nursery day outside the nursery's weather", f"{season.source_name}: nursery",
+              day.isoformat(), f"{first} to {last}", "give weather of the nursery for these weeks")
+        for day in wanted
+        if not first <= day <= last
+    ]  # fmt: skip
+
+
+def _notes(season: Season, weather: SeasonWeather) -> tuple[str, ...]:
+    """Notes of all readers, and on files that are for another place."""
+    notes: list[str] = []
+    groups: list[tuple[tuple[WeatherRecords, ...], Site]] = [
+        ((*weather.observed, *weather.history, *weather.outlook), season.site)
+    ]
+    if season.nursery is not None:
+        groups.append((weather.nursery, season.nursery.site))
+    for records, site in groups:
+        for one in records:
+            notes += one.notes
+            apart = _distance_km(one, site)
+            if apart is not None and apart > FAR_FROM_SITE_KM:
+                notes.append(
+                    f"{one.source} is for {one.latitude:.2f}, {one.longitude:.2f}, "
+                    f"{apart:.0f} km from {site.name}"
+                )
+    return tuple(dict.fromkeys(notes))
+
+
+def _distance_km(records: WeatherRecords, site: Site) -> float | None:
+    """Distance of the place a file names from the site, on a sphere. [km]"""
+    import numpy as np
+
+    if records.latitude is None or records.longitude is None:
+        return None
+    values: Any = np.radians(
+        [records.latitude, records.longitude, site.latitude, site.longitude]
+    )
+    lat_a, lon_a, lat_b, lon_b = values
+    haversine = (
+        np.sin((lat_b - lat_a) / 2) ** 2
+        + np.cos(lat_a) * np.cos(lat_b) * np.sin((lon_b - lon_a) / 2) ** 2
+    )
+    return float(2 * 6371.0 * np.arcsin(np.sqrt(haversine)))
