@@ -2,6 +2,7 @@
 
 from phenocast.phenology.daily import DAILY_ROWS, N_DAILY, check_daily
 from phenocast.phenology.development import develop
+from phenocast.phenology.nursery import NurseryState, nursery_state, plant_from_nursery
 from phenocast.phenology.plant import (
     CULTIVAR_FIELDS,
     PLANT_DTYPE,
@@ -17,11 +18,14 @@ __all__ = [
     "N_DAILY",
     "N_DATES",
     "N_WORK",
+    "NurseryState",
     "PLANT_DTYPE",
     "PLANT_FIELDS",
     "TRANSPLANT_FIELDS",
     "check_daily",
     "develop",
     "make_work",
+    "nursery_state",
+    "plant_from_nursery",
     "plant_records",
 ]

@@ -33,10 +33,12 @@ from phenocast.phenology.work import (
     COHORT_HEAT,
     COHORT_START,
     CROWN_HEAT,
+    ESTABLISHED,
     FLOWER_INITIATION,
     FLOWERS_INITIATED,
     INDUCED_SHARE,
     INDUCTION_RATE,
+    INDUCTION_SUM,
     LEAVES,
     N_TRANSPLANT_COHORTS,
     REST_RELEASE,
@@ -98,8 +100,6 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
     vigour = 1.0
     vigour_loss = plant.vigour_heat_loss * plant.heat_sensitivity
     leaves = 0.0
-    warmth = 0.0
-    establishment_width = plant.establishment_spread * plant.establishment_development + 1.0
     initiated_at = 0.0 if induction >= requirement else np.inf
     recent = 0.0
     # winter rest: a plant from the cold store has it behind it
@@ -145,15 +145,16 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         pace = recent / (min(day + 1, INDUCTION_MEMORY_D) * plant.induction_full_rate)
         pace = min(max(pace, 0.0), 1.0)
         # leaves and branch crowns
-        warmth += daily[CROWN_DEVELOPMENT, day]
-        established = normal_share((warmth - plant.establishment_development) / establishment_width)
+        established = work[ESTABLISHED, day]
         leaf_rate = established * daily[LEAF_WARMTH, day] / plant.phyllochron
         leaves += leaf_rate
         short = 1.0 - ramp(photoperiod, plant.branch_photoperiod, PHOTOPERIOD_RAMP_H)
         branching = short * established * daily[BRANCH_WARMTH, day] / plant.branch_requirement
+        new_power = 0.0
         if branching > 0.0:
             crowns += branching * crowns * (1.0 - crowns / plant.crowns_maximum)
-            crown_power = crowns**plant.crown_exponent
+            new_power = crowns**plant.crown_exponent - crown_power
+            crown_power += new_power
         # vigour, a slow memory of heat
         vigour += (1.0 - vigour) / plant.vigour_memory - vigour * vigour_loss * heat
         vigour = max(vigour, 0.0)
@@ -184,8 +185,9 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
             ))
         work[RESTING, day + 1] = resting
         # flowers: one terminal truss a crown as plants are induced, then with the leaves
-        trusses = crown_power * vigour * (
-            newly + leaf_rate / plant.leaves_per_truss * share * pace
+        trusses = vigour * (
+            crown_power * (newly + share * pace * leaf_rate / plant.leaves_per_truss)
+            + share * pace * new_power
         )
         trusses *= 1.0 - barred
         flowers = trusses * plant.flowers_per_truss
@@ -194,6 +196,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         work[COHORT_HEAT, cohort] = 0.5 * (work[CROWN_HEAT, day] + work[CROWN_HEAT, day + 1])
         work[COHORT_FLOWERS, cohort] = flowers
         work[INDUCED_SHARE, day] = share
+        work[INDUCTION_SUM, day] = induction
         work[BRANCH_CROWNS, day] = crowns
         work[VIGOUR, day] = vigour
         work[LEAVES, day] = leaves

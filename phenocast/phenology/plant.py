@@ -33,7 +33,6 @@ CULTIVAR_FIELDS: tuple[str, ...] = (
     "long_day_obligate",
     "long_day_plateau",
     # establishment, leaves, branch crowns, vigour, trusses
-    "establishment_development",
     "establishment_spread",
     "plant_loss_heat_half",
     "plant_loss_heat_scale",
@@ -99,6 +98,7 @@ CULTIVAR_FIELDS: tuple[str, ...] = (
     "frost_width",
 )
 TRANSPLANT_FIELDS: tuple[str, ...] = (
+    "establishment_development",
     "crowns_at_planting",
     "trusses_at_planting",
     "truss_progress",

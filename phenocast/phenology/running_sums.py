@@ -18,13 +18,14 @@ from phenocast.phenology.daily import (
     PHOTOPERIOD,
     SOLAR,
 )
-from phenocast.phenology.steps import Array, ramp
+from phenocast.phenology.steps import Array, normal_share, ramp
 from phenocast.phenology.work import (
     AIR_CLOCK,
     AIR_HEAT,
     AIR_SUM,
     BUD_CLOCK,
     CROWN_HEAT,
+    ESTABLISHED,
     FROST_FRUIT,
     FROST_OPEN,
     FROST_POPCORN,
@@ -63,13 +64,19 @@ def running_sums(daily: Array, plant: Any, work: Array) -> bool:
         max(plant.frost_open, plant.frost_green),
     )
     harmless = warmest_critical - plant.frost_half_below + 12.0 * plant.frost_width
+    warmth = 0.0
+    width = plant.establishment_spread * plant.establishment_development + 1.0
     for day in range(n_days):
+        warmth += daily[CROWN_DEVELOPMENT, day]
+        established = normal_share((warmth - plant.establishment_development) / width)
         gain = most_gain * ramp(
             daily[PHOTOPERIOD, day], plant.long_day_speed_photoperiod, PHOTOPERIOD_RAMP_H
         )
         work[BUD_CLOCK, day + 1] = (
-            work[BUD_CLOCK, day] + (1.0 + gain) * daily[CROWN_DEVELOPMENT, day]
+            work[BUD_CLOCK, day]
+            + established * (1.0 + gain) * daily[CROWN_DEVELOPMENT, day]
         )
+        work[ESTABLISHED, day] = established
         work[AIR_CLOCK, day + 1] = work[AIR_CLOCK, day] + daily[AIR_DEVELOPMENT, day]
         work[CROWN_HEAT, day + 1] = work[CROWN_HEAT, day] + daily[CROWN_HEAT_30, day]
         work[AIR_HEAT, day + 1] = work[AIR_HEAT, day] + daily[AIR_HEAT_27, day]

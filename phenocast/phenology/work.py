@@ -36,26 +36,28 @@ COHORT_START = 11
 COHORT_FLOWERS = 12
 COHORT_HEAT = 13
 # daily series
-INDUCTION_RATE = 14
-INDUCED_SHARE = 15
-BRANCH_CROWNS = 16
-VIGOUR = 17
-LEAVES = 18
-FLOWERS_INITIATED = 19
-EMERGED = 20
-OPEN_1 = 21
-OPEN_2 = 22
-OPEN_3 = 23
-RIPENING_1 = 24
-RIPENING_2 = 25
-RIPENING_3 = 26
-SHARP_G = 27
-SHARP_MARKETABLE = 28
-SHARP_FRUIT = 29
-RIPE_G = 30
-MARKETABLE_G = 31
-RIPE_FRUIT = 32
-N_WORK = 33
+ESTABLISHED = 14
+INDUCTION_RATE = 15
+INDUCTION_SUM = 16
+INDUCED_SHARE = 17
+BRANCH_CROWNS = 18
+VIGOUR = 19
+LEAVES = 20
+FLOWERS_INITIATED = 21
+EMERGED = 22
+OPEN_1 = 23
+OPEN_2 = 24
+OPEN_3 = 25
+RIPENING_1 = 26
+RIPENING_2 = 27
+RIPENING_3 = 28
+SHARP_G = 29
+SHARP_MARKETABLE = 30
+SHARP_FRUIT = 31
+RIPE_G = 32
+MARKETABLE_G = 33
+RIPE_FRUIT = 34
+N_WORK = 35
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -81,6 +83,6 @@ def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     --------
     >>> work, dates = make_work(300)
     >>> work.shape, dates.shape
-    ((33, 304), (7,))
+    ((35, 304), (7,))
     """
     return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)

@@ -1,0 +1,64 @@
+"""ISO weeks of local days, and daily series summed into them."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def iso_week(day: date) -> str:
+    """Return the ISO 8601 week of a day.
+
+    >>> iso_week(date(2027, 1, 3)), iso_week(date(2027, 1, 4))
+    ('2026-W53', '2027-W01')
+    """
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def week_labels(start: date, n_days: int) -> tuple[list[str], NDArray[np.int64]]:
+    """Return the ISO weeks that a run of days touches and the week index of each day.
+
+    Parameters
+    ----------
+    start : date
+        First local day.
+    n_days : int
+
+    Returns
+    -------
+    labels : list of str
+        The weeks in order, such as ``2026-W40``; the first and last may hold fewer than 7 days.
+    week_of_day : array of int, shape (n_days,)
+
+    Examples
+    --------
+    >>> week_labels(date(2026, 10, 3), 3)
+    (['2026-W40', '2026-W41'], array([0, 0, 1]))
+    """
+    labels: list[str] = []
+    index = np.empty(n_days, dtype=np.int64)
+    for offset in range(n_days):
+        week = iso_week(start + timedelta(days=offset))
+        if not labels or labels[-1] != week:
+            labels.append(week)
+        index[offset] = len(labels) - 1
+    return labels, index
+
+
+def sum_by_week(
+    daily: NDArray[np.float64], week_of_day: NDArray[np.int64], n_weeks: int
+) -> NDArray[np.float64]:
+    """Sum the last axis of ``daily`` into weeks: ``[..., days]`` to ``[..., weeks]``.
+
+    The weeks add up to the season exactly: every day belongs to one week.
+
+    Examples
+    --------
+    >>> sum_by_week(np.array([1.0, 2.0, 4.0]), np.array([0, 0, 1]), 2)
+    array([3., 4.])
+    """
+    starts = np.searchsorted(week_of_day, np.arange(n_weeks))
+    return np.asarray(np.add.reduceat(daily, starts, axis=-1), dtype=np.float64)
