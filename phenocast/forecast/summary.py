@@ -11,18 +11,10 @@ from typing import Any
 
 import numpy as np
 
+from phenocast.harvest.weeks import iso_week
+
 LEVELS = (0.1, 0.5, 0.9)
 LEVEL_NAMES = ("p10", "p50", "p90")
-
-
-def iso_week(day: date) -> str:
-    """Return the ISO 8601 week of a day.
-
-    >>> iso_week(date(2027, 1, 3)), iso_week(date(2027, 1, 4))
-    ('2026-W53', '2027-W01')
-    """
-    year, week, _ = day.isocalendar()
-    return f"{year}-W{week:02d}"
 
 
 def day_after(origin: date, days: float) -> str | None:
@@ -103,21 +95,3 @@ def quantiles(values: np.ndarray, digits: int = 1) -> dict[str, float]:
     """Return P10, P50 and P90 of an array of any shape, rounded for print."""
     found = np.quantile(np.asarray(values, dtype=float).ravel(), LEVELS)
     return {name: round(float(q), digits) for name, q in zip(LEVEL_NAMES, found, strict=True)}
-
-
-def week_labels(start: date, n_days: int) -> tuple[list[str], np.ndarray]:
-    """Return the ISO weeks that a run of days touches and the week index of each day."""
-    labels: list[str] = []
-    index = np.empty(n_days, dtype=np.int64)
-    for offset in range(n_days):
-        week = iso_week(start + timedelta(days=offset))
-        if not labels or labels[-1] != week:
-            labels.append(week)
-        index[offset] = len(labels) - 1
-    return labels, index
-
-
-def sum_by_week(daily: np.ndarray, week_of_day: np.ndarray, n_weeks: int) -> np.ndarray:
-    """Sum the last axis of ``daily`` into weeks: ``[..., days]`` to ``[..., weeks]``."""
-    starts = np.searchsorted(week_of_day, np.arange(n_weeks))
-    return np.add.reduceat(daily, starts, axis=-1)

@@ -7,11 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from phenocast.forecast.summary import (
-    date_distribution,
-    iso_week,
-    quantile_with_never,
-)
+from phenocast.forecast.summary import date_distribution, quantile_with_never
+from phenocast.harvest.weeks import iso_week
 
 PLANTED = date(2026, 10, 1)
 
