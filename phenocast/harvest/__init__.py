@@ -2,5 +2,14 @@
 
 from phenocast.harvest.bearing import bear
 from phenocast.harvest.season import DEFAULT_FIRST_PICK_G, PlantSeason, grow
+from phenocast.harvest.weeks import iso_week, sum_by_week, week_labels
 
-__all__ = ["DEFAULT_FIRST_PICK_G", "PlantSeason", "bear", "grow"]
+__all__ = [
+    "DEFAULT_FIRST_PICK_G",
+    "PlantSeason",
+    "bear",
+    "grow",
+    "iso_week",
+    "sum_by_week",
+    "week_labels",
+]

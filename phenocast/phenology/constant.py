@@ -34,7 +34,7 @@ def constant_days(
     crown_c : crown temperature by day. [degC]
     photoperiod_h : hours of light that the plant feels. [h]
     night_c : crown temperature by night; as by day where not given. [degC]
-    day_h : hours at the day temperature. [h]
+    day_h : whole hours at the day temperature. [h]
     air_c : air temperature, day and night; that of the crown where not given. [degC]
     solar_mj : radiation. [MJ m-2 d-1]
     cover : canopy cover. [1]
@@ -50,54 +50,78 @@ def constant_days(
     >>> constant_days(3, 13.0, 10.0)[rows.CROWN_DEVELOPMENT].tolist()
     [10.0, 10.0, 10.0]
     """
-    own = species() if cultivar is None else cultivar
     night = crown_c if night_c is None else night_c
-    crown = np.array([crown_c, night])
-    air = crown if air_c is None else np.array([air_c, air_c])
-    share = np.array([day_h, 24.0 - day_h]) / 24.0
+    lit = int(round(day_h))
+    crown = np.repeat([crown_c, night], [lit, 24 - lit])
+    air = crown if air_c is None else np.full(24, air_c)
+    day = day_table(crown, air, photoperiod_h, solar_mj, cover, cultivar)
+    return np.repeat(day[:, None], n_days, axis=1)
 
-    base = own.value("development_base")
-    optimum = own.value("development_optimum_low")
-    high = own.value("development_optimum_high")
-    ceiling = own.value("development_ceiling")
 
-    def mean(values: NDArray[np.float64]) -> float:
-        return float(np.sum(values * share))
+def day_table(
+    crown_c: NDArray[np.float64],
+    air_c: NDArray[np.float64],
+    photoperiod_h: float,
+    solar_mj: float,
+    cover: float,
+    cultivar: ParameterSet | None = None,
+) -> NDArray[np.float64]:
+    """Make one column of a daily table from the 24 hours of a day.
 
-    def development(t: NDArray[np.float64]) -> float:
-        return (optimum - base) * mean(trapezoid(t, base, optimum, high, ceiling))
+    Parameters
+    ----------
+    crown_c, air_c : crown and air temperature, ``[24]``; the root zone takes that of the crown.
+        [degC]
+    photoperiod_h : hours of light that the plant feels. [h]
+    solar_mj : radiation. [MJ m-2 d-1]
+    cover : canopy cover. [1]
+    cultivar : as in `constant_days`.
 
-    def above(t: NDArray[np.float64], limit: str) -> float:
-        return 24.0 * mean(np.maximum(t - own.value(limit), 0.0))
+    Returns
+    -------
+    array ``[N_DAILY]``.
 
-    table = np.zeros((rows.N_DAILY, n_days))
-    table[rows.CROWN_DEVELOPMENT] = development(crown)
-    table[rows.AIR_DEVELOPMENT] = development(air)
-    table[rows.INDUCTION_RESPONSE] = 1.0
+    Examples
+    --------
+    >>> warm = np.full(24, 33.0)
+    >>> float(day_table(warm, warm, 12.0, 15.0, 0.5)[rows.CROWN_HEAT_30])
+    72.0
+    """
+    own = species() if cultivar is None else cultivar
+    value = own.value
+    base, optimum = value("development_base"), value("development_optimum_low")
+    high, ceiling = value("development_optimum_high"), value("development_ceiling")
+    branch_base, branch_optimum = value("branch_base"), value("branch_optimum")
+    branching = trapezoid(
+        crown_c, branch_base, branch_optimum, branch_optimum, value("branch_ceiling")
+    )
+    leaf = np.clip(crown_c, value("leaf_base"), value("leaf_cap")) - value("leaf_base")
+    response = np.ones(24)
     if cultivar is not None:
         response = wang_engel(
-            crown,
-            own.value("induction_base"),
-            own.value("induction_optimum"),
-            own.value("induction_ceiling"),
+            crown_c, value("induction_base"), value("induction_optimum"), value("induction_ceiling")
         )
-        table[rows.INDUCTION_RESPONSE] = mean(response)
-    table[rows.CROWN_MEAN] = mean(crown)
-    table[rows.CROWN_HEAT_30] = above(crown, "crown_heat_threshold")
-    table[rows.CROWN_HEAT_33] = above(crown, "crown_strong_heat_threshold")
-    leaf = np.maximum(np.minimum(crown, own.value("leaf_cap")) - own.value("leaf_base"), 0.0)
-    table[rows.LEAF_WARMTH] = mean(leaf)
-    branch_base, branch_optimum = own.value("branch_base"), own.value("branch_optimum")
-    branching = trapezoid(
-        crown, branch_base, branch_optimum, branch_optimum, own.value("branch_ceiling")
-    )
-    table[rows.BRANCH_WARMTH] = (branch_optimum - branch_base) * mean(branching)
-    table[rows.AIR_HEAT_27] = above(air, "fruit_heat_threshold")
-    table[rows.AIR_MEAN] = mean(air)
-    table[rows.SOLAR] = solar_mj
-    table[rows.PHOTOPERIOD] = photoperiod_h
-    table[rows.COVER] = cover
-    chilling = (crown >= own.value("chill_low")) & (crown <= own.value("chill_high"))
-    table[rows.CHILL] = 24.0 * mean(chilling.astype(np.float64))
-    table[rows.FLOWER_MIN] = float(air.min())
-    return table
+
+    def development(t: NDArray[np.float64]) -> float:
+        return float((optimum - base) * np.mean(trapezoid(t, base, optimum, high, ceiling)))
+
+    def above(t: NDArray[np.float64], limit: str) -> float:
+        return float(np.sum(np.maximum(t - value(limit), 0.0)))
+
+    column = np.zeros(rows.N_DAILY)
+    column[rows.CROWN_DEVELOPMENT] = development(crown_c)
+    column[rows.AIR_DEVELOPMENT] = development(air_c)
+    column[rows.INDUCTION_RESPONSE] = np.mean(response)
+    column[rows.CROWN_MEAN] = np.mean(crown_c)
+    column[rows.CROWN_HEAT_30] = above(crown_c, "crown_heat_threshold")
+    column[rows.CROWN_HEAT_33] = above(crown_c, "crown_strong_heat_threshold")
+    column[rows.LEAF_WARMTH] = np.mean(leaf)
+    column[rows.BRANCH_WARMTH] = (branch_optimum - branch_base) * np.mean(branching)
+    column[rows.AIR_HEAT_27] = above(air_c, "fruit_heat_threshold")
+    column[rows.AIR_MEAN] = np.mean(air_c)
+    column[rows.SOLAR] = solar_mj
+    column[rows.PHOTOPERIOD] = photoperiod_h
+    column[rows.COVER] = cover
+    column[rows.CHILL] = np.sum((crown_c >= value("chill_low")) & (crown_c <= value("chill_high")))
+    column[rows.FLOWER_MIN] = np.min(air_c)
+    return column

@@ -1,6 +1,6 @@
 """Typical years of public weather stations as hourly weather, and seasons on them.
 
-The files come with pvlib (NREL, public domain): Greensboro NC, TMY3 723170, and Miami FL, TMY2 12839.
+The files come with pvlib (NREL, public domain): Greensboro NC, TMY3 723170; Miami FL, TMY2 12839.
 A typical year is wrapped around its end, so that a season may cross New Year.
 """
 
