@@ -47,11 +47,11 @@ def constant_days(
 
     Examples
     --------
-    >>> constant_days(3, 13.0, 10.0)[rows.CROWN_DEVELOPMENT].tolist()
+    >>> constant_days(3, 13.0, 10.0)[rows.CROWN_DEVELOPMENT].round(9).tolist()
     [10.0, 10.0, 10.0]
     """
     night = crown_c if night_c is None else night_c
-    lit = int(round(day_h))
+    lit = round(day_h)
     crown = np.repeat([crown_c, night], [lit, 24 - lit])
     air = crown if air_c is None else np.full(24, air_c)
     day = day_table(crown, air, photoperiod_h, solar_mj, cover, cultivar)
