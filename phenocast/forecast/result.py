@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.futures import Futures
 from phenocast.forecast.summary import date_distribution, quantiles, stage_dates
-from phenocast.harvest.weeks import sum_by_week, week_labels
+from phenocast.harvest import sum_by_week, week_labels
 from phenocast.parameters import packs
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION, SURVIVING_SHARE
 from phenocast.season import Season

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from phenocast.harvest.weeks import iso_week
+from phenocast.harvest import iso_week
 
 LEVELS = (0.1, 0.5, 0.9)
 LEVEL_NAMES = ("p10", "p50", "p90")

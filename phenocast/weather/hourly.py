@@ -70,6 +70,8 @@ class HourlyWeather:
         What the user should know of checks and fillings.
     counts : dict of str to int
         How much was missing, removed and filled when the table was made, by kind.
+    findings : tuple of Fault
+        Values that the checks took out or found unusual, with their rows; a long list is cut.
     source : str
         Name of the file.
 
@@ -97,6 +99,7 @@ class HourlyWeather:
     typical_year: bool = False
     warnings: tuple[str, ...] = ()
     counts: Mapping[str, int] = field(default_factory=dict)
+    findings: tuple[Fault, ...] = ()
     source: str = ""
 
     def __post_init__(self) -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.forecast.summary import date_distribution, quantile_with_never
-from phenocast.harvest.weeks import iso_week
+from phenocast.harvest import iso_week
 
 PLANTED = date(2026, 10, 1)
 

@@ -1,0 +1,77 @@
+"""Local standard time: the clock of "day", of daily extremes and of planting dates."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def standard_offset_h(time_zone: str, year: int) -> float:
+    """Return the offset of local standard time from UTC [h] of a zone in one year.
+
+    Standard time is the smaller of the offsets in January and July, which holds in both
+    hemispheres and in zones whose data call their winter time "saving".
+
+    Parameters
+    ----------
+    time_zone : str
+        IANA name.
+    year : int
+
+    Examples
+    --------
+    >>> standard_offset_h("Atlantic/Canary", 2026), standard_offset_h("Asia/Kolkata", 2026)
+    (0.0, 5.5)
+    >>> standard_offset_h("Australia/Sydney", 2026), standard_offset_h("Europe/Dublin", 2026)
+    (10.0, 0.0)
+    """
+    zone = ZoneInfo(time_zone)
+    offsets = [datetime(year, month, 15, 12, tzinfo=zone).utcoffset() for month in (1, 7)]
+    known = [offset for offset in offsets if offset is not None]
+    return min(known, default=timedelta(0)).total_seconds() / 3600.0
+
+
+def local_midnight_utc(day: date, time_zone: str) -> np.datetime64:
+    """Return the first full UTC hour of a local standard day.
+
+    Examples
+    --------
+    >>> local_midnight_utc(date(2026, 7, 1), "America/New_York")
+    np.datetime64('2026-07-01T05','h')
+    """
+    minutes = round(standard_offset_h(time_zone, day.year) * 60)
+    start = np.datetime64(day.isoformat(), "m") - np.timedelta64(minutes, "m")
+    hour: np.datetime64 = (start + np.timedelta64(59, "m")).astype("datetime64[h]")
+    return hour
+
+
+def local_day_and_clock(
+    time_utc: NDArray[np.datetime64], offset_h: float
+) -> tuple[NDArray[np.datetime64], NDArray[np.float64]]:
+    """Return the local standard date of each hour and the clock at its start [h, 0 to 24).
+
+    Parameters
+    ----------
+    time_utc : array [n] of datetime64[h]
+        Start of each hour.
+    offset_h : float
+        Offset of local standard time from UTC [h].
+
+    Returns
+    -------
+    days : array [n] of datetime64[D]
+    clock_h : array [n]
+
+    Examples
+    --------
+    >>> hours = np.array(["2026-01-01T00", "2026-01-01T20"], dtype="datetime64[h]")
+    >>> days, clock = local_day_and_clock(hours, 5.5)
+    >>> [str(d) for d in days], clock.tolist()
+    (['2026-01-01', '2026-01-02'], [5.5, 1.5])
+    """
+    minutes = time_utc.astype("datetime64[m]").astype(np.int64) + round(offset_h * 60)
+    day_number, minute = np.divmod(minutes, 1440)
+    return day_number.astype("datetime64[D]"), minute / 60.0
