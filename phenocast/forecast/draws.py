@@ -46,7 +46,9 @@ class BlockDraws:
         return part
 
 
-def block_draws(setup: BlockSetup, n_futures: int, draws: int, seed: int) -> BlockDraws:
+def block_draws(
+    setup: BlockSetup, n_futures: int, draws: int, seed: int, physics_runs: int = PHYSICS_RUNS
+) -> BlockDraws:
     """Draw what is not known about one block.
 
     Parameters
@@ -55,6 +57,7 @@ def block_draws(setup: BlockSetup, n_futures: int, draws: int, seed: int) -> Blo
     n_futures : number of futures.
     draws : biology draws for each future.
     seed : one seed for everything.
+    physics_runs : runs of the bed over all futures.
 
     Raises
     ------
@@ -66,7 +69,7 @@ def block_draws(setup: BlockSetup, n_futures: int, draws: int, seed: int) -> Blo
             Fault("the number of draws is out of range", where="--draws", value=draws,
                   allowed=f"1 to {MOST_DRAWS}")
         )
-    each = max(1, min(draws, ceil(PHYSICS_RUNS / n_futures)))
+    each = max(1, min(draws, ceil(physics_runs / n_futures)))
     cultivar = setup.cultivar.draw(seed, draws)
     return BlockDraws(
         plants=plant_records(setup.cultivar, setup.transplant, n_draws=draws, seed=seed),

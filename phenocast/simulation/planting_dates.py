@@ -171,38 +171,52 @@ def daily_of_planting(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def wet_share(day: int, sprinkled_days: int) -> float:
+    """Return how far the bed of a day is that of the sprinkled run (0 to 1)."""
+    if day < sprinkled_days:
+        return 1.0
+    if sprinkled_days > 0:
+        return float(MEMORY * MEMORY_RATIO ** (day - sprinkled_days))
+    return 0.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def cover_below(covers: Array, cover: float) -> int:
+    """Return the number of the node at or under a cover, at most the last but one."""
+    low = 0
+    while low < covers.shape[0] - 2 and cover > covers[low + 1]:
+        low += 1
+    return low
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def mix_row(  # type: ignore[no-untyped-def]
+    values, covers, offset, newer, cover, sprinkled_days, out
+):
+    """Fill one daily row, read between covers and ages; ``values`` is ``[ages, nodes, days]``."""
+    sprinkled = covers.shape[0]
+    for day in range(out.shape[0]):
+        low = cover_below(covers, cover[day])
+        share = (cover[day] - covers[low]) / (covers[low + 1] - covers[low])
+        share = min(max(share, 0.0), 1.0)
+        wet = wet_share(day, sprinkled_days)
+        at = offset + day
+        total = 0.0
+        for age in range(values.shape[0]):
+            dry = values[age, low, at] + share * (values[age, low + 1, at] - values[age, low, at])
+            mixed = dry + wet * (values[age, sprinkled, at] - dry)
+            total += mixed * (newer if age == 1 else 1.0 - newer)
+        out[day] = total
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def mix_nodes(  # type: ignore[no-untyped-def]
     daily, induction, covers, rows, offset, newer, cover, sprinkled_days, out
 ):
-    """Fill the crown's rows of ``out``, read between covers and, with weight ``newer``, ages."""
-    last = covers.shape[0] - 1
-    for row in range(rows.shape[0] + 1):
-        for day in range(out.shape[1]):
-            out[rows[row] if row < rows.shape[0] else INDUCTION_RESPONSE, day] = 0.0
-    for age in range(daily.shape[0]):
-        by_age = newer if age == 1 else 1.0 - newer
-        for day in range(out.shape[1]):
-            wet = 0.0
-            if day < sprinkled_days:
-                wet = 1.0
-            elif sprinkled_days > 0:
-                wet = MEMORY * MEMORY_RATIO ** (day - sprinkled_days)
-            weight = by_age * (1.0 - wet)
-            wet *= by_age
-            sprinkled = last + 1
-            low = 0
-            while low < last - 1 and cover[day] > covers[low + 1]:
-                low += 1
-            share = (cover[day] - covers[low]) / (covers[low + 1] - covers[low])
-            share = weight * min(max(share, 0.0), 1.0)
-            high = low + 1
-            at = offset + day
-            for k in range(rows.shape[0]):
-                row = rows[k]
-                out[row, day] += (weight - share) * daily[age, low, row, at]
-                out[row, day] += share * daily[age, high, row, at]
-                out[row, day] += wet * daily[age, sprinkled, row, at]
-            out[INDUCTION_RESPONSE, day] += (weight - share) * induction[age, low, at]
-            out[INDUCTION_RESPONSE, day] += share * induction[age, high, at]
-            out[INDUCTION_RESPONSE, day] += wet * induction[age, sprinkled, at]
-            out[COVER, day] = cover[day]
+    """Fill the crown's rows, the induction row and the cover of one planting date's table."""
+    for k in range(rows.shape[0]):
+        row = rows[k]
+        mix_row(daily[:, :, row], covers, offset, newer, cover, sprinkled_days, out[row])
+    mix_row(induction, covers, offset, newer, cover, sprinkled_days, out[INDUCTION_RESPONSE])
+    for day in range(out.shape[1]):
+        out[COVER, day] = cover[day]
