@@ -50,7 +50,7 @@ _SAME = {
     "low": "min", "mean": "", "average": "", "avg": "", "of": "", "the": "", "at": "", "in": "",
     "drybulb": "air temperature", "dry": "air", "bulb": "", "dewpoint": "dew point",
     "td": "dew point", "tdew": "dew point", "tdp": "dew point", "rh": "relative humidity",
-    "relhum": "relative humidity",
+    "relhum": "relative humidity", "hum": "humidity",
     "vapor": "vapour", "ea": "vapour pressure", "windspeed": "wind speed", "ws": "wind speed",
     "u2": "wind speed", "wspd": "wind speed", "awnd": "wind speed", "velocity": "speed",
     "ghi": "solar", "shortwave": "solar", "srad": "solar", "rs": "solar", "solrad": "solar",
@@ -58,7 +58,7 @@ _SAME = {
     "downward": "down", "lwdown": "longwave down", "infrared": "longwave", "atmospheric": "air",
     "barometric": "air", "station": "air", "precip": "rain", "precipitation": "rain",
     "prcp": "rain", "rainfall": "rain", "total": "", "amount": "", "depth": "", "hourly": "",
-    "daily": "", "sensor": "", "5cm": "5 cm", "10cm": "10 cm", "global": "solar",
+    "daily": "", "sensor": "", "5cm": "5", "10cm": "10", "rel": "relative", "global": "solar",
     "horizontal": "", "2m": "", "cm": "",
 }  # fmt: skip
 _MEANINGS: dict[str, tuple[str, ...]] = {

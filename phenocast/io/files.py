@@ -56,6 +56,7 @@ def refused(error: OSError, path: Path, doing: str = "read") -> InputError:
         errno.EPERM: (f"no permission to {doing} it", "choose another place, or ask its owner"),
         errno.EISDIR: ("it is a folder, not a file", "name the file inside it"),
         errno.ENOTDIR: ("part of the path is a file, not a folder", "check the path"),
+        errno.EEXIST: ("part of the path is a file, not a folder", "check the path"),
         errno.EROFS: ("the disk is read-only", "choose another place"),
         errno.ENOSPC: ("the disk is full", "free some space, or choose another place"),
         errno.ENAMETOOLONG: ("the name is too long", "choose a shorter one"),

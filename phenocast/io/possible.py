@@ -54,7 +54,8 @@ def keep_possible(
     >>> _ = keep_possible(np.array([12.0, 99.0, 13.0]), "air_c", "air", rows, Stated(), found, [])
     >>> print(found.error())  # doctest: +NORMALIZE_WHITESPACE
     a.csv, row 3, column 'air': an impossible air temperature (value 99.0; allowed: -60 to
-    60 degC); correct the cell, or leave it empty if the value is missing
+    60 degC); correct the cell, or state
+    impossible = "blank" to take such values as missing
     """
     limits = WEATHER_RECORDS.column(quantity)
     low, high = limits.lower, limits.upper
@@ -91,4 +92,4 @@ def _advice(numbers: np.ndarray, unit: Unit, quantity: str) -> str:
     usual = float(np.nanmedian(numbers))
     if unit.name == "degC" and 45.0 < usual < 115.0:
         return f'if the column is in Fahrenheit, state units = {{ {quantity} = "degF" }}'
-    return "correct the cell, or leave it empty if the value is missing"
+    return 'correct the cell, or state impossible = "blank" to take such values as missing'

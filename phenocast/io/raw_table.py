@@ -225,7 +225,7 @@ def _split(lines: list[str], delimiter: str | None, source: str) -> list[list[st
 
 
 def _delimiter(lines: list[str]) -> tuple[str | None, int]:
-    """Delimiter that parts most lines into the same number of cells, and that number."""
+    """Delimiter that parts at least half of the lines into one number of cells, and that number."""
     best: tuple[float, int, str | None] = (0.0, 0, ",")
     for delimiter in (*DELIMITERS, None):
         lengths = Counter(len(cells) for cells in _split(lines, delimiter, ""))
@@ -235,7 +235,7 @@ def _delimiter(lines: list[str]) -> tuple[str | None, int]:
         share = times / len(lines) - (0.2 if delimiter is None else 0.0)
         if (round(share, 2), width) > (round(best[0], 2), best[1]):
             best = (share, width, delimiter)
-    return best[2], best[1]
+    return (best[2], best[1]) if best[0] >= 0.5 else (",", 0)
 
 
 def _check_headers(headers: list[str], line: int, found: Gathered) -> None:

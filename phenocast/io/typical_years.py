@@ -80,7 +80,7 @@ def read_epw(text: str, source: str, stated: Stated) -> WeatherRecords:
     """
     from pvlib.iotools import read_epw as pvlib_epw
 
-    _check_lines(text, source, "EPW", first=8, cells=22)
+    _check_lines(text, source, "EPW", first=8, model=8)
     data, meta = _parsed(lambda: pvlib_epw(io.StringIO(text)), source, "EPW")
     years = data["year"].nunique()
     typical = years > 1 or "TMY" in str(meta.get("data_type", "")).upper()
@@ -93,7 +93,7 @@ def read_tmy3(text: str, source: str, stated: Stated) -> WeatherRecords:
     """Weather of a TMY3 file; parameters, result and errors as `read_epw`."""
     from pvlib.iotools import read_tmy3 as pvlib_tmy3
 
-    _check_lines(text, source, "TMY3", first=2, cells=50)
+    _check_lines(text, source, "TMY3", first=2, model=1)
     data, meta = _parsed(lambda: pvlib_tmy3(io.StringIO(text)), source, "TMY3")
     # Not from pvlib's index: it moves the last hour of 28 February of a leap year to 1 March.
     clock = data["Time (HH:MM)"].str.split(":", expand=True).astype(int)
@@ -143,10 +143,14 @@ def _parsed(
     return data, meta
 
 
-def _check_lines(text: str, source: str, kind: str, *, first: int, cells: int) -> None:
-    """Refuse a file whose lines are cut off, with the first such line."""
-    for row, line in enumerate(text.splitlines()[first:], start=first + 1):
-        if line.strip() and line.count(",") + 1 < cells:
+def _check_lines(text: str, source: str, kind: str, *, first: int, model: int) -> None:
+    """Refuse a file with a line shorter than the model line, counted from 0, with its row."""
+    lines = text.splitlines()
+    if len(lines) <= first:
+        raise InputError(Fault(f"the {kind} file has no rows", where=source, do="fetch it again"))
+    commas = lines[model].count(",")
+    for row, line in enumerate(lines[first:], start=first + 1):
+        if line.strip() and line.count(",") < commas:
             raise _damaged(kind, source, row, "the line is cut off")
 
 
