@@ -150,6 +150,24 @@ def packs() -> Mapping[str, ParameterSet]:
 
 
 @cache
+def labour() -> Mapping[str, ParameterSet]:
+    """Return the shipped numbers of picking, packing, cooling, crews and heat by subject."""
+    return _sets("packing.toml", "labour")
+
+
+@cache
+def overtime_examples() -> Mapping[str, ParameterSet]:
+    """Return the shipped examples of overtime rules by name; they are nobody's law."""
+    return _sets("packing.toml", "overtime")
+
+
+@cache
+def price_shapes() -> Mapping[str, ParameterSet]:
+    """Return the shipped courses of the price over the year by name."""
+    return _sets("packing.toml", "price")
+
+
+@cache
 def references() -> Mapping[str, Mapping[str, Any]]:
     """Return the sources of the shipped numbers by key."""
     return _file("references.toml")
