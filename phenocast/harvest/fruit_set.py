@@ -12,7 +12,7 @@ from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.steps import Array, day_of, put, sum_at, time_in_day
+from phenocast.phenology.steps import Array, at_noon, day_of, put, sum_at, time_in_day
 from phenocast.phenology.work import (
     AIR_CLOCK,
     AIR_HEAT,
@@ -23,15 +23,15 @@ from phenocast.phenology.work import (
     RIPENING_1,
 )
 
-HEAT_BEFORE_ANTHESIS_D = 12.0
-HEAT_AFTER_ANTHESIS_D = 1.0
+HEAT_BEFORE_ANTHESIS_D = 12
+HEAT_AFTER_ANTHESIS_D = 1
 """Window around anthesis in which hot air harms fruit set [d]: the two sensitive stages of a flower
 in the published heat-shock study, 12 to 9 days before and the day of anthesis."""
 
-FLOWER_OPEN_D = 3.0
+FLOWER_OPEN_D = 3
 """Days for which a flower stays open to frost. [d]"""
 
-LIGHT_MEMORY_D = 14.0
+LIGHT_MEMORY_D = 14
 """Days of canopy and light that decide how many fruit a plant can carry. [d]"""
 
 
@@ -50,22 +50,20 @@ def set_and_ripen(n_days: int, plant: Any, work: Array) -> None:
     for day in range(n_days):
         flowers = work[OPEN_1, day] + work[OPEN_1 + 1, day] + work[OPEN_1 + 2, day]
         if flowers > 1e-12:
-            middle = day + 0.5
             heat = (
-                sum_at(air_heat, middle + HEAT_AFTER_ANTHESIS_D, n_days)
-                - sum_at(air_heat, middle - HEAT_BEFORE_ANTHESIS_D, n_days)
+                at_noon(air_heat, day + HEAT_AFTER_ANTHESIS_D, n_days)
+                - at_noon(air_heat, day - HEAT_BEFORE_ANTHESIS_D, n_days)
             ) / plant.set_heat_half
             share = plant.set_potential / (1.0 + heat * heat)
             if frost:
-                lost = sum_at(work[FROST_OPEN], middle + FLOWER_OPEN_D, n_days) - sum_at(
-                    work[FROST_OPEN], middle, n_days
+                lost = at_noon(work[FROST_OPEN], day + FLOWER_OPEN_D, n_days) - at_noon(
+                    work[FROST_OPEN], day, n_days
                 )
                 if lost < 0.0:
                     share *= math.exp(lost)
-            since = max(middle - LIGHT_MEMORY_D, 0.0)
-            mean_light = (sum_at(light, middle, n_days) - sum_at(light, since, n_days)) / (
-                middle - since
-            )
+            mean_light = (
+                at_noon(light, day, n_days) - at_noon(light, day - LIGHT_MEMORY_D, n_days)
+            ) / min(day + 0.5, LIGHT_MEMORY_D)
             limit = full * mean_light
             if limit > 0.0:
                 crowded = load / limit
@@ -73,7 +71,7 @@ def set_and_ripen(n_days: int, plant: Any, work: Array) -> None:
             else:
                 share = 0.0
             load += share * flowers
-            start = sum_at(air_clock, middle, n_days)
+            start = at_noon(air_clock, day, n_days)
             for rank in range(3):
                 fruit = share * work[OPEN_1 + rank, day]
                 if fruit <= 0.0:
@@ -94,8 +92,8 @@ def set_and_ripen(n_days: int, plant: Any, work: Array) -> None:
                     continue
                 ripe_at = time_in_day(air_clock, target, ripe_day)
                 if frost:
-                    lost = sum_at(work[FROST_FRUIT], ripe_at, n_days) - sum_at(
-                        work[FROST_FRUIT], middle + FLOWER_OPEN_D, n_days
+                    lost = sum_at(work[FROST_FRUIT], ripe_at, n_days) - at_noon(
+                        work[FROST_FRUIT], day + FLOWER_OPEN_D, n_days
                     )
                     if lost < 0.0:
                         fruit *= math.exp(lost)

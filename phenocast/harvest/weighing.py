@@ -7,10 +7,10 @@ from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.steps import Array, sum_at
+from phenocast.phenology.steps import Array, at_noon
 from phenocast.phenology.work import AIR_SUM, RIPENING_1, SHARP_FRUIT, SHARP_G, SHARP_MARKETABLE
 
-SIZE_MEMORY_D = 28.0
+SIZE_MEMORY_D = 28
 """Days before ripeness whose mean air temperature sets fruit mass. [d]"""
 
 LOGISTIC_PER_NORMAL = 1.702
@@ -35,11 +35,9 @@ def weigh(n_days: int, plant: Any, work: Array) -> None:
         number = 0.0
         fruit = work[RIPENING_1, day] + work[RIPENING_1 + 1, day] + work[RIPENING_1 + 2, day]
         if fruit > 1e-12:
-            middle = day + 0.5
-            since = max(middle - SIZE_MEMORY_D, 0.0)
-            warmth = (sum_at(air_sum, middle, n_days) - sum_at(air_sum, since, n_days)) / (
-                middle - since
-            )
+            warmth = (
+                at_noon(air_sum, day, n_days) - at_noon(air_sum, day - SIZE_MEMORY_D, n_days)
+            ) / min(day + 0.5, SIZE_MEMORY_D)
             smaller = plant.fruit_mass_slope * (warmth - 15.0) + plant.size_decline * (
                 borne + 0.5 * fruit
             )

@@ -25,15 +25,19 @@ from phenocast.phenology.work import (
     EMERGED,
     FROST_POPCORN,
     FROST_TIGHT_BUD,
-    N_RANKS,
     N_TRANSPLANT_COHORTS,
     OPEN_1,
     REST_RELEASE,
     RESTING,
+    TRUSS_CLOCK,
+    TRUSS_FLOWERS,
 )
 
 POPCORN_D = 4.0
 """Days before anthesis in which a bud shows white and is as tender as a green fruit."""
+
+TRACE = 1e-7
+"""Flowers per plant below which a cohort is not followed: a season has hundreds of cohorts."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -57,82 +61,104 @@ def transplant_cohorts(plant: Any, work: Array) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def open_flowers(
-    n_days: int, held: bool, frost: bool, plant: Any, work: Array, dates: Array
-) -> None:
-    """Carry every cohort to open flowers, rank by rank.
+def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> int:
+    """Carry every cohort to truss emergence; return how many cohorts there are to follow further.
 
     ``held`` False follows the plants that grow on through the winter; True those that are at rest
     when their truss would emerge. A resting plant keeps its bud at a ceiling until rest ends, so
     that trusses which differ in age in the autumn emerge close together in the spring.
     """
     bud_clock = work[BUD_CLOCK]
-    air_clock = work[AIR_CLOCK]
     heat = work[CROWN_HEAT]
     rest = work[RESTING]
     to_emerge = plant.emergence_share * plant.initiation_to_anthesis
-    to_open = plant.initiation_to_anthesis - to_emerge
+    ceiling = plant.rest_bud_ceiling * to_emerge
     heat_scale = plant.heat_sensitivity / plant.bud_heat_half
     released_at = dates[REST_RELEASE]
     release_clock = np.inf
-    if released_at <= n_days:
+    if released_at <= 0.0:
+        # from the cold store: rest lies behind, and the truss is as far as the transplant says
+        release_clock = -np.inf
+    elif released_at <= n_days:
         release_clock = sum_at(bud_clock, released_at, n_days)
-    for rank in range(N_RANKS):
-        delay = 0.0
-        flower_share = plant.rank1_share
-        if rank == 1:
-            delay = plant.rank2_delay
-            flower_share = plant.rank2_share
-        if rank == 2:
-            delay = plant.rank3_delay
-            flower_share = plant.rank3_share
-        emerging = 0
-        waiting = 0
-        opening = 0
-        opened = work[OPEN_1 + rank]
-        for cohort in range(n_days + N_TRANSPLANT_COHORTS):
-            flowers = work[COHORT_FLOWERS, cohort] * flower_share
-            if flowers < 1e-12:
-                continue
-            start = work[COHORT_START, cohort]
-            if held and start >= release_clock:
-                break
-            target = start + to_emerge + delay
-            emerging = day_of(bud_clock, target, emerging, n_days)
-            if emerging == n_days:
-                break
-            emerged_at = time_in_day(bud_clock, target, emerging)
-            at_rest = sum_at(rest, emerged_at, n_days)
-            if held:
-                flowers *= at_rest
-                kept = min(plant.rest_bud_ceiling * to_emerge, release_clock - start)
-                target = max(target, release_clock + to_emerge - kept + delay)
-                waiting = day_of(bud_clock, target, waiting, n_days)
-                if waiting == n_days:
-                    break
-                emerged_at = time_in_day(bud_clock, target, waiting)
-            elif start < release_clock:
-                flowers *= 1.0 - at_rest
-            if flowers < 1e-12:
-                continue
-            scaled = (sum_at(heat, emerged_at, n_days) - work[COHORT_HEAT, cohort]) * heat_scale
-            if scaled > 0.0:
-                flowers /= 1.0 + scaled**plant.bud_heat_exponent
-            if rank == 0:
-                put(work[EMERGED], emerged_at, flowers, n_days)
-            target = sum_at(air_clock, emerged_at, n_days) + to_open
-            opening = day_of(air_clock, target, opening, n_days)
-            if opening == n_days:
-                break
-            open_at = time_in_day(air_clock, target, opening)
-            if frost:
-                popcorn_at = max(open_at - POPCORN_D, emerged_at)
-                lived = (
-                    sum_at(work[FROST_TIGHT_BUD], popcorn_at, n_days)
-                    - sum_at(work[FROST_TIGHT_BUD], emerged_at, n_days)
-                    + sum_at(work[FROST_POPCORN], open_at, n_days)
-                    - sum_at(work[FROST_POPCORN], popcorn_at, n_days)
-                )
-                if lived < 0.0:
-                    flowers *= math.exp(lived)
-            put(opened, open_at, flowers, n_days)
+    emerging = 0
+    waiting = 0
+    for cohort in range(n_days + N_TRANSPLANT_COHORTS):
+        flowers = work[COHORT_FLOWERS, cohort]
+        start = work[COHORT_START, cohort]
+        work[TRUSS_FLOWERS, cohort] = 0.0
+        if held and start >= release_clock:
+            return cohort
+        if flowers < TRACE:
+            continue
+        target = start + to_emerge
+        emerging = day_of(bud_clock, target, emerging, n_days)
+        if emerging == n_days:
+            return cohort
+        emerged_at = time_in_day(bud_clock, target, emerging)
+        at_rest = sum_at(rest, emerged_at, n_days)
+        if held:
+            flowers *= at_rest
+            target = max(target, release_clock + to_emerge - min(ceiling, release_clock - start))
+            waiting = day_of(bud_clock, target, waiting, n_days)
+            if waiting == n_days:
+                return cohort
+            emerged_at = time_in_day(bud_clock, target, waiting)
+        elif start < release_clock:
+            flowers *= 1.0 - at_rest
+        if flowers < TRACE:
+            continue
+        harm = (sum_at(heat, emerged_at, n_days) - work[COHORT_HEAT, cohort]) * heat_scale
+        if harm > 1e-4:
+            flowers /= 1.0 + harm**plant.bud_heat_exponent
+        put(work[EMERGED], emerged_at, flowers / plant.flowers_per_truss, n_days)
+        work[TRUSS_FLOWERS, cohort] = flowers
+        work[TRUSS_CLOCK, cohort] = target
+    return n_days + N_TRANSPLANT_COHORTS
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def open_rank(
+    n_days: int, n_cohorts: int, rank: int, frost: bool, plant: Any, work: Array
+) -> None:
+    """Carry the flowers of one rank (0, 1 or 2) from emergence of their truss to anthesis."""
+    bud_clock = work[BUD_CLOCK]
+    air_clock = work[AIR_CLOCK]
+    opened = work[OPEN_1 + rank]
+    delay = 0.0
+    share = plant.rank1_share
+    if rank == 1:
+        delay = plant.rank2_delay
+        share = plant.rank2_share
+    if rank == 2:
+        delay = plant.rank3_delay
+        share = plant.rank3_share
+    to_open = plant.initiation_to_anthesis * (1.0 - plant.emergence_share)
+    emerging = 0
+    opening = 0
+    for cohort in range(n_cohorts):
+        flowers = work[TRUSS_FLOWERS, cohort] * share
+        if flowers <= 0.0:
+            continue
+        target = work[TRUSS_CLOCK, cohort] + delay
+        emerging = day_of(bud_clock, target, emerging, n_days)
+        if emerging == n_days:
+            return
+        emerged_at = time_in_day(bud_clock, target, emerging)
+        before = air_clock[emerging]
+        target = before + (emerged_at - emerging) * (air_clock[emerging + 1] - before) + to_open
+        opening = day_of(air_clock, target, opening, n_days)
+        if opening == n_days:
+            return
+        open_at = time_in_day(air_clock, target, opening)
+        if frost:
+            popcorn_at = max(open_at - POPCORN_D, emerged_at)
+            lived = (
+                sum_at(work[FROST_TIGHT_BUD], popcorn_at, n_days)
+                - sum_at(work[FROST_TIGHT_BUD], emerged_at, n_days)
+                + sum_at(work[FROST_POPCORN], open_at, n_days)
+                - sum_at(work[FROST_POPCORN], popcorn_at, n_days)
+            )
+            if lived < 0.0:
+                flowers *= math.exp(lived)
+        put(opened, open_at, flowers, n_days)

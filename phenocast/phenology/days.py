@@ -96,7 +96,8 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
     share = normal_share((induction - requirement) / spread)
     most_share = share
     crowns = plant.crowns_at_planting
-    crown_power = crowns**plant.crown_exponent
+    power = plant.crown_exponent
+    crown_power = crowns**power
     vigour = 1.0
     vigour_loss = plant.vigour_heat_loss * plant.heat_sensitivity
     leaves = 0.0
@@ -152,8 +153,13 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         branching = short * established * daily[BRANCH_WARMTH, day] / plant.branch_requirement
         new_power = 0.0
         if branching > 0.0:
-            crowns += branching * crowns * (1.0 - crowns / plant.crowns_maximum)
-            new_power = crowns**plant.crown_exponent - crown_power
+            growth = branching * (1.0 - crowns / plant.crowns_maximum)
+            crowns += crowns * growth
+            # power of (1 + growth) by its series: growth is under .05 a day, so within 1e-7
+            new_power = (
+                crown_power * power * growth
+                * (1.0 + 0.5 * (power - 1.0) * growth * (1.0 + (power - 2.0) * growth / 3.0))
+            )
             crown_power += new_power
         # vigour, a slow memory of heat
         vigour += (1.0 - vigour) / plant.vigour_memory - vigour * vigour_loss * heat

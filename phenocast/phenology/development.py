@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from phenocast.phenology.cohorts import open_flowers, transplant_cohorts
+from phenocast.phenology.cohorts import TRACE, emerge, open_rank, transplant_cohorts
 from phenocast.phenology.days import grow_days, surviving_share
 from phenocast.phenology.running_sums import running_sums
 from phenocast.phenology.steps import Array, first_passing
@@ -48,9 +48,13 @@ def develop(daily: Array, plant: Any, work: Array, dates: Array) -> None:
     frost = running_sums(daily, plant, work)
     grow_days(daily, plant, work, dates)
     transplant_cohorts(plant, work)
-    open_flowers(n_days, False, frost, plant, work, dates)
-    if work[RESTING, n_days] > 1e-9 and dates[REST_RELEASE] <= n_days:
-        open_flowers(n_days, True, frost, plant, work, dates)
+    cohorts = emerge(n_days, False, plant, work, dates)
+    for rank in range(N_RANKS):
+        open_rank(n_days, cohorts, rank, frost, plant, work)
+    if work[RESTING, n_days] > TRACE and 0.0 < dates[REST_RELEASE] <= n_days:
+        cohorts = emerge(n_days, True, plant, work, dates)
+        for rank in range(N_RANKS):
+            open_rank(n_days, cohorts, rank, frost, plant, work)
     dates[EMERGENCE] = first_passing(work[EMERGED], 0.5, n_days)
     dates[ANTHESIS] = first_passing(work[OPEN_1], plant.first_anthesis_flowers, n_days)
     dates[FIRST_RIPE] = np.inf

@@ -56,6 +56,20 @@ def sum_at(prefix: Array, time_d: float, n_days: int) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def at_noon(prefix: Array, day: int, n_days: int) -> float:
+    """Value of a prefix sum at the middle of a day; its ends hold outside the season.
+
+    >>> at_noon(np.array([0.0, 10.0, 30.0]), 1, 2), at_noon(np.array([0.0, 10.0, 30.0]), -3, 2)
+    (20.0, 0.0)
+    """
+    if day < 0:
+        return float(prefix[0])
+    if day >= n_days:
+        return float(prefix[n_days])
+    return float(0.5 * (prefix[day] + prefix[day + 1]))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def day_of(prefix: Array, target: float, from_day: int, n_days: int) -> int:
     """Day in which a prefix sum reaches a target, searched forward; ``n_days`` if it never does.
 

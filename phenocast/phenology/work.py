@@ -35,29 +35,31 @@ GROWTH_LIGHT = 10
 COHORT_START = 11
 COHORT_FLOWERS = 12
 COHORT_HEAT = 13
+TRUSS_FLOWERS = 14
+TRUSS_CLOCK = 15
 # daily series
-ESTABLISHED = 14
-INDUCTION_RATE = 15
-INDUCTION_SUM = 16
-INDUCED_SHARE = 17
-BRANCH_CROWNS = 18
-VIGOUR = 19
-LEAVES = 20
-FLOWERS_INITIATED = 21
-EMERGED = 22
-OPEN_1 = 23
-OPEN_2 = 24
-OPEN_3 = 25
-RIPENING_1 = 26
-RIPENING_2 = 27
-RIPENING_3 = 28
-SHARP_G = 29
-SHARP_MARKETABLE = 30
-SHARP_FRUIT = 31
-RIPE_G = 32
-MARKETABLE_G = 33
-RIPE_FRUIT = 34
-N_WORK = 35
+ESTABLISHED = 16
+INDUCTION_RATE = 17
+INDUCTION_SUM = 18
+INDUCED_SHARE = 19
+BRANCH_CROWNS = 20
+VIGOUR = 21
+LEAVES = 22
+FLOWERS_INITIATED = 23
+EMERGED = 24
+OPEN_1 = 25
+OPEN_2 = 26
+OPEN_3 = 27
+RIPENING_1 = 28
+RIPENING_2 = 29
+RIPENING_3 = 30
+SHARP_G = 31
+SHARP_MARKETABLE = 32
+SHARP_FRUIT = 33
+RIPE_G = 34
+MARKETABLE_G = 35
+RIPE_FRUIT = 36
+N_WORK = 37
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -83,6 +85,6 @@ def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     --------
     >>> work, dates = make_work(300)
     >>> work.shape, dates.shape
-    ((35, 304), (7,))
+    ((37, 304), (7,))
     """
     return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)

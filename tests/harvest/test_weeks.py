@@ -1,0 +1,28 @@
+from datetime import date, timedelta
+
+import numpy as np
+
+from phenocast.harvest import iso_week, sum_by_week, week_labels
+
+
+def test_weeks_across_new_year_and_a_53rd_week():
+    labels, index = week_labels(date(2026, 12, 24), 14)
+    assert labels == ["2026-W52", "2026-W53", "2027-W01"]
+    assert np.bincount(index).tolist() == [4, 7, 3]
+
+
+def test_every_week_begins_on_monday():
+    start = date(2027, 1, 1)
+    labels, index = week_labels(start, 400)
+    for day in range(1, 400):
+        monday = (start + timedelta(days=day)).weekday() == 0
+        assert (index[day] != index[day - 1]) == monday
+    assert labels[index[3]] == iso_week(date(2027, 1, 4)) == "2027-W01"
+
+
+def test_sums_over_leading_axes():
+    labels, index = week_labels(date(2028, 2, 25), 10)  # a leap year
+    daily = np.arange(60.0).reshape(2, 3, 10)
+    weekly = sum_by_week(daily, index, len(labels))
+    assert weekly.shape == (2, 3, len(labels))
+    assert np.array_equal(weekly.sum(axis=-1), daily.sum(axis=-1))
