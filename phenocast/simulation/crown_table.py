@@ -32,8 +32,8 @@ def crown_rows(beds: Iterable[BedSeason]) -> pd.DataFrame:
 
     Returns
     -------
-    DataFrame with the columns of `COLUMNS`: temperatures [degC], cover 0 to 1, and ``filled``, True
-    in the hours in which any weather value was filled or estimated.
+    DataFrame with the columns of `COLUMNS`: temperatures [degC], cover 0 to 1, and ``filled``, the
+    bits that tell which weather values of the hour were filled or estimated (0 for none).
     """
     parts = []
     for bed in beds:
@@ -51,7 +51,7 @@ def crown_rows(beds: Iterable[BedSeason]) -> pd.DataFrame:
                     "soil_5cm_c": temperatures.soil_5cm_c[own],
                     "soil_10cm_c": temperatures.soil_10cm_c[own],
                     "canopy_cover": bed.cover[own],
-                    "filled": bed.weather.filled[own] > 0,
+                    "filled": bed.weather.filled[own],
                 },
                 columns=list(COLUMNS),
             )
