@@ -65,8 +65,9 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
     """Carry every cohort to truss emergence; return how many cohorts there are to follow further.
 
     ``held`` False follows the plants that grow on through the winter; True those that are at rest
-    when their truss would emerge. A resting plant keeps its bud at a ceiling until rest ends, so
-    that trusses which differ in age in the autumn emerge close together in the spring.
+    when their truss would emerge. A resting plant keeps its buds at a ceiling until rest ends, lower
+    for each further truss, so that trusses which differ much in age in the autumn emerge close
+    together in the spring.
     """
     bud_clock = work[BUD_CLOCK]
     heat = work[CROWN_HEAT]
@@ -83,6 +84,7 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
         release_clock = sum_at(bud_clock, released_at, n_days)
     emerging = 0
     waiting = 0
+    before = 0.0
     for cohort in range(n_days + N_TRANSPLANT_COHORTS):
         flowers = work[COHORT_FLOWERS, cohort]
         start = work[COHORT_START, cohort]
@@ -98,8 +100,11 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
         emerged_at = time_in_day(bud_clock, target, emerging)
         at_rest = sum_at(rest, emerged_at, n_days)
         if held:
+            # each truss waits less far on than the one before it
+            waits_at = ceiling * max(1.0 - plant.rest_truss_fall * before, 0.0)
+            before += flowers / plant.flowers_per_truss
             flowers *= at_rest
-            target = max(target, release_clock + to_emerge - min(ceiling, release_clock - start))
+            target = max(target, release_clock + to_emerge - min(waits_at, release_clock - start))
             waiting = day_of(bud_clock, target, waiting, n_days)
             if waiting == n_days:
                 return cohort

@@ -67,6 +67,7 @@ CULTIVAR_FIELDS: tuple[str, ...] = (
     "rest_onset_chill",
     "rest_onset_spread",
     "rest_bud_ceiling",
+    "rest_truss_fall",
     "rest_release_chill",
     "rest_release_photoperiod",
     "rest_release_warmth",

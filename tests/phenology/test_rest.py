@@ -18,7 +18,9 @@ PLANTING = date(2025, 10, 1)
 @pytest.fixture(scope="module")
 def cold():
     days = climate_days(COLD_C, 9.0, 36.0, PLANTING, 300, cultivars()["Basalt"], crown_above_c=2.0)
-    days[FLOWER_MIN, 140:] = 5.0  # frost takes what opens in winter, and spares the spring
+    # sine days have no cold nights: winter takes what opens in it, and the spring is spared
+    days[FLOWER_MIN, 60:140] = -8.0
+    days[FLOWER_MIN, 140:] = 5.0
     return days
 
 
