@@ -1,0 +1,236 @@
+"""From the records of a trial to one value per plot, or a refusal.
+
+The unit of a trial is the plot to which a treatment was given by lot, not the plant or the pick.
+Many records of one plot tell how well that plot was measured and nothing about how plots differ;
+counted as replicates they make differences look surer than they are (pseudo-replication). Records
+are therefore averaged only when asked for, and a film that stands in one bed only is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from phenocast.errors import Fault, InputError
+from phenocast.trials._checks import (
+    require_cells,
+    require_columns,
+    require_one_spelling,
+    require_replicates,
+    require_two,
+)
+
+FloatArray = NDArray[np.float64]
+Subsamples = Literal["refuse", "mean"]
+
+
+@dataclass(frozen=True)
+class SplitPlots:
+    """One value per plot of a split-plot trial in randomised blocks.
+
+    Parameters
+    ----------
+    response : str
+        What was measured.
+    block, whole, sub : str
+        Names of the block, the whole-plot factor (such as film) and the sub-plot factor (such as
+        cultivar).
+    blocks, wholes, subs : tuples of str
+        Their levels.
+    values : array ``[block, whole, sub]``
+        Value of each plot; NaN where a plot is missing.
+    notes : tuple of str
+        What was done to the records on the way.
+    """
+
+    response: str
+    block: str
+    whole: str
+    sub: str
+    blocks: tuple[str, ...]
+    wholes: tuple[str, ...]
+    subs: tuple[str, ...]
+    values: FloatArray
+    notes: tuple[str, ...] = ()
+
+    @property
+    def complete(self) -> bool:
+        """Whether no plot is missing."""
+        return not bool(np.isnan(self.values).any())
+
+
+@dataclass(frozen=True)
+class BlockPlots:
+    """One value per plot, ``values[block, treatment]``, of one factor in randomised blocks."""
+
+    response: str
+    block: str
+    treatment: str
+    blocks: tuple[str, ...]
+    treatments: tuple[str, ...]
+    values: FloatArray
+    notes: tuple[str, ...] = ()
+
+
+def split_plots(
+    records: pd.DataFrame,
+    response: str,
+    *,
+    block: str = "block",
+    whole: str = "film",
+    sub: str = "cultivar",
+    subsamples: Subsamples = "refuse",
+) -> SplitPlots:
+    """Plots of a split-plot trial from its records.
+
+    Parameters
+    ----------
+    records : one row per plot, with the columns named below.
+    response : column measured; an empty cell is a missing plot.
+    block, whole, sub : columns of the block, whole-plot factor and sub-plot factor.
+    subsamples : "mean" averages several records of one plot; "refuse" takes them for a mistake.
+
+    Returns
+    -------
+    SplitPlots
+
+    Raises
+    ------
+    InputError : a column missing or empty, a response that is not a number, several records of a
+        plot (with "refuse"), fewer than two levels, a film without replicates, or a combination of
+        film and cultivar that never occurs.
+
+    Examples
+    --------
+    >>> rows = [(b, f, c, 10.0 + i) for i, (b, f, c) in enumerate(
+    ...     (b, f, c) for b in "12" for f in ("black", "silver") for c in ("Marl", "Tuff"))]
+    >>> table = pd.DataFrame(rows, columns=["block", "film", "cultivar", "yield"])
+    >>> split_plots(table, "yield").values.shape
+    (2, 2, 2)
+    """
+    plots, notes = _one_value_per_plot(records, response, (block, whole, sub), subsamples)
+    levels = [_levels(plots[column]) for column in (block, whole, sub)]
+    for column, found in zip((block, whole, sub), levels, strict=True):
+        require_two(column, found)
+    values = _as_array(plots, response, (block, whole, sub), levels)
+    blocks_of_film = np.isfinite(values).any(axis=2).sum(axis=0)
+    require_replicates(whole, levels[1], blocks_of_film)
+    require_cells(whole, sub, levels[1], levels[2], np.asarray(np.isfinite(values).any(axis=0)))
+    absent = int(np.isnan(values).sum())
+    if absent:
+        notes = (*notes, f"{absent} of {values.size} plots are missing")
+    return SplitPlots(response, block, whole, sub, levels[0], levels[1], levels[2], values, notes)
+
+
+def block_plots(
+    records: pd.DataFrame,
+    response: str,
+    *,
+    block: str = "block",
+    treatment: str = "film",
+    subsamples: Subsamples = "refuse",
+) -> BlockPlots:
+    """Plots of a one-factor trial in randomised blocks from its records.
+
+    Parameters
+    ----------
+    records, response, block, subsamples : as `split_plots`.
+    treatment : column of the factor.
+
+    Returns
+    -------
+    BlockPlots
+
+    Raises
+    ------
+    InputError : as `split_plots`; a plot missing.
+
+    Examples
+    --------
+    >>> rows = [("1", "black", 5.0), ("1", "white", 6.0), ("2", "black", 4.0), ("2", "white", 7.0)]
+    >>> table = pd.DataFrame(rows, columns=["block", "film", "yield"])
+    >>> block_plots(table, "yield").values.tolist()
+    [[5.0, 6.0], [4.0, 7.0]]
+    """
+    plots, notes = _one_value_per_plot(records, response, (block, treatment), subsamples)
+    levels = [_levels(plots[column]) for column in (block, treatment)]
+    for column, found in zip((block, treatment), levels, strict=True):
+        require_two(column, found)
+    values = _as_array(plots, response, (block, treatment), levels)
+    require_replicates(treatment, levels[1], np.isfinite(values).sum(axis=0))
+    if np.isnan(values).any():
+        at = np.argwhere(np.isnan(values))[0]
+        raise InputError(
+            Fault(
+                "a plot is missing",
+                where=f"{block} {levels[0][at[0]]}, {treatment} {levels[1][at[1]]}",
+                do="leave the block out and say so: one-factor trials are analysed complete",
+            )
+        )
+    return BlockPlots(response, block, treatment, levels[0], levels[1], values, notes)
+
+
+def _one_value_per_plot(
+    records: pd.DataFrame, response: str, keys: Sequence[str], subsamples: str
+) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    require_columns(records, (response, *keys))
+    plots = records.loc[:, [*keys, response]].copy()
+    numbers = pd.to_numeric(plots[response], errors="coerce")
+    wrong = numbers.isna() & plots[response].notna()
+    empty = plots[list(keys)].isna().any(axis=1)
+    faults = [
+        Fault("not a number", where=f"row {row + 1}, column {response}", value=value)
+        for row, value in zip(np.flatnonzero(wrong), plots.loc[wrong, response], strict=True)
+    ]
+    faults += [
+        Fault("block or treatment is empty", where=f"row {row + 1}", allowed=", ".join(keys))
+        for row in np.flatnonzero(empty)
+    ]
+    if faults:
+        raise InputError(faults)
+    plots[response] = numbers
+    for key in keys:
+        plots[key] = plots[key].astype(str).str.strip()
+        require_one_spelling(key, _levels(plots[key]))
+    grouped = plots.groupby(list(keys), sort=False)[response]
+    counts = grouped.size()
+    most = int(counts.max())
+    if most == 1:
+        return plots, ()
+    if subsamples != "mean":
+        fullest = zip(keys, counts.index[int(counts.to_numpy().argmax())], strict=True)
+        raise InputError(
+            Fault(
+                f"{most} records of one plot; plants, samples and picks are no replicates",
+                where=", ".join(f"{key} {level}" for key, level in fullest),
+                do="average or sum them to one value per plot first, or ask for means of plots; "
+                "if they are different plots, give each its block",
+            )
+        )
+    return grouped.mean().reset_index(), (
+        f"up to {most} records of a plot were averaged; the plot is the unit",
+    )
+
+
+def _as_array(
+    plots: pd.DataFrame,
+    response: str,
+    keys: Sequence[str],
+    levels: Sequence[tuple[str, ...]],
+) -> FloatArray:
+    values = np.full(tuple(len(found) for found in levels), np.nan)
+    places = tuple(
+        plots[key].map({level: i for i, level in enumerate(found)}).to_numpy()
+        for key, found in zip(keys, levels, strict=True)
+    )
+    values[places] = plots[response].to_numpy(dtype=np.float64)
+    return values
+
+
+def _levels(column: pd.Series[str]) -> tuple[str, ...]:
+    return tuple(str(level) for level in pd.unique(column))
