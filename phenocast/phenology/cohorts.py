@@ -62,12 +62,12 @@ def transplant_cohorts(plant: Any, work: Array) -> None:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> int:
-    """Carry every cohort to truss emergence; return how many cohorts there are to follow further.
+    """Carry every cohort to truss emergence; return how many cohorts to follow further.
 
     ``held`` False follows the plants that grow on through the winter; True those that are at rest
-    when their truss would emerge. A resting plant keeps its buds at a ceiling until rest ends, lower
-    for each further truss, so that trusses which differ much in age in the autumn emerge close
-    together in the spring.
+    when their truss would emerge. A resting plant keeps its buds at a ceiling until rest ends,
+    lower for each further truss, so that trusses which differ much in age in the autumn emerge
+    close together in the spring.
     """
     bud_clock = work[BUD_CLOCK]
     heat = work[CROWN_HEAT]
@@ -104,7 +104,8 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
             waits_at = ceiling * max(1.0 - plant.rest_truss_fall * before, 0.0)
             before += flowers / plant.flowers_per_truss
             flowers *= at_rest
-            target = max(target, release_clock + to_emerge - min(waits_at, release_clock - start))
+            reached = min(waits_at, release_clock - start)
+            target = max(target, release_clock + to_emerge - reached)
             waiting = day_of(bud_clock, target, waiting, n_days)
             if waiting == n_days:
                 return cohort
@@ -114,8 +115,8 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
         if flowers < TRACE:
             continue
         harm = (sum_at(heat, emerged_at, n_days) - work[COHORT_HEAT, cohort]) * heat_scale
-        if harm > 1e-4:
-            flowers /= 1.0 + harm**plant.bud_heat_exponent
+        if harm > 0.0:
+            flowers /= 1.0 + harm * math.sqrt(harm)  # to the power 1.5
         put(work[EMERGED], emerged_at, flowers / plant.flowers_per_truss, n_days)
         work[TRUSS_FLOWERS, cohort] = flowers
         work[TRUSS_CLOCK, cohort] = target

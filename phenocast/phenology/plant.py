@@ -75,7 +75,6 @@ CULTIVAR_FIELDS: tuple[str, ...] = (
     "initiation_after_rest",
     # heat, load, size, market
     "bud_heat_half",
-    "bud_heat_exponent",
     "set_potential",
     "set_heat_half",
     "load_largest",
