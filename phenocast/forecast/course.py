@@ -25,7 +25,8 @@ def one_course(season: Season, weather: SeasonWeather, issue_date: date) -> Futu
     setups = [block_setup(season, block) for block in season.blocks]
     start = min(spin_up_start(setup) for setup in setups)
     end = max(setup.last_day for setup in setups)
-    return futures_of(weather, season.site, start, end, issue_date).futures[-1]
+    planted = min(block.planting_date for block in season.blocks)
+    return futures_of(weather, season.site, start, end, issue_date, planted).futures[-1]
 
 
 def crown_table(season: Season, weather: SeasonWeather, *, issue_date: date) -> pd.DataFrame:

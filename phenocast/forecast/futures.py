@@ -39,7 +39,12 @@ class Futures:
 
 
 def futures_of(
-    weather: SeasonWeather, site: Site, start: date, end: date, issue_date: date
+    weather: SeasonWeather,
+    site: Site,
+    start: date,
+    end: date,
+    issue_date: date,
+    latest_start: date | None = None,
 ) -> Futures:
     """Return the possible futures of the days ``start`` to ``end`` (both included).
 
@@ -50,6 +55,8 @@ def futures_of(
     start, end : first and last local day that the simulation needs.
     issue_date : last day whose observed weather may be used; later observations are ignored, so a
         forecast for a past date sees only what was known then.
+    latest_start : day up to which the futures may begin later than ``start``, where the observed
+        weather does: the first planting, for only the soil needs the days before it.
 
     Raises
     ------
@@ -59,10 +66,18 @@ def futures_of(
     first = local_midnight_utc(start, site.time_zone)
     stop = local_midnight_utc(end + timedelta(days=1), site.time_zone)
     known_stop = min(stop, local_midnight_utc(issue_date + timedelta(days=1), site.time_zone))
+    told: list[str] = []
+    if weather.observed is not None and latest_start is not None:
+        begun = _first_whole_day(weather.observed, site)
+        if start < begun <= min(latest_start, issue_date):
+            told.append(
+                f"the observed weather begins on {begun}: the soil has only the days from there to "
+                "planting to settle"
+            )
+            start, first = begun, local_midnight_utc(begun, site.time_zone)
     known = None
     if weather.observed is not None:
         known = _whole_days(weather.observed, first, known_stop)
-    told: list[str] = []
     if weather.observed is not None and known is None and known_stop > first:
         told.append(
             f"the observed weather starts after {start}; it is not used, past years stand in"
@@ -104,6 +119,14 @@ def futures_of(
     observed_until = None if known is None else start + timedelta(days=len(known) // 24 - 1)
     past_years = tuple(label for label, _ in traces)
     return Futures(tuple(combined), observed_until, len(heads), past_years, tuple(told))
+
+
+def _first_whole_day(weather: HourlyWeather, site: Site) -> date:
+    """Return the first local day whose every hour the weather holds from its start."""
+    day = date.fromisoformat(str(weather.time_utc[0])[:10]) - timedelta(days=1)
+    while local_midnight_utc(day, site.time_zone) < weather.time_utc[0]:
+        day += timedelta(days=1)
+    return day
 
 
 def _whole_days(

@@ -79,7 +79,8 @@ def run_forecast(
     setups = [block_setup(season, block) for block in season.blocks]
     start = min(spin_up_start(setup) for setup in setups)
     end = max(setup.last_day for setup in setups)
-    futures = futures_of(weather, season.site, start, end, issue_date)
+    planted = min(setup.block.planting_date for setup in setups)
+    futures = futures_of(weather, season.site, start, end, issue_date, planted)
     draw_sets = [
         _with_nursery(
             block_draws(setup, len(futures.futures), draws, seed), season, setup, weather.nursery
