@@ -60,7 +60,9 @@ class Command(click.Command):
         """Run the command by itself, with the exit codes of the group."""
         if not kwargs.pop("standalone_mode", True):
             return super().main(*args, standalone_mode=False, **kwargs)
-        return run_to_exit(lambda: super(Command, self).main(*args, standalone_mode=False, **kwargs))
+        return run_to_exit(
+            lambda: super(Command, self).main(*args, standalone_mode=False, **kwargs)
+        )
 
 
 class NotBuilt(click.Command):

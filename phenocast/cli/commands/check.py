@@ -1,0 +1,120 @@
+"""``phenocast check``: what was understood of season and weather files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from phenocast.cli import running
+from phenocast.cli.group import Command
+from phenocast.cli.options import FilePath, json_option, print_json
+
+if TYPE_CHECKING:
+    from phenocast.errors import Fault
+
+SCHEMA_VERSION = 1
+
+
+@click.command(
+    "check",
+    cls=Command,
+    paste=(
+        "phenocast demo --out phenocast-demo",
+        "phenocast check phenocast-demo/season.toml",
+    ),
+    short_help="Say what was understood of season and weather files.",
+)
+@click.argument("files", type=FilePath("FILE"), metavar="FILE...", nargs=-1, required=True)
+@click.option(
+    "--time-zone",
+    metavar="ZONE",
+    help="For a weather file: the clock of its stamps, UTC or a name such as Atlantic/Canary. A "
+    "season file states this itself.",
+)
+@click.option(
+    "--stamp",
+    type=click.Choice(["start", "end"]),
+    help="For a weather file: whether a stamp opens or closes its interval.",
+)
+@json_option
+def command(
+    files: tuple[Path, ...], time_zone: str | None, stamp: str | None, as_json: bool
+) -> None:
+    """Say what was understood of each FILE: a season file (.toml) or a weather file.
+
+    Of a season: place, blocks, weather, and what a forecast of it would rest on. Of weather:
+    columns and units, period, gaps, how much is filled, doubtful values with their rows. Faults go
+    to standard error; the exit code is 3 where a file is refused, else 4 where too much is missing.
+    """
+    from phenocast.errors import InputError, NoAnswerError
+    from phenocast.report.check_text import check_text
+
+    answers: list[dict[str, Any]] = []
+    faults: list[Fault] = []
+    refused = False
+    for path in files:
+        answer: dict[str, Any] = {"file": str(path), "understood": {}, "faults": []}
+        look = _season if path.suffix.lower() == ".toml" else _weather(time_zone, stamp)
+        try:
+            look(path, answer)
+        except (InputError, NoAnswerError) as error:
+            answer["faults"] = [str(fault) for fault in error.faults]
+            faults += error.faults
+            refused = refused or isinstance(error, InputError)
+        answers.append(answer)
+    document = {"schema_version": SCHEMA_VERSION, "kind": "check", "files": answers}
+    if as_json:
+        print_json(document)
+    else:
+        click.echo(check_text(answers), nl=False)
+    if faults:
+        raise InputError(faults) if refused else NoAnswerError(faults)
+
+
+def _season(path: Path, answer: dict[str, Any]) -> None:
+    """Look at a season file; what was understood before a fault stays in the answer."""
+    from phenocast.cli.understanding import (
+        forecast_possible,
+        season_filled,
+        season_stated,
+        season_weather_read,
+    )
+    from phenocast.io import plain_data, read_season, season_inputs, season_weather
+
+    understood = answer["understood"]
+    answer["kind"] = "season"
+    season = read_season(path)
+    understood.update(plain_data(season_stated(season)))
+    records = season_weather(season, path.parent)
+    understood["weather"] = plain_data(season_weather_read(season, records, path.parent))
+    weather = running.hourly(season, records)
+    for kind, table in season_filled(weather).items():
+        understood["weather"][kind][0].update(table)
+    loaded = running.Loaded(season, records, weather, season_inputs(path, season))
+    understood["forecast"] = plain_data(forecast_possible(loaded))
+
+
+def _weather(time_zone: str | None, stamp: str | None) -> Callable[[Path, dict[str, Any]], None]:
+    """How to look at a weather file whose clock is stated on the command line."""
+
+    def look(path: Path, answer: dict[str, Any]) -> None:
+        from phenocast.cli.understanding import filled, records_read, site_of_file
+        from phenocast.io import Stated, plain_data, read_weather_members
+        from phenocast.weather import to_hourly
+
+        answer["kind"] = "weather"
+        stated = Stated(time_zone=time_zone, stamp=stamp)
+        members = read_weather_members(path, stated)
+        records = members[0]
+        understood = plain_data(records_read(records, path, stated))
+        if len(members) > 1:
+            understood["members"] = len(members)
+        answer["understood"] = understood
+        site = site_of_file(records)
+        if site is not None:
+            understood.update(filled(to_hourly(records, site)))
+
+    return look

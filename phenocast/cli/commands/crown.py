@@ -1,0 +1,58 @@
+"""``phenocast crown``: the hourly temperature table."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from phenocast.cli import running
+from phenocast.cli.console import note, warn
+from phenocast.cli.group import Command
+from phenocast.cli.options import FilePath, as_of_option, force_option, season_argument
+
+
+@click.command(
+    "crown",
+    cls=Command,
+    paste=(
+        "phenocast demo --out phenocast-demo",
+        "phenocast crown phenocast-demo/season.toml --out crown.csv",
+    ),
+    short_help="Hourly film, crown and root-zone temperature of each block.",
+)
+@season_argument
+@click.option(
+    "--out",
+    type=FilePath("FILE"),
+    metavar="FILE",
+    required=True,
+    help="Table to write, ending in .csv or .parquet.",
+)
+@as_of_option
+@force_option
+def command(season: Path, out: Path, as_of: date | None, force: bool) -> None:
+    """Write the hourly temperatures of every block of SEASON, one row an hour and block.
+
+    Columns: block, time_utc (start of the hour), air_c, film_surface_c, air_above_film_c, crown_c,
+    soil_5cm_c, soil_10cm_c, canopy_cover (0 to 1), filled (bits that tell what was filled in the
+    weather). Hours after the observed weather are those of the latest past year, and standard error
+    says which.
+    """
+    from phenocast.io import check_suffix, may_write, write_table
+    from phenocast.tables import CROWN_TEMPERATURES
+
+    check_suffix(out)
+    may_write(out, force=force)
+    loaded = running.load(season)
+    issued = running.issue_date(loaded, as_of)
+    table = running.crown_rows(loaded, issued)
+    for warning in loaded.told.warnings:
+        warn(warning)
+    write_table(table, out, contract=CROWN_TEMPERATURES, force=force)
+    blocks = len(loaded.season.blocks)
+    note(
+        f"{out}: {len(table)} rows, {blocks} {'block' if blocks == 1 else 'blocks'}; weather: "
+        f"{running.course_in_words(loaded, issued, table)}"
+    )

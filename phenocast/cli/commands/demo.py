@@ -1,0 +1,120 @@
+"""``phenocast demo``: an invented cooperative from end to end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from phenocast.cli import running
+from phenocast.cli.console import note
+from phenocast.cli.group import Command
+from phenocast.cli.options import draws_option, force_option, out_folder_option, seed_option
+
+if TYPE_CHECKING:
+    from phenocast.io import OutputFolder
+
+SHIPPED_SEASON = "low_quay.toml"
+SEASON = "season.toml"
+PAGES = {
+    "forecast.txt": "the answer as a page of text, every assumed number listed at its end",
+    "forecast.json": "the same for programs",
+    "crown.csv": "hourly film, crown and root-zone temperature of each block",
+    SEASON: "what was asked: place, weather, beds and blocks; copy it for your own",
+    "manifest.json": "how it came about; 'phenocast rerun' makes the files again",
+}
+
+
+@click.command(
+    "demo",
+    cls=Command,
+    paste=(
+        "phenocast demo --out phenocast-demo",
+        "phenocast check phenocast-demo/season.toml",
+    ),
+    short_help="Run an invented growers' cooperative from end to end.",
+)
+@out_folder_option(required=True)
+@draws_option
+@seed_option
+@force_option
+def command(out: Path, draws: int, seed: int, force: bool) -> None:
+    """Run an invented growers' cooperative from end to end and say where the answer is.
+
+    The folder receives the season file and the weather that were run, forecast.json, forecast.txt,
+    crown.csv and manifest.json. Place, blocks and weather are invented: they show what phenocast
+    does and prove nothing about how good it is.
+    """
+    from phenocast.io import OutputFolder
+    from phenocast.report.columns import wrapped
+    from phenocast.report.text import overview, weather_source
+
+    with OutputFolder(out, force=force) as folder:
+        document = produce(folder, draws, seed)
+    lines = [
+        *wrapped(
+            f"{document['site']['name']} (invented), as of {document['issue_date']}. Weather: "
+            f"{weather_source(document['weather'])}.",
+            indent="",
+        ),
+        "",
+        *overview(document),
+        "",
+        "The answer is here:",
+    ]
+    click.echo("\n".join(lines))
+    for name, meaning in PAGES.items():
+        click.echo(f"  {out / name}\n      {meaning}")
+
+
+def produce(folder: OutputFolder, draws: int, seed: int) -> dict[str, Any]:
+    """Write season, weather and answers of the demo into a folder; return the forecast."""
+    from phenocast.io import write_manifest, write_table
+    from phenocast.tables import CROWN_TEMPERATURES
+
+    note("copying the season file and the weather of the demo")
+    season = copy_season(folder)
+    loaded = running.load(season)
+    issued = running.issue_date(loaded, None)
+    note(
+        f"simulating {len(loaded.season.blocks)} blocks under every possible season, {draws} draws "
+        f"each; {running.FIRST_RUN_NOTE}"
+    )
+    document = running.forecast_document(loaded, issued, draws, seed, explain=False)
+    note("writing the answer")
+    running.write_forecast_files(folder, document)
+    write_table(
+        running.crown_rows(loaded, issued), folder.path / "crown.csv", contract=CROWN_TEMPERATURES
+    )
+    write_manifest(
+        folder,
+        "demo",
+        options={"as_of": issued, "draws": draws, "seed": seed},
+        seed=seed,
+        season=loaded.season,
+        inputs=[replace(one, path=folder.path / one.path.name) for one in loaded.inputs],
+        warnings=running.document_warnings(document),
+    )
+    return document
+
+
+def copy_season(folder: OutputFolder) -> Path:
+    """Copy the season file of the demo and every file that it names; return the season's copy."""
+    from phenocast.io import read_season, read_text, season_inputs
+    from phenocast.parameters import shipped
+
+    source = shipped("demo_weather", SHIPPED_SEASON)
+    # The comments of the file tell how to run it, so they take the name that it has here.
+    folder.write(SEASON, read_text(source).text.replace(SHIPPED_SEASON, SEASON))
+    for one in season_inputs(source, read_season(source)):
+        if one.role != "season":
+            folder.write(one.path.name, one.path.read_bytes())
+    return folder.path / SEASON
+
+
+def again(folder: OutputFolder, options: Mapping[str, Any], _seasons: tuple[Path, ...]) -> None:
+    """Write the files of an earlier demo again."""
+    produce(folder, options["draws"], options["seed"])

@@ -1,0 +1,104 @@
+"""``phenocast forecast``: week of first pick and weekly fruit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from phenocast.cli import running
+from phenocast.cli.console import note
+from phenocast.cli.group import Command
+from phenocast.cli.options import (
+    as_of_option,
+    draws_option,
+    force_option,
+    json_option,
+    out_folder_option,
+    print_json,
+    season_argument,
+    seed_option,
+)
+
+if TYPE_CHECKING:
+    from phenocast.io import OutputFolder
+
+
+@click.command(
+    "forecast",
+    cls=Command,
+    paste=(
+        "phenocast demo --out phenocast-demo",
+        "phenocast forecast phenocast-demo/season.toml --out my-forecast",
+    ),
+    short_help="Week of first pick and weekly fruit of each block.",
+)
+@season_argument
+@as_of_option
+@draws_option
+@seed_option
+@out_folder_option(required=False)
+@json_option
+@click.option("--assumed", is_flag=True, help="List every assumed number below the text.")
+@force_option
+def command(
+    season: Path,
+    as_of: date | None,
+    draws: int,
+    seed: int,
+    out: Path | None,
+    as_json: bool,
+    assumed: bool,
+    force: bool,
+) -> None:
+    """Forecast every block of SEASON: first pick by ISO week, crown heat, weekly fruit and trays.
+
+    Weather is what was observed to the issue date, then the outlook where one is stated, then each
+    past year in turn. With --out the folder holds forecast.json, forecast.txt and manifest.json.
+    """
+    if out is None:
+        loaded = running.load(season)
+        issued = running.issue_date(loaded, as_of)
+        document = running.forecast_document(loaded, issued, draws, seed)
+    else:
+        from phenocast.io import OutputFolder
+
+        with OutputFolder(out, force=force) as folder:
+            document = produce(folder, season, as_of, draws, seed)
+        note(f"{out}: forecast.json, forecast.txt, manifest.json")
+    if as_json:
+        print_json(document)
+        return
+    from phenocast.report.text import forecast_text
+
+    click.echo(forecast_text(document, list_assumed=assumed), nl=False)
+
+
+def produce(
+    folder: OutputFolder, season: Path, as_of: date | None, draws: int, seed: int
+) -> dict[str, Any]:
+    """Write the files of a forecast into a folder, and return its document."""
+    from phenocast.io import write_manifest
+
+    loaded = running.load(season)
+    issued = running.issue_date(loaded, as_of)
+    document = running.forecast_document(loaded, issued, draws, seed)
+    running.write_forecast_files(folder, document)
+    write_manifest(
+        folder,
+        "forecast",
+        options={"as_of": issued, "draws": draws, "seed": seed},
+        seed=seed,
+        season=loaded.season,
+        inputs=loaded.inputs,
+        warnings=running.document_warnings(document),
+    )
+    return document
+
+
+def again(folder: OutputFolder, options: Mapping[str, Any], seasons: tuple[Path, ...]) -> None:
+    """Write the files of an earlier forecast again, from the options in its manifest."""
+    produce(folder, seasons[0], options["as_of"], options["draws"], options["seed"])

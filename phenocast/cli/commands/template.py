@@ -1,0 +1,41 @@
+"""``phenocast template``: a commented file to start from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from phenocast.cli.group import Command
+from phenocast.cli.options import FilePath, force_option
+
+KINDS = ("season", "weather", "records", "sensors", "prices", "tallies")
+
+
+@click.command(
+    "template",
+    cls=Command,
+    paste=("phenocast template season --out season.toml", "phenocast template weather"),
+    short_help="Write a file to start from.",
+)
+@click.argument("kind", type=click.Choice(KINDS), metavar=f"[{'|'.join(KINDS)}]")
+@click.option(
+    "--out",
+    type=FilePath("FILE"),
+    metavar="FILE",
+    help="File to write; without it the template is printed.",
+)
+@force_option
+def command(kind: str, out: Path | None, force: bool) -> None:
+    """Write a commented file to start from: every column or key is explained in it.
+
+    A season file names a weather file; `season` and `weather` fit each other.
+    """
+    from phenocast.io import template, write_atomic
+
+    text = template(kind)
+    if out is None:
+        click.echo(text.encode("utf-8"), nl=False)
+        return
+    write_atomic(out, text, force=force)
+    click.echo(f"{out}")

@@ -1,0 +1,118 @@
+"""Options that several commands share, each written once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+if TYPE_CHECKING:
+    DayBase = click.ParamType[date]
+else:
+    DayBase = click.ParamType  # click made it generic later than the oldest release we run on
+
+
+class Day(DayBase):
+    """A calendar day, ISO 8601."""
+
+    name = "DATE"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """Day of a text such as 2026-11-20."""
+        if isinstance(value, date):
+            return value
+        text = str(value)
+        try:
+            # Python also reads other ISO forms (20261120); one form is enough to be clear.
+            return date.fromisoformat(text if text.count("-") == 2 else "")
+        except ValueError:
+            self.fail(f"'{text}' is not a day; write year, month and day: 2026-11-20", param, ctx)
+
+
+class FilePath(click.Path):
+    """A path; whether it can be read or written is found out where it is opened."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(path_type=Path)
+        self.name = name
+
+
+def season_argument(function: F) -> F:
+    """SEASON, the season file."""
+    return click.argument("season", type=FilePath("FILE"), metavar="SEASON")(function)
+
+
+def as_of_option(function: F) -> F:
+    """--as-of, the issue date."""
+    return click.option(
+        "--as-of",
+        type=Day(),
+        metavar="DATE",
+        help="Last day whose observed weather is used, as 2026-11-20. Default: the last complete "
+        "day of the observed weather; without observed weather, the day before the first planting.",
+    )(function)
+
+
+def draws_option(function: F) -> F:
+    """--draws, draws of the parameters."""
+    return click.option(
+        "--draws",
+        type=click.IntRange(1, 10_000),
+        metavar="N",
+        default=200,
+        show_default=True,
+        help="Draws of what is not known about plants and films, for each possible season.",
+    )(function)
+
+
+def seed_option(function: F) -> F:
+    """--seed of all draws."""
+    return click.option(
+        "--seed",
+        type=click.IntRange(0, 2**32 - 1),
+        metavar="N",
+        default=0,
+        show_default=True,
+        help="Seed of the draws; the same seed gives the same figures to the last digit.",
+    )(function)
+
+
+def force_option(function: F) -> F:
+    """--force, replace output that exists."""
+    return click.option(
+        "--force", is_flag=True, help="Replace output of an earlier run that is in the way."
+    )(function)
+
+
+def json_option(function: F) -> F:
+    """--json, one document on standard output."""
+    return click.option(
+        "--json",
+        "as_json",
+        is_flag=True,
+        help="Print exactly one JSON document (with schema_version) instead of text.",
+    )(function)
+
+
+def out_folder_option(*, required: bool) -> Callable[[F], F]:
+    """--out, a folder of results."""
+    return click.option(
+        "--out",
+        type=FilePath("DIR"),
+        metavar="DIR",
+        required=required,
+        help="Folder to write the files and their manifest.json into.",
+    )
+
+
+def print_json(value: Any) -> None:
+    """Print one JSON document on standard output, in UTF-8 whatever the terminal is set to."""
+    from phenocast.io import to_json
+
+    click.echo(to_json(value).encode("utf-8"), nl=False)

@@ -1,0 +1,199 @@
+"""What several commands do alike: read a season with its weather, forecast it, write the files.
+
+Every heavy import stands inside a function, so that naming a command costs nothing.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from phenocast.cli.console import Progress, note, warn
+
+if TYPE_CHECKING:
+    from phenocast.io import InputFile, OutputFolder, SeasonRecords
+    from phenocast.season import Season
+    from phenocast.weather import SeasonWeather
+
+FIRST_RUN_NOTE = (
+    "the first run on a machine compiles the hourly kernels, which takes up to a minute; "
+    "later runs take seconds"
+)
+PATIENCE_S = 4.0
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A season with its weather.
+
+    Parameters
+    ----------
+    season : Season
+        As the file states it.
+    records : SeasonRecords
+        Weather as the files hold it.
+    weather : SeasonWeather
+        Weather as hourly tables, checked and filled.
+    inputs : tuple of InputFile
+        Every file that was read.
+    """
+
+    season: Season
+    records: SeasonRecords
+    weather: SeasonWeather
+    inputs: tuple[InputFile, ...]
+
+    @property
+    def told(self) -> Season:
+        """Season whose warnings hold the notes of the weather readers as well."""
+        warnings = dict.fromkeys([*self.season.warnings, *self.records.notes])
+        return replace(self.season, warnings=tuple(warnings))
+
+
+def load(path: Path) -> Loaded:
+    """Season of a file, with its weather.
+
+    Raises
+    ------
+    InputError
+        With every fault of the season and of the files it names.
+    NoAnswerError
+        Where more weather is missing than may be filled.
+    """
+    from phenocast.io import read_season, season_inputs, season_weather
+
+    season = read_season(path)
+    records = season_weather(season, path.parent)
+    weather = hourly(season, records)
+    return Loaded(season, records, weather, season_inputs(path, season))
+
+
+def hourly(season: Season, records: SeasonRecords) -> SeasonWeather:
+    """Weather records of a season as hourly tables."""
+    from phenocast.weather import season_tables
+
+    nursery = None if season.nursery is None else season.nursery.site
+    return season_tables(records.parts(), season.site, nursery)
+
+
+def default_issue_date(season: Season, weather: SeasonWeather) -> date:
+    """Day that a forecast is issued as of where the user states none; no clock is read.
+
+    Returns
+    -------
+    date
+        The last complete local standard day of the observed weather; without observed weather,
+        the day before the first planting.
+    """
+    from phenocast.weather.local_time import local_midnight_utc
+
+    zone = season.site.time_zone
+    if weather.observed is not None and len(weather.observed):
+        last = weather.observed.time_utc[-1]
+        day = date.fromisoformat(str(last)[:10]) + timedelta(days=1)  # a zone may be ahead of UTC
+        while local_midnight_utc(day + timedelta(days=1), zone) > last + 1:
+            day -= timedelta(days=1)
+        if local_midnight_utc(day, zone) >= weather.observed.time_utc[0]:
+            return day
+    return min(block.planting_date for block in season.blocks) - timedelta(days=1)
+
+
+def issue_date(loaded: Loaded, as_of: date | None) -> date:
+    """Issue date of a run; one that is later than the observed weather is told to the user."""
+    default = default_issue_date(loaded.season, loaded.weather)
+    if as_of is None:
+        return default
+    if loaded.weather.observed is not None and as_of > default:
+        warn(
+            f"--as-of {as_of} is later than the observed weather, which ends with {default}; the "
+            "days between are taken from the outlook and from past years"
+        )
+    return as_of
+
+
+@contextmanager
+def patient_note(text: str = FIRST_RUN_NOTE) -> Iterator[Callable[[], None]]:
+    """Say why it takes so long, if it does; the value is called when the first step is done."""
+    timer = threading.Timer(PATIENCE_S, note, args=(f"still working: {text}",))
+    timer.daemon = True
+    timer.start()
+    try:
+        yield timer.cancel
+    finally:
+        timer.cancel()
+
+
+def forecast_document(
+    loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
+) -> dict[str, Any]:
+    """Forecast document of a season, with progress on a terminal.
+
+    Parameters
+    ----------
+    loaded : Loaded
+    issued : date
+    draws, seed : int
+    explain : bool
+        Say on standard error that kernels are compiled, where the first step takes long.
+    """
+    from phenocast.forecast import run_forecast
+    from phenocast.io import plain_data
+
+    with Progress() as progress, patient_note() as started:
+        if not explain:
+            started()
+
+        def tell(done: int, total: int, what: str) -> None:
+            started()
+            progress(done, total, what)
+
+        result = run_forecast(
+            loaded.told,
+            loaded.weather,
+            issue_date=issued,
+            draws=draws,
+            seed=seed,
+            progress=tell,
+        )
+    document = plain_data(result.to_dict())
+    assert isinstance(document, dict)
+    return document
+
+
+def document_warnings(document: dict[str, Any]) -> list[str]:
+    """Warnings of a forecast: those of the season, then those of each block under its name."""
+    told = list(document["warnings"])
+    for block in document["blocks"]:
+        told += [f"{block['block']}: {warning}" for warning in block["warnings"]]
+    return told
+
+
+def write_forecast_files(folder: OutputFolder, document: dict[str, Any]) -> None:
+    """Write forecast.json, and forecast.txt with every assumed number listed."""
+    from phenocast.io import to_json
+    from phenocast.report.text import forecast_text
+
+    folder.write("forecast.json", to_json(document))
+    folder.write("forecast.txt", forecast_text(document, list_assumed=True))
+
+
+def crown_rows(loaded: Loaded, issued: date) -> Any:
+    """Hourly crown table of a season, a DataFrame; its course of weather stands in ``attrs``."""
+    from phenocast.forecast import crown_table
+
+    with patient_note():
+        return crown_table(loaded.told, loaded.weather, issue_date=issued)
+
+
+def course_in_words(loaded: Loaded, issued: date, table: Any) -> str:
+    """Weather that a crown table was made under."""
+    course = str(table.attrs["course"])
+    if course == "observed" or loaded.weather.observed is None:
+        return course
+    until = min(issued, default_issue_date(loaded.season, loaded.weather))
+    return f"observed to {until}, then {course}"

@@ -1,0 +1,251 @@
+"""What phenocast understood of a file, as plain values: the answer of ``phenocast check``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from phenocast.cli import running
+
+if TYPE_CHECKING:
+    from phenocast.io import SeasonRecords, Stated
+    from phenocast.season import Season, Site
+    from phenocast.weather import HourlyWeather, SeasonWeather, WeatherRecords
+
+KINDS = ("observed", "history", "outlook", "nursery")
+
+
+def season_stated(season: Season) -> dict[str, Any]:
+    """Place, bed and blocks of a season as they were understood, defaults included."""
+    site = season.site
+    return {
+        "site": _site(site),
+        "bed": {
+            "top_width_m": season.bed.top_width_m,
+            "height_m": season.bed.height_m,
+            "row_spacing_m": season.bed.row_spacing_m,
+            "soil": season.bed.soil,
+        },
+        "nursery": None if season.nursery is None else _site(season.nursery.site),
+        "blocks": [
+            {
+                "block": block.name,
+                "cultivar": block.cultivar,
+                "film": block.film,
+                "transplant": block.transplant,
+                "planting_date": block.planting_date,
+                "plants": round(block.plants),
+                "area_ha": block.area_ha,
+                "sprinkling_days": 0 if block.sprinkling is None else block.sprinkling.days,
+                "covers": len(block.covers),
+                "lighting": len(block.lighting),
+                "cover_readings": len(block.canopy),
+                "first_pick_g_per_plant": block.first_pick_g_per_plant,
+            }
+            for block in season.blocks
+        ],
+        "user_films": sorted(season.user_films),
+        "user_cultivars": sorted(season.user_cultivars),
+    }
+
+
+def _site(site: Site) -> dict[str, Any]:
+    return {
+        "name": site.name,
+        "latitude": site.latitude,
+        "longitude": site.longitude,
+        "elevation_m": site.elevation_m,
+        "time_zone": site.time_zone,
+    }
+
+
+def season_weather_read(season: Season, records: SeasonRecords, folder: Path) -> dict[str, Any]:
+    """Files of a season's weather as they were read, by kind."""
+    from phenocast.io import Stated
+
+    nursery = season.nursery
+    sources = {
+        "observed": (season.weather.observed, season.site),
+        "history": (season.weather.history, season.site),
+        "outlook": (season.weather.outlook, season.site),
+        "nursery": (None, season.site) if nursery is None else (nursery.weather, nursery.site),
+    }
+    found: dict[str, Any] = {}
+    for kind, parts in records.parts().items():
+        source, site = sources[kind]
+        if source is None or not parts:
+            continue
+        stated = Stated.of(source, site)
+        paths = [folder / name for name in source.files]
+        if kind == "outlook":  # one file, one set of records a member: the first stands for all
+            found[kind] = [records_read(parts[0], paths[0], stated) | {"members": len(parts)}]
+        else:
+            found[kind] = [
+                records_read(one, path, stated) for one, path in zip(parts, paths, strict=True)
+            ]
+    return found
+
+
+def records_read(records: WeatherRecords, path: Path, stated: Stated) -> dict[str, Any]:
+    """One weather file as it was read: columns, units, period, gaps, doubtful values.
+
+    Parameters
+    ----------
+    records : WeatherRecords
+    path : Path
+        Of the file.
+    stated : Stated
+        What the user stated of it.
+    """
+    import numpy as np
+
+    from phenocast.weather import VALUE_COLUMNS, checked
+
+    table = records.table
+    stamps = table["time_utc"].to_numpy()
+    steps = np.diff(stamps)
+    # The commonest distance between two rows; a file of one row has none.
+    step = np.median(steps) if len(steps) else np.timedelta64(0, "ns")
+    skipped = np.rint(steps / step).astype(int) - 1 if len(steps) else np.zeros(0, dtype=int)
+    headers = headers_read(path, stated, records.columns)
+    quality = checked(records)
+    columns = []
+    for name in records.columns:
+        values = table[name].to_numpy()
+        columns.append(
+            {
+                "quantity": name,
+                "meaning": VALUE_COLUMNS[name],
+                "header": headers.get(name),
+                "missing": int(np.isnan(values).sum()),
+                "removed": quality.removed.get(name, 0),
+                "suspect": quality.suspect.get(name, 0),
+                "lowest": _rounded(np.nanmin(values)),
+                "highest": _rounded(np.nanmax(values)),
+            }
+        )
+    return {
+        "file": path.name,
+        "step": records.step,
+        "minutes": int(step / np.timedelta64(1, "m")),
+        "rows": len(table),
+        "first_utc": str(stamps[0].astype("datetime64[m]")),
+        "last_utc": str(stamps[-1].astype("datetime64[m]")),
+        "rows_missing": int(skipped.clip(min=0).sum()),
+        "longest_gap_rows": int(skipped.max(initial=0)),
+        "typical_year": records.typical_year,
+        "wind_height_m": records.wind_height_m,
+        "latitude": records.latitude,
+        "longitude": records.longitude,
+        "columns": columns,
+        "findings": [str(fault) for fault in quality.faults],
+        "notes": list(records.notes),
+    }
+
+
+def _rounded(value: Any) -> float:
+    return float(f"{float(value):.4g}")
+
+
+def headers_read(path: Path, stated: Stated, quantities: Sequence[str]) -> dict[str, str]:
+    """Header and unit that each quantity was read from; empty for formats that fix them.
+
+    Parameters
+    ----------
+    path : Path
+    stated : Stated
+    quantities : sequence of str
+        Quantities that were read.
+    """
+    from phenocast.errors import InputError
+    from phenocast.io.columns import find_columns, split_header
+    from phenocast.io.raw_table import read_raw_table
+
+    try:
+        table = read_raw_table(path)
+    except InputError:
+        return {}
+    chosen, faults = find_columns(
+        [str(header) for header in table.frame.columns], stated.columns, table.source
+    )
+    if faults or not set(quantities) <= set(chosen):
+        return {}
+    found = {}
+    for quantity in quantities:
+        header = chosen[quantity]
+        unit = (
+            stated.unit_of(quantity, header)
+            or split_header(header).unit
+            or table.units.get(header)
+            or "%"  # the one unit that is taken from the values: humidity above 2
+        )
+        found[quantity] = f"'{split_header(header).name}' in {unit}"
+    return found
+
+
+def filled(weather: HourlyWeather) -> dict[str, Any]:
+    """Hours of an hourly table, and how many of them were filled with what."""
+    return {"hours": len(weather), "filled_hours": weather.filled_counts()}
+
+
+def season_filled(weather: SeasonWeather) -> dict[str, Any]:
+    """Filled hours of each kind of weather that a season has."""
+    tables = {kind: getattr(weather, kind) for kind in KINDS if kind != "outlook"}
+    found = {kind: filled(table) for kind, table in tables.items() if table is not None}
+    for member in weather.outlook.values():
+        found.setdefault("outlook", filled(member))
+    return found
+
+
+def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
+    """What a forecast of a season would rest on, and what its user would be told.
+
+    Raises
+    ------
+    NoAnswerError
+        Where the weather ends before the season does.
+    """
+    from phenocast.forecast import futures_of
+    from phenocast.forecast.advice import block_warnings, season_warnings
+    from phenocast.simulation.bed_season import spin_up_start
+    from phenocast.simulation.setup import block_setup
+
+    season = loaded.told
+    setups = [block_setup(season, block) for block in season.blocks]
+    issued = running.default_issue_date(season, loaded.weather)
+    futures = futures_of(
+        loaded.weather,
+        season.site,
+        min(spin_up_start(setup) for setup in setups),
+        max(setup.last_day for setup in setups),
+        issued,
+        min(block.planting_date for block in season.blocks),
+    )
+    warnings = list(season_warnings(season, loaded.weather, futures))
+    for setup in setups:
+        warnings += [f"{setup.block.name}: {told}" for told in block_warnings(season, setup)]
+    return {
+        "issue_date": issued,
+        "weather": {
+            "observed_until": futures.observed_until,
+            "outlook_members": futures.outlook_members,
+            "past_years": list(futures.past_years),
+            "futures": len(futures.futures),
+        },
+        "warnings": warnings,
+    }
+
+
+def site_of_file(records: WeatherRecords) -> Site | None:
+    """Place that a weather file names itself, where it names all of it; None otherwise."""
+    from phenocast.season import Site
+
+    offset = records.utc_offset_h
+    if records.latitude is None or records.longitude is None or offset is None:
+        return None
+    if abs(records.latitude) > 66.0 or offset != int(offset):
+        return None
+    zone = f"Etc/GMT{int(-offset):+d}"  # POSIX counts west as positive
+    height = records.elevation_m or 0.0
+    return Site(records.source, records.latitude, records.longitude, height, zone)
