@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import importlib
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NoReturn
 
 import click
@@ -58,11 +58,20 @@ class Command(click.Command):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run the command by itself, with the exit codes of the group."""
-        if not kwargs.pop("standalone_mode", True):
-            return super().main(*args, standalone_mode=False, **kwargs)
-        return run_to_exit(
-            lambda: super(Command, self).main(*args, standalone_mode=False, **kwargs)
-        )
+        return _ended(super().main, args, kwargs)
+
+
+def _ended(run: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
+    """Run a click command; unless told otherwise, end the process with what its result means."""
+    if not kwargs.pop("standalone_mode", True):
+        return run(*args, standalone_mode=False, **kwargs)
+    return run_to_exit(lambda: run(*args, standalone_mode=False, **kwargs))
+
+
+class NotBuiltError(click.ClickException):
+    """A command was called that is promised and does not exist yet."""
+
+    exit_code = USAGE
 
 
 class NotBuilt(click.Command):
@@ -78,11 +87,7 @@ class NotBuilt(click.Command):
 
     def invoke(self, ctx: click.Context) -> NoReturn:
         """Say that the command is not built yet."""
-        error = click.ClickException(
-            f"'{self.name}' is not built yet. Built so far: {', '.join(COMMANDS)}."
-        )
-        error.exit_code = USAGE
-        raise error
+        raise NotBuiltError(f"'{self.name}' is not built yet. Built so far: {', '.join(COMMANDS)}.")
 
 
 class LazyGroup(click.Group):
@@ -156,16 +161,12 @@ class LazyGroup(click.Group):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run the command line; ends the process with the exit code of what happened."""
-        if not kwargs.pop("standalone_mode", True):
-            return super().main(*args, standalone_mode=False, **kwargs)
         for stream in (sys.stdout, sys.stderr):
             # A terminal that lacks a letter shows a mark instead of ending the run.
             reconfigure = getattr(stream, "reconfigure", None)
             if reconfigure is not None:
                 reconfigure(errors="replace")
-        return run_to_exit(
-            lambda: super(LazyGroup, self).main(*args, standalone_mode=False, **kwargs)
-        )
+        return _ended(super().main, args, kwargs)
 
 
 def _print_version(ctx: click.Context, _parameter: click.Parameter, asked: bool) -> None:

@@ -292,8 +292,8 @@ def _together(document: Document) -> list[str]:
         title,
         "-" * len(title),
         (
-            f"  Trays of {plain(pack['name'], 30)} ({pack['net_mass_kg']:.2f} kg). The blocks share "
-            "their weather, so quantiles do not add up."
+            f"  Trays of {plain(pack['name'], 30)} ({pack['net_mass_kg']:.2f} kg). The blocks "
+            "share their weather, so quantiles do not add up."
         ),
         *aligned(rows, header, "<>>><"),
     ]
