@@ -18,13 +18,16 @@ from phenocast.planning.program import Index, Program
 Array = NDArray[np.float64]
 
 TRAYS, HOURS_PER_TRAY = 0, 1
-"""Rows of a season, ``[scenarios, 2, weeks]``: ripe trays, and hours of experienced pickers each."""
+"""Rows of a season, ``[scenarios, 2, weeks]``: ripe trays, and hours for each."""
 
 
 @dataclass(frozen=True)
 class Numbers:
-    """Numbers of the variables: ``crew``, ``hired``, ``released`` ``[weeks]``, the rest
-    ``[scenarios, weeks]`` and ``extra`` ``[steps, scenarios, weeks]``."""
+    """Numbers of the variables.
+
+    ``crew``, ``hired`` and ``released`` are ``[weeks]``, ``extra`` ``[steps, scenarios, weeks]``,
+    the others ``[scenarios, weeks]``.
+    """
 
     crew: Index
     hired: Index
@@ -87,22 +90,36 @@ def _crew_rows(
 ) -> None:
     weeks = len(decided)
     if not free.all():
-        p.rows("crew already decided (past weeks, and weeks inside the notice)",
-               [(v.crew[~free], 1.0)], lower=decided[~free], upper=decided[~free])
-    p.rows("people come and go", [(v.crew[:1], 1.0), (v.hired[:1], -1.0), (v.released[:1], 1.0)],
-           lower=terms.crew_now, upper=terms.crew_now)
+        p.rows(
+            "crew already decided (past weeks, and weeks inside the notice)",
+            [(v.crew[~free], 1.0)],
+            lower=decided[~free],
+            upper=decided[~free],
+        )
+    p.rows(
+        "people come and go",
+        [(v.crew[:1], 1.0), (v.hired[:1], -1.0), (v.released[:1], 1.0)],
+        lower=terms.crew_now,
+        upper=terms.crew_now,
+    )
     if weeks > 1:
-        p.rows("people come and go",
-               [(v.crew[1:], 1.0), (v.crew[:-1], -1.0), (v.hired[1:], -1.0), (v.released[1:], 1.0)],
-               lower=0.0, upper=0.0)
+        p.rows(
+            "people come and go",
+            [(v.crew[1:], 1.0), (v.crew[:-1], -1.0), (v.hired[1:], -1.0), (v.released[1:], 1.0)],
+            lower=0.0,
+            upper=0.0,
+        )
     if free.any():
         p.rows("crew_most, the largest core crew", [(v.crew[free], 1.0)], upper=terms.crew_most)
         p.rows("crew_least, the least core crew", [(v.crew[free], 1.0)], lower=terms.crew_least)
     if terms.contract_weeks > 1:
         for week in np.flatnonzero(free):
             bound = v.hired[max(0, week - terms.contract_weeks + 1) : week + 1]
-            p.total("contract_weeks, the least length of a contract",
-                    [(v.crew[week : week + 1], 1.0), (bound, -1.0)], lower=0.0)
+            p.total(
+                "contract_weeks, the least length of a contract",
+                [(v.crew[week : week + 1], 1.0), (bound, -1.0)],
+                lower=0.0,
+            )
 
 
 def _season_rows(
@@ -121,18 +138,34 @@ def _season_rows(
         hours += [(np.broadcast_to(v.hired[late], trays.shape), -known * work)]
     p.rows("hours of the crews", hours, lower=0.0)
     for step, extra in enumerate(terms.extra):
-        p.rows("hours beyond the contract",
-               [(v.extra[step], 1.0), (np.broadcast_to(v.crew, trays.shape), -extra.hours)],
-               upper=0.0)
-    p.rows("temporary_most, the largest number of temporary workers", [(v.temporary, 1.0)],
-           upper=terms.temporary_most)
-    p.rows("fruit", [(v.picked[:, :1], 1.0), (v.deferred[:, :1], 1.0), (v.lost[:, :1], 1.0)],
-           lower=trays[:, :1], upper=trays[:, :1])
+        p.rows(
+            "hours beyond the contract",
+            [(v.extra[step], 1.0), (np.broadcast_to(v.crew, trays.shape), -extra.hours)],
+            upper=0.0,
+        )
+    p.rows(
+        "temporary_most, the largest number of temporary workers",
+        [(v.temporary, 1.0)],
+        upper=terms.temporary_most,
+    )
+    p.rows(
+        "fruit",
+        [(v.picked[:, :1], 1.0), (v.deferred[:, :1], 1.0), (v.lost[:, :1], 1.0)],
+        lower=trays[:, :1],
+        upper=trays[:, :1],
+    )
     if weeks > 1:
-        p.rows("fruit",
-               [(v.picked[:, 1:], 1.0), (v.deferred[:, 1:], 1.0), (v.lost[:, 1:], 1.0),
-                (v.deferred[:, :-1], terms.deferral_loss - 1.0)],
-               lower=trays[:, 1:], upper=trays[:, 1:])
+        p.rows(
+            "fruit",
+            [
+                (v.picked[:, 1:], 1.0),
+                (v.deferred[:, 1:], 1.0),
+                (v.lost[:, 1:], 1.0),
+                (v.deferred[:, :-1], terms.deferral_loss - 1.0),
+            ],
+            lower=trays[:, 1:],
+            upper=trays[:, 1:],
+        )
     most = terms.deferral_share * trays
     most[:, -1] = 0.0
     p.rows("fruit whose pick can wait", [(v.deferred, 1.0)], upper=most)
@@ -142,6 +175,8 @@ def _season_rows(
         p.rows("cooler_trays_per_day, the cooler", [(v.picked, 1.0)], upper=terms.cooler_trays)
     if terms.loss_limit is not None:
         for scenario in range(len(trays)):
-            p.total("loss_limit, the share of fruit that may be lost",
-                    [(v.lost[scenario], 1.0), (v.deferred[scenario], terms.deferral_loss)],
-                    upper=terms.loss_limit * float(trays[scenario].sum()))
+            p.total(
+                "loss_limit, the share of fruit that may be lost",
+                [(v.lost[scenario], 1.0), (v.deferred[scenario], terms.deferral_loss)],
+                upper=terms.loss_limit * float(trays[scenario].sum()),
+            )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,21 +61,45 @@ class OvertimeRules:
             where = f"overtime rules '{self.name}', {kind}"
             limits, pays = [s[0] for s in steps], [s[1] for s in steps]
             if any(not 0.0 <= limit <= most for limit in limits):
-                faults.append(Fault(f"a limit is no number of hours of a {kind}", where, limits,
-                                    f"0 to {most:g} h"))
+                faults.append(
+                    Fault(
+                        f"a limit is no number of hours of a {kind}",
+                        where,
+                        limits,
+                        f"0 to {most:g} h",
+                    )
+                )
             if any(not 1.0 <= pay <= 10.0 for pay in pays):
-                faults.append(Fault("a multiplier of the wage is out of range", where, pays,
-                                    "1 to 10"))
+                faults.append(
+                    Fault("a multiplier of the wage is out of range", where, pays, "1 to 10")
+                )
             if limits != sorted(set(limits)) or pays != sorted(pays):
-                faults.append(Fault("the steps do not rise", where, list(steps),
-                                    do="order them by hours; pay never falls with more hours"))
+                faults.append(
+                    Fault(
+                        "the steps do not rise",
+                        where,
+                        list(steps),
+                        do="order them by hours; pay never falls with more hours",
+                    )
+                )
         if not 0.0 < self.longest_day_h <= 24.0:
-            faults.append(Fault("the longest day is no length of a day",
-                                f"overtime rules '{self.name}'", self.longest_day_h, "above 0 to 24 h"))
+            faults.append(
+                Fault(
+                    "the longest day is no length of a day",
+                    f"overtime rules '{self.name}'",
+                    self.longest_day_h,
+                    "above 0 to 24 h",
+                )
+            )
         if not 0.0 < self.longest_week_h <= 168.0:
-            faults.append(Fault("the longest week is no length of a week",
-                                f"overtime rules '{self.name}'", self.longest_week_h,
-                                "above 0 to 168 h"))
+            faults.append(
+                Fault(
+                    "the longest week is no length of a week",
+                    f"overtime rules '{self.name}'",
+                    self.longest_week_h,
+                    "above 0 to 168 h",
+                )
+            )
         if faults:
             raise InputError(faults)
 
@@ -96,11 +121,21 @@ class OvertimeRules:
         if len(days) > 7:
             faults.append(Fault("a week has at most seven days", value=len(days)))
         if np.any(~(days >= 0.0)) or np.any(days > self.longest_day_h):
-            faults.append(Fault("a day is longer than the rules allow", value=days.tolist(),
-                                allowed=f"0 to {self.longest_day_h:g} h"))
+            faults.append(
+                Fault(
+                    "a day is longer than the rules allow",
+                    value=days.tolist(),
+                    allowed=f"0 to {self.longest_day_h:g} h",
+                )
+            )
         if days.sum() > self.longest_week_h:
-            faults.append(Fault("the week is longer than the rules allow",
-                                value=float(days.sum()), allowed=f"{self.longest_week_h:g} h"))
+            faults.append(
+                Fault(
+                    "the week is longer than the rules allow",
+                    value=float(days.sum()),
+                    allowed=f"{self.longest_week_h:g} h",
+                )
+            )
         if faults:
             raise InputError(faults)
         plain_limit = self.day[0][0] if self.day else np.inf
@@ -120,6 +155,7 @@ def _stepped(hours: float, steps: Steps) -> float:
 
 def rules_of(numbers: ParameterSet, *, example: bool = False) -> OvertimeRules:
     """Return the rules that a parameter set states; a limit that is absent does not exist."""
+
     def steps(*prefixes: str) -> Steps:
         return tuple(
             (numbers.value(f"{p}_limit"), numbers.value(f"{p}_multiplier"))
@@ -203,7 +239,7 @@ def extra_hours(
     )  # fmt: skip
     edges = [edge for edge in edges if contract_h <= edge <= most]
     steps: list[ExtraHours] = []
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         if high - low < 1e-9:
             continue
         paid = rules.pay_hours([high / days] * days) - rules.pay_hours([low / days] * days)

@@ -24,11 +24,23 @@ class Tray:
     def __post_init__(self) -> None:
         faults = []
         if not (np.isfinite(self.net_mass_kg) and 0.0 < self.net_mass_kg <= 50.0):
-            faults.append(Fault("a tray holds no such mass", where=f"tray '{self.name}'",
-                                value=self.net_mass_kg, allowed="above 0, at most 50 kg"))
+            faults.append(
+                Fault(
+                    "a tray holds no such mass",
+                    where=f"tray '{self.name}'",
+                    value=self.net_mass_kg,
+                    allowed="above 0, at most 50 kg",
+                )
+            )
         if not 0.0 <= self.over_pack <= 0.5:
-            faults.append(Fault("over-pack out of range", where=f"tray '{self.name}'",
-                                value=self.over_pack, allowed="0 to 0.5"))
+            faults.append(
+                Fault(
+                    "over-pack out of range",
+                    where=f"tray '{self.name}'",
+                    value=self.over_pack,
+                    allowed="0 to 0.5",
+                )
+            )
         if faults:
             raise InputError(faults)
 
@@ -87,7 +99,9 @@ def packing_hours(kg: ArrayLike, rate_kg_h: float | None = None) -> Array:
     array(100.)
     """
     rate = labour()["packing"].value("shed_rate") if rate_kg_h is None else rate_kg_h
-    return np.asarray(np.asarray(kg, dtype=np.float64) / _above_zero("packing rate", rate, "kg h-1"))
+    return np.asarray(
+        np.asarray(kg, dtype=np.float64) / _above_zero("packing rate", rate, "kg h-1")
+    )
 
 
 def loading_hours(trays: ArrayLike, trays_h: float | None = None) -> Array:
@@ -99,7 +113,9 @@ def loading_hours(trays: ArrayLike, trays_h: float | None = None) -> Array:
     array(2.)
     """
     rate = labour()["packing"].value("load_rate") if trays_h is None else trays_h
-    return np.asarray(np.asarray(trays, dtype=np.float64) / _above_zero("loading rate", rate, "h-1"))
+    return np.asarray(
+        np.asarray(trays, dtype=np.float64) / _above_zero("loading rate", rate, "h-1")
+    )
 
 
 def cooler_trays_per_day(
@@ -130,5 +146,7 @@ def cooler_trays_per_day(
 
 def _above_zero(what: str, value: float, unit: str) -> float:
     if not value > 0.0:
-        raise InputError(Fault(f"the {what} is not above zero", value=value, allowed=f"above 0 {unit}"))
+        raise InputError(
+            Fault(f"the {what} is not above zero", value=value, allowed=f"above 0 {unit}")
+        )
     return value

@@ -91,7 +91,9 @@ def shipped_rates() -> PickingRates:
     return rates_of(labour()["picking"])
 
 
-def hours_per_pick(rates: PickingRates, yield_t_ha: ArrayLike, fruit_g: float | None = None) -> Array:
+def hours_per_pick(
+    rates: PickingRates, yield_t_ha: ArrayLike, fruit_g: float | None = None
+) -> Array:
     """Return the hours of an experienced crew for one pick of one hectare [h ha-1].
 
     A small fruit takes as long to pick as a large one, so the reach by mass is inverse to the

@@ -6,6 +6,7 @@ program can say which rule stands in the way.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -83,7 +84,7 @@ class Program:
     def rows(
         self,
         group: str,
-        terms: list[tuple[Index, ArrayLike]],
+        terms: Sequence[tuple[Index, ArrayLike]],
         *,
         lower: ArrayLike = -np.inf,
         upper: ArrayLike = np.inf,
@@ -114,7 +115,7 @@ class Program:
         self.n_rows += size
 
     def total(
-        self, group: str, terms: list[tuple[Index, ArrayLike]], *,
+        self, group: str, terms: Sequence[tuple[Index, ArrayLike]], *,
         lower: float = -np.inf, upper: float = np.inf,
     ) -> None:  # fmt: skip
         """Add one row: lower <= sum over all elements of all terms <= upper."""
@@ -192,7 +193,8 @@ class Program:
         left = csr_array(vstack([matrix[below], -matrix[above]]))
         right = np.concatenate([high[below], -low[above]])
         lower, upper = np.concatenate(self._lower), np.concatenate(self._upper)
-        found = linprog(
+        run: Any = linprog  # its overloads know no sparse rows
+        found = run(
             self.cost_vector(), A_ub=left if len(right) else None,
             b_ub=right if len(right) else None, A_eq=matrix[equal] if equal.any() else None,
             b_eq=low[equal] if equal.any() else None,
@@ -207,9 +209,7 @@ class Program:
             dual += float(np.dot(side[finite], multipliers[finite]))
         return float(found.fun), dual
 
-    def _run(
-        self, without: set[int] | None, time_limit_s: float, gap: float, relaxed: bool
-    ) -> Any:
+    def _run(self, without: set[int] | None, time_limit_s: float, gap: float, relaxed: bool) -> Any:
         low, high = self.row_bounds()
         if without:
             free = np.isin(np.concatenate(self._row_group), list(without))
@@ -219,7 +219,7 @@ class Program:
             self.cost_vector(),
             constraints=LinearConstraint(self.matrix(), low, high),
             bounds=Bounds(np.concatenate(self._lower), np.concatenate(self._upper)),
-            integrality=np.zeros_like(whole) if relaxed else whole,
+            integrality=(whole * (not relaxed)).astype(np.int64),
             options={"time_limit": time_limit_s, "mip_rel_gap": gap, "disp": False},
         )
 

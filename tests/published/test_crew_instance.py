@@ -57,7 +57,7 @@ def test_values_of_knowing_and_of_hedging(plan):
 
 @pytest.mark.parametrize(("crew", "cost"), [(103, 19_227.5), (104, 19_220.0), (105, 19_229.0)])
 def test_neighbouring_crews_cost_more(crew, cost):
-    program, numbers = crew_program(
+    program, _ = crew_program(
         TERMS, np.stack([DEMAND, EACH], axis=1), np.full(10, 0.1), np.ones(1),
         np.array([float(crew)]),
     )  # fmt: skip

@@ -1,0 +1,107 @@
+"""What to know of a film before choosing it, in the order of weight."""
+
+from __future__ import annotations
+
+from phenocast.parameters import ParameterSet, film_water
+from phenocast.season.water import is_metallised
+
+REFLECTIVE = 0.3
+"""Solar reflectance of the bed's film from which the cool-season penalty and glare are told [0..1];
+black films lie near 0.04, silver pigment near 0.37, white and metallised at 0.5 and above."""
+
+FADING_PH = 7.5
+"""Overhead water above this fades aluminium coats: common practice, no source."""
+
+FALLBACK = "white-on-black"
+
+
+def film_cautions(
+    film: ParameterSet, *, water_ph: float | None = None, shoulder: ParameterSet | None = None
+) -> tuple[str, ...]:
+    """Return what a grower should know before laying a film.
+
+    Parameters
+    ----------
+    film : ParameterSet
+        Of a striped film, the stripe.
+    water_ph : float, optional
+        pH of the water that is given overhead or sprayed; None where not known.
+    shoulder : ParameterSet, optional
+        Film beside the stripe.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import films
+    >>> film_cautions(films()["black"])[0][:40]
+    'black film: the surface at the planting '
+    >>> any("pH 9.2" in text for text in film_cautions(films()["metallised"], water_ph=9.2))
+    True
+    """
+    told: list[str] = []
+    if is_metallised(film):
+        told += _metal(film.name, water_ph)
+    reflectance = film.value("solar_reflectance")
+    transmittance = film.value("solar_transmittance")
+    if reflectance >= REFLECTIVE and film.name != "bare-soil":
+        told.append(
+            f"{film.name}: a reflective bed is cooler in winter too; in one trial fruit on white "
+            "film was a fifth below that on black (0.56 against 0.69 lb a plant, mean of 15 "
+            "cultivars)" + (", a stripe less so than a whole film" if shoulder is not None else "")
+        )
+        told.append(
+            f"{film.name}: glare into the eyes of people who work on it; give eye protection"
+        )
+    elif transmittance < 0.5 and reflectance < 0.1:
+        told.append(
+            f"{film.name} film: the surface at the planting hole can reach 50 to 60 degC in a warm "
+            "autumn and girdle stems: wider or wet holes, evening planting, overhead water or a "
+            "light film help"
+        )
+    elif transmittance >= 0.5:
+        told.append(f"{film.name}: weeds grow under a film that lets light through")
+    if film.name != "bare-soil":
+        told.append(
+            f"{film.name}: lay it tight: hot air is pumped out of the holes of a loose film"
+        )
+        told.append(_disposal(film))
+    return tuple(told)
+
+
+def _metal(name: str, water_ph: float | None) -> list[str]:
+    limits = film_water()
+    low, high, strong = (limits.value(k) for k in ("ph_lowest", "ph_highest", "ph_strong"))
+    told = []
+    if water_ph is None:
+        told.append(
+            f"{name}: state the water's pH (sprinkling.water_ph): overhead water above pH "
+            f"{FADING_PH:g} fades aluminium coats (common practice, no source); their oxide lasts "
+            f"between about pH {low:g} and {high:g}"
+        )
+    elif water_ph > strong:
+        told.append(
+            f"{name}: STRONG CAUTION: overhead water of pH {water_ph:g} dissolves aluminium above "
+            f"about pH {strong:g}; treat the water or take {FALLBACK}"
+        )
+    elif water_ph > high or water_ph < low:
+        told.append(
+            f"{name}: overhead water of pH {water_ph:g} is outside about pH {low:g} to {high:g}, "
+            f"where aluminium's oxide lasts; the coat will fade: treat the water or take {FALLBACK}"
+        )
+    elif water_ph > FADING_PH:
+        told.append(
+            f"{name}: overhead water of pH {water_ph:g} is above {FADING_PH:g}, from which "
+            f"aluminium coats are seen to fade (common practice, no source; published limits of "
+            f"the oxide are wider, to about {high:g})"
+        )
+    told += [
+        f"{name}: chloride and traces of copper, as from copper sprays, pit aluminium at any pH",
+        f"{name}: stiffer than plain film: harder to lay tight, and it tears at the holes",
+        f"{name}: where it is too dear, too stiff or fades, {FALLBACK} is the fallback",
+    ]
+    return told
+
+
+def _disposal(film: ParameterSet) -> str:
+    if is_metallised(film):
+        return f"{film.name}: cannot be recycled with plain polyethylene; ask how it is disposed of"
+    return f"{film.name}: plan its removal and disposal; soil on the film makes recycling dear"

@@ -1,0 +1,51 @@
+"""Liljegren et al. (2008), J. Occup. Environ. Hyg. 5:645-655, as computed by thermofeel 2.3.0.
+
+A table made once with that library (10 m wind, 1013.25 hPa); tolerance 0.01 degC, its digits. It
+guards our handing over of units and of wind, not the model. The simplified form's values agree with
+the library to three decimals; its formula was recalled.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from phenocast.planning.heat import wbgt_c, wbgt_simple_c
+
+thermofeel = pytest.importorskip("thermofeel")
+
+# air, humidity, wind at 10 m, solar, cosine of the zenith angle, direct share, WBGT
+CASES = [
+    (25.0, 50.0, 2.0, 800.0, 0.90, 0.75, 24.85),
+    (30.0, 50.0, 2.0, 800.0, 0.90, 0.75, 29.00),
+    (30.0, 70.0, 2.0, 800.0, 0.90, 0.75, 31.34),
+    (35.0, 40.0, 3.0, 900.0, 0.95, 0.80, 31.20),
+    (35.0, 60.0, 1.0, 900.0, 0.95, 0.80, 36.33),
+    (22.0, 60.0, 3.0, 400.0, 0.50, 0.50, 21.23),
+]
+
+
+@pytest.mark.parametrize(("air", "humidity", "wind", "solar", "cosine", "direct", "wbgt"), CASES)
+def test_outdoor_cases(air, humidity, wind, solar, cosine, direct, wbgt):
+    low = thermofeel.calculate_wind_speed_2m_liljegren(
+        np.array([wind]), np.array([cosine]), np.array([solar])
+    )
+    found = wbgt_c([air], [humidity], low, [solar], [direct], [cosine])
+    assert found == pytest.approx([wbgt], abs=0.01)
+
+
+def test_night():
+    low = thermofeel.calculate_wind_speed_2m_liljegren(
+        np.array([1.0]), np.array([-0.1]), np.array([0.0])
+    )
+    found = wbgt_c([28.0], [85.0], low, [0.0], [0.0], [-0.1])
+    assert found == pytest.approx([26.39], abs=0.02)  # the table does not give the sun's angle
+
+
+@pytest.mark.parametrize(
+    ("air", "humidity", "wbgt"),
+    [(25, 50, 24.321), (30, 50, 29.259), (30, 70, 32.583), (35, 40, 32.591), (35, 60, 36.994),
+     (22, 60, 22.63), (28, 85, 32.40)],
+)  # fmt: skip
+def test_simplified_form(air, humidity, wbgt):
+    assert float(wbgt_simple_c(air, humidity)) == pytest.approx(wbgt, abs=0.006)
