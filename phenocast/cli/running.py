@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from phenocast.cli.console import Progress, note, warn
 
 if TYPE_CHECKING:
+    from phenocast.forecast import SeasonForecast
     from phenocast.io import InputFile, OutputFolder, SeasonRecords
     from phenocast.season import Season
     from phenocast.weather import SeasonWeather
@@ -128,10 +129,10 @@ def patient_note(text: str = FIRST_RUN_NOTE) -> Iterator[Callable[[], None]]:
         timer.cancel()
 
 
-def forecast_document(
+def season_forecast(
     loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
-) -> dict[str, Any]:
-    """Forecast document of a season, with progress on a terminal.
+) -> SeasonForecast:
+    """Forecast of a season, with progress on a terminal.
 
     Parameters
     ----------
@@ -142,7 +143,6 @@ def forecast_document(
         Say on standard error that kernels are compiled, where the first step takes long.
     """
     from phenocast.forecast import run_forecast
-    from phenocast.io import plain_data
 
     with Progress() as progress, patient_note() as started:
         if not explain:
@@ -152,7 +152,7 @@ def forecast_document(
             started()
             progress(done, total, what)
 
-        result = run_forecast(
+        return run_forecast(
             loaded.told,
             loaded.weather,
             issue_date=issued,
@@ -160,6 +160,15 @@ def forecast_document(
             seed=seed,
             progress=tell,
         )
+
+
+def forecast_document(
+    loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
+) -> dict[str, Any]:
+    """Forecast document of a season; see `season_forecast`."""
+    from phenocast.io import plain_data
+
+    result = season_forecast(loaded, issued, draws, seed, explain=explain)
     document = plain_data(result.to_dict())
     assert isinstance(document, dict)
     return document

@@ -289,4 +289,8 @@ def season_inputs(path: str | os.PathLike[str], season: Season) -> tuple[InputFi
             listed += [InputFile(role, folder / name) for name in source.files]
     if season.nursery is not None:
         listed += [InputFile("nursery", folder / name) for name in season.nursery.weather.files]
+    if season.prices is not None and season.prices.file is not None:
+        listed.append(InputFile("prices", folder / season.prices.file))
+    if season.labour is not None and season.labour.tallies is not None:
+        listed.append(InputFile("tallies", folder / season.labour.tallies))
     return tuple(dict.fromkeys(listed))

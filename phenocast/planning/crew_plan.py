@@ -97,6 +97,7 @@ def plan_crew(
     scenarios: int = 50,
     available: Array | None = None,
     decided: Array | None = None,
+    inside_notice: int | None = None,
     time_limit_s: float = 60.0,
     gap: float = 1e-3,
 ) -> CrewPlan:
@@ -116,6 +117,9 @@ def plan_crew(
     decided : array [weeks], optional
         Core crew of past weeks and others already decided; NaN elsewhere. Weeks inside the notice
         are fixed to ``terms.crew_now`` (or to the last decided crew) by this function.
+    inside_notice : int, optional
+        Weeks after the decided ones that lie inside the notice, where the plan starts later than
+        its date; ``terms.notice_weeks`` where not given.
     time_limit_s : float
         For the plan itself; the values of knowing and hedging take as long again at most [s].
     gap : float
@@ -144,7 +148,8 @@ def plan_crew(
     if open_share.shape != (weeks,) or fixed.shape != (weeks,):
         raise InputError(Fault("weeks disagree", value=(open_share.shape, fixed.shape),
                                allowed=f"{weeks} weeks"))  # fmt: skip
-    fixed = _with_notice(terms, fixed)
+    notice = terms.notice_weeks if inside_notice is None else inside_notice
+    fixed = _with_notice(terms, fixed, notice)
     reduction = reduce_seasons(trays, scenarios)
     kept = np.stack([trays[reduction.kept], each[reduction.kept]], axis=1)
     shares = reduction.probabilities
@@ -152,9 +157,10 @@ def plan_crew(
     held: list[Numbers] = []
 
     def build(seasons: Array, probabilities: Array, first: Array | None) -> tuple[Program, Index]:
-        # A fixed first stage is a plan whose weeks are all decided.
-        crew = fixed if first is None else np.round(first)
-        program, numbers = crew_program(terms, seasons, probabilities, open_share, crew)
+        program, numbers = crew_program(terms, seasons, probabilities, open_share, fixed)
+        if first is not None:
+            crew = np.round(first)
+            program.rows("the plan of the mean season", [(numbers.crew, 1.0)], lower=crew, upper=crew)
         held.append(numbers)
         return program, numbers.crew
 
@@ -171,7 +177,7 @@ def _plan(
     extra = x[numbers.extra]
     temporary, lost, deferred = x[numbers.temporary], x[numbers.lost], x[numbers.deferred]
     recourse = temporary.sum(axis=1) * terms.temporary_cost
-    recourse += terms.lost_value * (lost + terms.deferral_loss * deferred).sum(axis=1)
+    recourse += (terms.lost_values * (lost + terms.deferral_loss * deferred)).sum(axis=1)
     for step, hours in zip(terms.extra, extra, strict=True):
         recourse += step.cost * hours.sum(axis=1)
     ahead = worth.recourse - float(shares @ recourse)
@@ -196,13 +202,13 @@ def _check(trays: Array, each: Array) -> None:
         )  # fmt: skip
 
 
-def _with_notice(terms: CrewTerms, decided: Array) -> Array:
+def _with_notice(terms: CrewTerms, decided: Array, notice: int) -> Array:
     """Return the decided weeks with those inside the notice that follow them."""
     fixed = decided.copy()
     known = np.flatnonzero(~np.isnan(fixed))
     start = int(known[-1]) + 1 if len(known) else 0
     now = fixed[start - 1] if start else float(terms.crew_now)
-    fixed[start : start + terms.notice_weeks] = now
+    fixed[start : start + notice] = now
     return fixed
 
 

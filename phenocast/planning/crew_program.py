@@ -77,8 +77,8 @@ def crew_program(
             (n, weeks), cost=terms.temporary_cost * weight, whole=terms.whole_temporary
         ),
         picked=p.variables((n, weeks)),
-        deferred=p.variables((n, weeks), cost=terms.lost_value * terms.deferral_loss * weight),
-        lost=p.variables((n, weeks), cost=terms.lost_value * weight),
+        deferred=p.variables((n, weeks), cost=terms.lost_values * terms.deferral_loss * weight),
+        lost=p.variables((n, weeks), cost=terms.lost_values * weight),
     )
     _crew_rows(p, numbers, terms, decided, free)
     _season_rows(p, numbers, terms, trays, each, available)

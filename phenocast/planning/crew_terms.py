@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from phenocast.errors import Fault, InputError
 from phenocast.planning.crew_rules import ExtraHours
 
@@ -21,8 +24,8 @@ class CrewTerms:
         Hours a week that are paid to each of the core crew in any case [h].
     extra : tuple of ExtraHours
         Hours beyond the contract, in steps of rising cost; see `crew_rules.extra_hours`.
-    lost_value : float
-        What a tray of fruit that is not picked in time costs.
+    lost_value : float or tuple of float
+        What a tray of fruit that is not picked in time costs, in every week or week by week.
     crew_now : int
         People in the core crew before the first week of the plan.
     crew_least, crew_most : int
@@ -67,7 +70,7 @@ class CrewTerms:
     wage: float
     contract_h: float
     extra: tuple[ExtraHours, ...]
-    lost_value: float
+    lost_value: float | tuple[float, ...]
     crew_now: int = 0
     crew_least: int = 0
     crew_most: int = 10_000
@@ -102,7 +105,7 @@ class CrewTerms:
             "above 0, at most 168 h",
         )
         ask(
-            self.lost_value > 0.0,
+            bool(np.all(self.lost_values > 0.0)),
             "a lost tray must cost something",
             "lost_value",
             "above 0",
@@ -148,6 +151,11 @@ class CrewTerms:
             )  # fmt: skip
         if faults:
             raise InputError(faults)
+
+    @property
+    def lost_values(self) -> NDArray[np.float64]:
+        """What a lost tray costs, one number or one for each week."""
+        return np.asarray(self.lost_value, dtype=np.float64)
 
     @property
     def temporary_cost(self) -> float:

@@ -12,6 +12,7 @@ from phenocast.season.describe import (
     WeatherSource,
     WeatherSources,
 )
+from phenocast.season.planning_stated import Labour, Overtime, Prices
 from phenocast.season.reading import NamedFiles, named_files, season_from_mapping
 from phenocast.season.site import Site
 from phenocast.season.whole import Season
@@ -22,9 +23,12 @@ __all__ = [
     "CanopyReading",
     "ClockHours",
     "Cover",
+    "Labour",
     "Lighting",
     "NamedFiles",
     "Nursery",
+    "Overtime",
+    "Prices",
     "Season",
     "Site",
     "Sprinkling",

@@ -17,6 +17,7 @@ from phenocast.season.known import (
     width_fault,
 )
 from phenocast.season.parts import Parts
+from phenocast.season.planning_stated import planning_faults
 from phenocast.season.site import place_faults
 from phenocast.season.source_checks import source_faults
 from phenocast.season.user_films import film_faults
@@ -47,6 +48,7 @@ def season_faults(parts: Parts, names: KnownNames, path: Path) -> list[Fault]:
         faults += _block_names(texts, number, parts, names, path)
         if number in parts.blocks:
             faults += block_faults(parts.blocks[number], number, parts, names, path)
+    faults += planning_faults(parts.labour, parts.prices, parts.has_prices, path)
     return faults + nursery_faults(parts, path)
 
 

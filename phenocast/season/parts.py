@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from phenocast.season.planning_tables import LabourTable, PricesTable
 from phenocast.season.schema import (
     BedTable,
     BlockTable,
@@ -44,6 +45,9 @@ class Parts:
     film_names : frozenset of str
         Names of all films of the file, sound or not.
     season_end : date or None
+    labour, prices : table or None
+    has_prices : bool
+        Whether the file has a table of prices, sound or not.
     """
 
     site: SiteTable | None
@@ -56,6 +60,9 @@ class Parts:
     films: Mapping[str, FilmTable]
     film_names: frozenset[str]
     season_end: date | None
+    labour: LabourTable | None = None
+    prices: PricesTable | None = None
+    has_prices: bool = False
 
     @property
     def block_names(self) -> list[str]:
@@ -93,6 +100,9 @@ def parts_of(mapping: Mapping[str, Any], season: SeasonFile | None) -> Parts:
         films={name: film for name, film in sound.items() if film is not None},
         film_names=frozenset(raw_films),
         season_end=season.season_end if season is not None else None,
+        labour=_sound(LabourTable, mapping.get("labour")),
+        prices=_sound(PricesTable, mapping.get("prices")),
+        has_prices="prices" in mapping,
     )
 
 

@@ -23,6 +23,7 @@ from phenocast.season.checks import season_faults
 from phenocast.season.faults import path_of, schema_faults
 from phenocast.season.known import KnownNames
 from phenocast.season.parts import parts_of
+from phenocast.season.planning_stated import labour_of, prices_of
 from phenocast.season.schema import SeasonFile
 from phenocast.season.site import clock_warning
 from phenocast.season.water import water_warning
@@ -134,6 +135,8 @@ def season_from_mapping(
         user_films={**user_films, **described_films(stated)},
         user_cultivars=dict(user_cultivars),
         source_name=source_name,
+        labour=labour_of(stated.labour),
+        prices=prices_of(stated.prices),
     )
     return _with_warnings(season)
 

@@ -16,6 +16,7 @@ from phenocast.season.kinds import (
     file_table,
     listed,
 )
+from phenocast.season.planning_tables import LabourTable, PricesTable
 
 
 class _Table(BaseModel):
@@ -186,6 +187,8 @@ class SeasonFile(_Table):
     block: Annotated[list[BlockTable], BeforeValidator(cover_series), Field(min_length=1)]
     nursery: NurseryTable | None = None
     film: dict[Text, FilmTable] = {}
+    labour: LabourTable | None = None
+    prices: PricesTable | None = None
     cultivar_file: Files = []
     season_end: Day | None = None
     first_pick_g_per_plant: Number = Field(default=3.0, gt=0.0, le=200.0)

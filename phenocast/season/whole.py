@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from phenocast.errors import InputError, unknown_name
 from phenocast.parameters import ParameterSet, cultivars, films, soils, transplants
 from phenocast.season.describe import Bed, Block, Nursery, WeatherSources
+from phenocast.season.planning_stated import Labour, Prices
 from phenocast.season.site import Site
 
 
@@ -24,6 +25,8 @@ class Season:
     nursery : Nursery or None
     user_films, user_cultivars : mapping of str to ParameterSet
         Sets that the user brought; they go before shipped ones of the same name.
+    labour : Labour or None
+    prices : Prices or None
     warnings : tuple of str
         What is allowed but should be known.
     source_name : str
@@ -39,6 +42,8 @@ class Season:
     user_cultivars: Mapping[str, ParameterSet] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
     source_name: str = ""
+    labour: Labour | None = None
+    prices: Prices | None = None
 
     def film(self, name: str) -> ParameterSet:
         """Parameters of a film by name, the user's before the shipped.

@@ -1,0 +1,360 @@
+"""The labour of a season: from a forecast of all blocks to people in each week.
+
+Blocks share the weather of each possible season, so a good week is good for all of them at once and
+the spread of the sum is the true one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.forecast.result import SeasonForecast
+from phenocast.harvest.weeks import iso_week, week_labels
+from phenocast.parameters import labour as shipped_labour
+from phenocast.planning.crew_plan import CrewPlan, plan_crew
+from phenocast.planning.crew_table import CrewWeek, crew_weeks
+from phenocast.planning.crew_terms import CrewTerms
+from phenocast.planning.heat_weeks import HeatWeek, available_share, heat_weeks
+from phenocast.planning.packing import Tray, loading_hours, packing_hours, tray
+from phenocast.planning.picking import PickingRates, picked_weeks, shipped_rates
+from phenocast.planning.prices import PriceCurve
+from phenocast.planning.stated_terms import example_of, terms_of
+from phenocast.planning.weeks import monday
+from phenocast.season import ClockHours, Labour
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class BlockWeeks:
+    """One block over all seasons: ``trays`` and ``picks`` and ``left_kg``, ``[seasons, weeks]``."""
+
+    block: str
+    trays: Array
+    picks: Array
+    left_kg: Array
+
+
+@dataclass(frozen=True)
+class LabourPlan:
+    """Everything behind a plan.
+
+    Parameters
+    ----------
+    weeks : tuple of str
+        ISO weeks of the plan.
+    trays, hours_per_tray : arrays [seasons, weeks]
+        Of all blocks together.
+    plan, rows : CrewPlan, list of CrewWeek
+        For pickers; they pack too where fruit is packed in the field.
+    packers, packer_rows : the same for a packing shed, or None
+    loading_h : array [seasons, weeks]
+        Hours of loading [h].
+    heat : list of HeatWeek
+    available : (low, high), each [weeks]
+        Share of hours that heat leaves, by the most and the least cautious curve; the plan takes
+        the low one.
+    blocks : tuple of BlockWeeks
+    """
+
+    as_of: date
+    labour: Labour
+    tray: Tray
+    rates: PickingRates
+    weeks: tuple[str, ...]
+    trays: Array
+    hours_per_tray: Array
+    plan: CrewPlan
+    rows: list[CrewWeek]
+    packers: CrewPlan | None
+    packer_rows: list[CrewWeek]
+    loading_h: Array
+    heat: list[HeatWeek]
+    available: tuple[Array, Array]
+    blocks: tuple[BlockWeeks, ...]
+    warnings: tuple[str, ...]
+
+
+def plan_labour(
+    forecast: SeasonForecast,
+    *,
+    as_of: date,
+    rates: PickingRates | None = None,
+    curve: PriceCurve | None = None,
+    scenarios: int = 50,
+    time_limit_s: float = 30.0,
+    gap: float = 1e-3,
+) -> LabourPlan:
+    """Plan the people of every week that is left of a season.
+
+    Parameters
+    ----------
+    forecast : SeasonForecast
+        Of a season that states its labour.
+    as_of : date
+        Day of the plan: earlier weeks are over.
+    rates : PickingRates, optional
+        From tallies; the shipped ones where not given.
+    curve : PriceCurve, optional
+        Prices; what a lost tray costs where the labour does not state it.
+    scenarios : int
+        Seasons kept for the program.
+    time_limit_s : float
+        For each solution of the program [s].
+    gap : float
+        Relative gap at which the search may stop.
+
+    Raises
+    ------
+    InputError
+        Where the season states no labour, or prices lack a week with fruit.
+    NoAnswerError
+        Where the season is over, or no plan keeps the rules (the rule in the way is named).
+    """
+    labour = forecast.season.labour
+    if labour is None:
+        raise InputError(
+            Fault(
+                "the season states no labour",
+                where=f"{forecast.season.source_name}: labour",
+                do="add a table [labour]; `phenocast template season` shows one",
+            )
+        )
+    rates = shipped_rates() if rates is None else rates
+    box = tray(labour.pack, labour.tray_kg, labour.over_pack)
+    labels, blocks, hours, kg = _all_blocks(forecast, labour, rates, box)
+    first, stop = _span(labels, kg, labour, as_of)
+    labels, kg, hours = labels[first:stop], kg[:, first:stop].copy(), hours[:, first:stop].copy()
+    blocks = tuple(
+        BlockWeeks(b.block, *(a[:, first:stop] for a in (b.trays, b.picks, b.left_kg)))
+        for b in blocks
+    )
+    over = np.array([monday(week) + timedelta(days=6) <= as_of for week in labels])
+    kg[:, over] = 0.0
+    hours[:, over] = 0.0
+    trays = box.trays(kg)
+    if not np.any(trays > 0.0):
+        raise NoAnswerError(_season_over(as_of))
+    each = np.divide(hours, trays, out=np.zeros_like(hours), where=trays > 0.0)
+    heat = heat_weeks(
+        [future.weather for future in forecast.futures.futures],
+        labels,
+        working_hours(labour),
+        labour.days_per_week,
+    )
+    fruit_from = int(np.argmax((trays > 0.0).any(axis=0)))
+    new_weeks = int(shipped_labour()["heat"].value("new_crew_weeks"))
+    low, high = available_share(heat, labels, fruit_from + new_weeks)
+    terms = terms_of(labour, _lost_values(labour, curve, labels, trays, box))
+    decided = _decided(labour, labels, as_of)
+    ahead = (monday(labels[0]) - monday(iso_week(as_of + timedelta(days=1)))).days // 7
+    notice = max(0, labour.notice_weeks - max(0, ahead))
+    plan = plan_crew(
+        terms,
+        trays,
+        each,
+        scenarios=scenarios,
+        available=np.maximum(low, 1e-6),
+        decided=decided,
+        inside_notice=notice,
+        time_limit_s=time_limit_s,
+        gap=gap,
+    )
+    packers, packer_rows = _packers(
+        labour, terms, trays, kg, scenarios, notice, time_limit_s, gap, labels, as_of
+    )
+    return LabourPlan(
+        as_of=as_of,
+        labour=labour,
+        tray=box,
+        rates=rates,
+        weeks=tuple(labels),
+        trays=trays,
+        hours_per_tray=each,
+        plan=plan,
+        rows=crew_weeks(plan, labels, trays, each, as_of, low),
+        packers=packers,
+        packer_rows=packer_rows,
+        loading_h=loading_hours(trays),
+        heat=heat,
+        available=(low, high),
+        blocks=blocks,
+        warnings=_warnings(labour, terms, trays, plan, low),
+    )
+
+
+def working_hours(labour: Labour) -> ClockHours:
+    """Return the hours of a working day: as stated, or from the shipped start on [h]."""
+    if labour.work_hours is not None:
+        return labour.work_hours
+    start = shipped_labour()["day"].value("start")
+    return ClockHours(start, (start + labour.hours_per_week / labour.days_per_week) % 24.0)
+
+
+def _all_blocks(
+    forecast: SeasonForecast, labour: Labour, rates: PickingRates, box: Tray
+) -> tuple[list[str], tuple[BlockWeeks, ...], Array, Array]:
+    start = min(block.planting_date for block in forecast.blocks)
+    stop = max(block.setup.last_day for block in forecast.blocks)
+    labels, _ = week_labels(start, (stop - start).days + 1)
+    place = {label: number for number, label in enumerate(labels)}
+    seasons = int(np.prod(forecast.blocks[0].dates.shape[:2]))
+    hours, kg = np.zeros((seasons, len(labels))), np.zeros((seasons, len(labels)))
+    blocks = []
+    for block in forecast.blocks:
+        own, weekly = block.weeks()
+        columns = [place[label] for label in own]
+        stated = block.setup.block
+        picked = picked_weeks(
+            rates,
+            weekly.reshape(seasons, -1),
+            stated.plants_per_ha,
+            stated.area_ha,
+            labour.fruit_g,
+        )
+        wide = [np.zeros((seasons, len(labels))) for _ in range(3)]
+        for target, values in zip(
+            wide, (box.trays(picked.kg), picked.picks, picked.left_kg), strict=True
+        ):
+            target[:, columns] = values
+        blocks.append(BlockWeeks(stated.name, *wide))
+        hours[:, columns] += picked.hours
+        kg[:, columns] += picked.kg
+    return labels, tuple(blocks), hours, kg
+
+
+def _span(labels: Sequence[str], kg: Array, labour: Labour, as_of: date) -> tuple[int, int]:
+    """Return the first week of the plan and the one after its last."""
+    now = monday(iso_week(as_of + timedelta(days=1)))
+    days = [monday(label) for label in labels]
+    fruit = np.flatnonzero((kg > 0.0).any(axis=0))
+    left = [number for number in fruit if days[number] >= now]
+    if not left:
+        raise NoAnswerError(_season_over(as_of))
+    if labour.crew_so_far:
+        start = min(now, monday(iso_week(labour.crew_so_far[0][0])))
+    elif labour.crew_now or labour.crew_least:
+        start = now
+    else:
+        start = max(now, days[left[0]])
+    first = next(number for number, day in enumerate(days) if day >= start)
+    return first, int(left[-1]) + 1
+
+
+def _season_over(as_of: date) -> Fault:
+    return Fault(
+        "there is no fruit left to plan for",
+        where="labour",
+        value=f"as of {as_of}",
+        do="the season is over on that day, or no block bears; state an earlier --as-of",
+    )
+
+
+def _decided(labour: Labour, labels: Sequence[str], as_of: date) -> Array:
+    """Return the crew of weeks that have begun, NaN for the others."""
+    decided = np.full(len(labels), np.nan)
+    for number, label in enumerate(labels):
+        day = monday(label)
+        if day <= as_of:
+            known = [people for since, people in labour.crew_so_far if since < day + timedelta(7)]
+            decided[number] = known[-1] if known else labour.crew_now
+    return decided
+
+
+def _lost_values(
+    labour: Labour, curve: PriceCurve | None, labels: Sequence[str], trays: Array, box: Tray
+) -> float | tuple[float, ...]:
+    if labour.value_per_tray is not None:
+        return labour.value_per_tray
+    if curve is None:
+        raise InputError(
+            Fault(
+                "what a lost tray costs is not stated",
+                where="labour.value_per_tray",
+                do="state it, or a table [prices]",
+            )
+        )
+    fruit = np.asarray((trays > 0.0).any(axis=0))
+    places = curve.at([label for label, some in zip(labels, fruit, strict=True) if some])
+    values = np.full(len(labels), float(curve.per_kg[places].mean()))
+    values[fruit] = curve.per_kg[places]
+    return tuple(float(v) for v in values * box.net_mass_kg)
+
+
+def _packers(
+    labour: Labour,
+    terms: CrewTerms,
+    trays: Array,
+    kg: Array,
+    scenarios: int,
+    notice: int,
+    time_limit_s: float,
+    gap: float,
+    labels: Sequence[str],
+    as_of: date,
+) -> tuple[CrewPlan | None, list[CrewWeek]]:
+    """Plan the people of a packing shed: at the terms of the pickers, with a crew of their own."""
+    if labour.packed_in != "shed":
+        return None, []
+    own = replace(
+        terms,
+        crew_now=0,
+        crew_least=0,
+        beginner_loss=(),
+        line_trays=np.inf,
+        cooler_trays=np.inf,
+        deferral_share=0.0,
+    )
+    hours = packing_hours(kg, labour.packing_kg_per_h)
+    each = np.divide(hours, trays, out=np.zeros_like(hours), where=trays > 0.0)
+    plan = plan_crew(
+        own,
+        trays,
+        each,
+        scenarios=scenarios,
+        inside_notice=notice,
+        time_limit_s=time_limit_s,
+        gap=gap,
+    )
+    return plan, crew_weeks(plan, labels, trays, each, as_of)
+
+
+def _warnings(
+    labour: Labour, terms: CrewTerms, trays: Array, plan: CrewPlan, low: Array
+) -> tuple[str, ...]:
+    told = []
+    if labour.overtime is not None and labour.overtime.example is not None:
+        told.append(example_of(labour.overtime.example))
+    first = int(np.argmax(np.quantile(trays, 0.5, axis=0) > 0.5))
+    middle = float(np.quantile(trays[:, first], 0.5))
+    for name, most in (("packing line", terms.line_trays), ("cooler", terms.cooler_trays)):
+        if most < middle:
+            told.append(
+                f"the {name} takes {most:.0f} trays a week, less than the P50 of the first week "
+                f"with fruit ({middle:.0f}): fruit is lost from the start; capacities are stated "
+                "for a day"
+            )
+        elif most < float(np.quantile(trays.max(axis=1), 0.5)):
+            told.append(
+                f"the {name} takes {most:.0f} trays a week, less than the busiest week of a "
+                f"median season ({np.quantile(trays.max(axis=1), 0.5):.0f})"
+            )
+    if not plan.worth.solution.proven:
+        told.append(
+            f"the time limit ended the search: the plan may cost up to "
+            f"{100 * plan.worth.solution.gap:.2f} % more than the best one"
+        )
+    if plan.worth.mean_season is None:
+        told.append("the plan for the mean season breaks a rule in some season; hedging is needed")
+    if low.min() < 0.999:
+        told.append(
+            "heat takes hours from the crew in some weeks; the plan uses the most cautious of the "
+            "published curves, and they differ widely"
+        )
+    return tuple(told)
