@@ -18,7 +18,7 @@ from phenocast.cli.console import Progress, note, warn
 if TYPE_CHECKING:
     from phenocast.forecast import SeasonForecast
     from phenocast.io import InputFile, OutputFolder, SeasonRecords
-    from phenocast.season import Season
+    from phenocast.season import Labour, Season
     from phenocast.weather import SeasonWeather
 
 FIRST_RUN_NOTE = (
@@ -115,6 +115,36 @@ def issue_date(loaded: Loaded, as_of: date | None) -> date:
             "days between are taken from the outlook and from past years"
         )
     return as_of
+
+
+def stated_labour(season: Season) -> Labour:
+    """Labour of a season, refused where it states none.
+
+    Raises
+    ------
+    InputError
+    """
+    from phenocast.errors import Fault, InputError
+
+    if season.labour is None:
+        raise InputError(
+            Fault(
+                "the season states no labour",
+                where=f"{season.source_name}: labour",
+                do="add a table [labour]; `phenocast template season` shows one",
+            )
+        )
+    return season.labour
+
+
+def season_weeks(season: Season) -> list[str]:
+    """ISO weeks from the first planting to the last day of any block."""
+    from phenocast.harvest.weeks import week_labels
+    from phenocast.simulation.setup import block_setup
+
+    start = min(block.planting_date for block in season.blocks)
+    stop = max(block_setup(season, block).last_day for block in season.blocks)
+    return week_labels(start, (stop - start).days + 1)[0]
 
 
 @contextmanager

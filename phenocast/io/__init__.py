@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         read_manifest,
         write_manifest,
     )
+    from phenocast.io.planning_files import read_prices, read_tallies
     from phenocast.io.season_file import (
         InputFile,
         read_cultivars,
@@ -47,6 +48,8 @@ _HOME = {
     "check_rerun": "manifest",
     "read_manifest": "manifest",
     "write_manifest": "manifest",
+    "read_prices": "planning_files",
+    "read_tallies": "planning_files",
     "InputFile": "season_file",
     "read_cultivars": "season_file",
     "read_film": "season_file",
@@ -82,8 +85,10 @@ __all__ = [
     "read_cultivars",
     "read_film",
     "read_manifest",
+    "read_prices",
     "read_season",
     "read_table",
+    "read_tallies",
     "read_text",
     "read_weather",
     "read_weather_as",

@@ -160,7 +160,9 @@ def plan_crew(
         program, numbers = crew_program(terms, seasons, probabilities, open_share, fixed)
         if first is not None:
             crew = np.round(first)
-            program.rows("the plan of the mean season", [(numbers.crew, 1.0)], lower=crew, upper=crew)
+            program.rows(
+                "the plan of the mean season", [(numbers.crew, 1.0)], lower=crew, upper=crew
+            )
         held.append(numbers)
         return program, numbers.crew
 

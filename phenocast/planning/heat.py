@@ -39,6 +39,10 @@ CAUTIONS = (
 SOLAR_CONSTANT = 1367.0  # W m-2, as in the WBGT model's own code
 
 
+class HeatLibraryMissingError(InputError):
+    """The optional library of the wet-bulb globe temperature is not installed."""
+
+
 def heat_index_f(air_f: ArrayLike, humidity_pct: ArrayLike) -> Array:
     """Return the heat index of the US National Weather Service [degF], all arrays of one shape.
 
@@ -139,8 +143,8 @@ def wbgt_c(
 
     Raises
     ------
-    InputError
-        Where the optional library thermofeel is not installed.
+    HeatLibraryMissingError
+        Where the optional library thermofeel is not installed; an `InputError`.
 
     Examples
     --------
@@ -164,7 +168,7 @@ def _model() -> Any:
     try:
         from thermofeel import liljegren
     except ImportError:
-        raise InputError(
+        raise HeatLibraryMissingError(
             Fault("the wet-bulb globe temperature needs the library thermofeel",
                   do="install it with: pip install 'phenocast[planning]'")
         ) from None  # fmt: skip

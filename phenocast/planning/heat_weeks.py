@@ -105,7 +105,7 @@ def site_wbgt_c(weather: HourlyWeather) -> tuple[Array, Array, Array]:
     ------
     NoAnswerError
         Where the energy balance of the globe or the wet bulb does not converge.
-    InputError
+    HeatLibraryMissingError
         Where thermofeel is not installed.
     """
     site = weather.site

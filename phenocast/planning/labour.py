@@ -7,7 +7,7 @@ the spread of the sum is the true one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
@@ -20,6 +20,7 @@ from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.crew_plan import CrewPlan, plan_crew
 from phenocast.planning.crew_table import CrewWeek, crew_weeks
 from phenocast.planning.crew_terms import CrewTerms
+from phenocast.planning.heat import HeatLibraryMissingError
 from phenocast.planning.heat_weeks import HeatWeek, available_share, heat_weeks
 from phenocast.planning.packing import Tray, loading_hours, packing_hours, tray
 from phenocast.planning.picking import PickingRates, picked_weeks, shipped_rates
@@ -29,6 +30,8 @@ from phenocast.planning.weeks import monday
 from phenocast.season import ClockHours, Labour
 
 Array = NDArray[np.float64]
+
+_LEAST_SHARE = 1e-3  # where heat leaves no time at all, a tray takes a thousand times as long
 
 
 @dataclass(frozen=True)
@@ -50,12 +53,12 @@ class LabourPlan:
     weeks : tuple of str
         ISO weeks of the plan.
     trays, hours_per_tray : arrays [seasons, weeks]
-        Of all blocks together.
-    plan, rows : CrewPlan, list of CrewWeek
-        For pickers; they pack too where fruit is packed in the field.
-    packers, packer_rows : the same for a packing shed, or None
-    loading_h : array [seasons, weeks]
-        Hours of loading [h].
+        Of all blocks together; hours of picking, with what heat takes off, and of packing [h].
+    packing_h, loading_h : arrays [seasons, weeks]
+        Hours of packing in a shed (0 where pickers pack in the field) and of loading [h].
+    plan : CrewPlan
+    rows : list of CrewWeek
+        One pool of people picks and packs; ``packing_h`` tells how much of it is packing.
     heat : list of HeatWeek
     available : (low, high), each [weeks]
         Share of hours that heat leaves, by the most and the least cautious curve; the plan takes
@@ -72,8 +75,7 @@ class LabourPlan:
     hours_per_tray: Array
     plan: CrewPlan
     rows: list[CrewWeek]
-    packers: CrewPlan | None
-    packer_rows: list[CrewWeek]
+    packing_h: Array
     loading_h: Array
     heat: list[HeatWeek]
     available: tuple[Array, Array]
@@ -135,39 +137,41 @@ def plan_labour(
         BlockWeeks(b.block, *(a[:, first:stop] for a in (b.trays, b.picks, b.left_kg)))
         for b in blocks
     )
-    over = np.array([monday(week) + timedelta(days=6) <= as_of for week in labels])
+    over = np.array([monday(week) <= as_of for week in labels])
     kg[:, over] = 0.0
     hours[:, over] = 0.0
     trays = box.trays(kg)
     if not np.any(trays > 0.0):
         raise NoAnswerError(_season_over(as_of))
-    each = np.divide(hours, trays, out=np.zeros_like(hours), where=trays > 0.0)
-    heat = heat_weeks(
-        [future.weather for future in forecast.futures.futures],
-        labels,
-        working_hours(labour),
-        labour.days_per_week,
-    )
+    missing: tuple[str, ...] = ()
+    try:
+        heat = heat_weeks(
+            [future.weather for future in forecast.futures.futures],
+            labels,
+            working_hours(labour),
+            labour.days_per_week,
+        )
+    except HeatLibraryMissingError as told:
+        heat, missing = [], (f"no heat figures, and no hours taken off for heat: {told}",)
     fruit_from = int(np.argmax((trays > 0.0).any(axis=0)))
     new_weeks = int(shipped_labour()["heat"].value("new_crew_weeks"))
     low, high = available_share(heat, labels, fruit_from + new_weeks)
+    # Heat stretches the hours of the field and leaves those of the shed alone.
+    packing = np.zeros_like(kg)
+    if labour.packed_in == "shed":
+        packing = packing_hours(kg, labour.packing_kg_per_h)
+    needed = hours / np.maximum(low, _LEAST_SHARE) + packing
+    each = np.divide(needed, trays, out=np.zeros_like(needed), where=trays > 0.0)
     terms = terms_of(labour, _lost_values(labour, curve, labels, trays, box))
-    decided = _decided(labour, labels, as_of)
-    ahead = (monday(labels[0]) - monday(iso_week(as_of + timedelta(days=1)))).days // 7
-    notice = max(0, labour.notice_weeks - max(0, ahead))
     plan = plan_crew(
         terms,
         trays,
         each,
         scenarios=scenarios,
-        available=np.maximum(low, 1e-6),
-        decided=decided,
-        inside_notice=notice,
+        decided=_decided(labour, labels, as_of),
+        inside_notice=0,
         time_limit_s=time_limit_s,
         gap=gap,
-    )
-    packers, packer_rows = _packers(
-        labour, terms, trays, kg, scenarios, notice, time_limit_s, gap, labels, as_of
     )
     return LabourPlan(
         as_of=as_of,
@@ -178,14 +182,13 @@ def plan_labour(
         trays=trays,
         hours_per_tray=each,
         plan=plan,
-        rows=crew_weeks(plan, labels, trays, each, as_of, low),
-        packers=packers,
-        packer_rows=packer_rows,
+        rows=crew_weeks(plan, labels, trays, each, as_of),
+        packing_h=packing,
         loading_h=loading_hours(trays),
         heat=heat,
         available=(low, high),
         blocks=blocks,
-        warnings=_warnings(labour, terms, trays, plan, low),
+        warnings=missing + _warnings(labour, terms, trays, plan, low),
     )
 
 
@@ -231,7 +234,7 @@ def _all_blocks(
 
 def _span(labels: Sequence[str], kg: Array, labour: Labour, as_of: date) -> tuple[int, int]:
     """Return the first week of the plan and the one after its last."""
-    now = monday(iso_week(as_of + timedelta(days=1)))
+    now = monday(iso_week(as_of + timedelta(days=7)))  # the first Monday after the day of the plan
     days = [monday(label) for label in labels]
     fruit = np.flatnonzero((kg > 0.0).any(axis=0))
     left = [number for number in fruit if days[number] >= now]
@@ -257,12 +260,14 @@ def _season_over(as_of: date) -> Fault:
 
 
 def _decided(labour: Labour, labels: Sequence[str], as_of: date) -> Array:
-    """Return the crew of weeks that have begun, NaN for the others."""
+    """Return the crew of weeks that have begun or lie inside the notice, NaN for the others."""
     decided = np.full(len(labels), np.nan)
+    notice = timedelta(weeks=labour.notice_weeks)
     for number, label in enumerate(labels):
-        day = monday(label)
-        if day <= as_of:
-            known = [people for since, people in labour.crew_so_far if since < day + timedelta(7)]
+        first = monday(label)
+        if first <= as_of or first - notice < as_of:
+            end = first + timedelta(days=7)
+            known = [people for since, people in labour.crew_so_far if since < end]
             decided[number] = known[-1] if known else labour.crew_now
     return decided
 
@@ -287,44 +292,6 @@ def _lost_values(
     return tuple(float(v) for v in values * box.net_mass_kg)
 
 
-def _packers(
-    labour: Labour,
-    terms: CrewTerms,
-    trays: Array,
-    kg: Array,
-    scenarios: int,
-    notice: int,
-    time_limit_s: float,
-    gap: float,
-    labels: Sequence[str],
-    as_of: date,
-) -> tuple[CrewPlan | None, list[CrewWeek]]:
-    """Plan the people of a packing shed: at the terms of the pickers, with a crew of their own."""
-    if labour.packed_in != "shed":
-        return None, []
-    own = replace(
-        terms,
-        crew_now=0,
-        crew_least=0,
-        beginner_loss=(),
-        line_trays=np.inf,
-        cooler_trays=np.inf,
-        deferral_share=0.0,
-    )
-    hours = packing_hours(kg, labour.packing_kg_per_h)
-    each = np.divide(hours, trays, out=np.zeros_like(hours), where=trays > 0.0)
-    plan = plan_crew(
-        own,
-        trays,
-        each,
-        scenarios=scenarios,
-        inside_notice=notice,
-        time_limit_s=time_limit_s,
-        gap=gap,
-    )
-    return plan, crew_weeks(plan, labels, trays, each, as_of)
-
-
 def _warnings(
     labour: Labour, terms: CrewTerms, trays: Array, plan: CrewPlan, low: Array
 ) -> tuple[str, ...]:
@@ -345,6 +312,12 @@ def _warnings(
                 f"the {name} takes {most:.0f} trays a week, less than the busiest week of a "
                 f"median season ({np.quantile(trays.max(axis=1), 0.5):.0f})"
             )
+    if plan.fruit_share < 0.95:
+        told.append(
+            f"the plan leaves {100 * (1 - plan.fruit_share):.0f} % of the fruit: at these wages, "
+            "rates and values it costs more than it is worth, or the crew may not be larger; look "
+            "at value_per_tray or prices, crew_most, and the rates of picking and packing"
+        )
     if not plan.worth.solution.proven:
         told.append(
             f"the time limit ended the search: the plan may cost up to "

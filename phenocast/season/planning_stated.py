@@ -159,9 +159,7 @@ def _price_faults(prices: PricesTable, path: Path) -> list[Fault]:
             )
         if prices.per_kg is None:
             faults.append(
-                Fault(
-                    "a shape needs a price", path("prices", "shape"), do="state per_kg, in March"
-                )
+                Fault("a shape needs a price", path("prices", "shape"), do="state per_kg, in March")
             )
     for month, price in (prices.months or {}).items():
         if month not in _MONTHS:
@@ -182,35 +180,61 @@ def _labour_faults(labour: LabourTable, has_prices: bool, path: Path) -> list[Fa
         faults.append(Fault(what, path("labour", key), value, allowed, do))
 
     if labour.crew_most == 0 and labour.temporary_most == 0:
-        tell("crew_most", "there are no workers at all", 0, "1 or more people",
-             "state crew_most or temporary_most")
+        tell(
+            "crew_most",
+            "there are no workers at all",
+            0,
+            "1 or more people",
+            "state crew_most or temporary_most",
+        )
     if labour.crew_least > labour.crew_most:
-        tell("crew_least", "the least crew is larger than the largest", labour.crew_least,
-             f"at most crew_most, {labour.crew_most}")
+        tell(
+            "crew_least",
+            "the least crew is larger than the largest",
+            labour.crew_least,
+            f"at most crew_most, {labour.crew_most}",
+        )
     if labour.temporary_most > 0 and labour.temporary_wage_per_h is None:
         tell("temporary_wage_per_h", "temporary workers have no wage", do="state it")
     most = labour.most_hours_per_week
     if most is not None and most < labour.hours_per_week:
-        tell("most_hours_per_week", "fewer hours than the contract", most,
-             f"at least hours_per_week, {labour.hours_per_week:g}")
+        tell(
+            "most_hours_per_week",
+            "fewer hours than the contract",
+            most,
+            f"at least hours_per_week, {labour.hours_per_week:g}",
+        )
     if most is not None and most > labour.hours_per_week and labour.overtime is None:
-        tell("overtime", "hours beyond the contract, and no overtime rules",
-             do="state the rules of your country, as overtime = {week = [[40, 1.5]]}")
+        tell(
+            "overtime",
+            "hours beyond the contract, and no overtime rules",
+            do="state the rules of your country, as overtime = {week = [[40, 1.5]]}",
+        )
     if labour.tray_kg is None and labour.pack not in packs():
         faults.append(unknown_name("pack", labour.pack, sorted(packs()), path("labour", "pack")))
     if labour.value_per_tray is None and not has_prices:
-        tell("value_per_tray", "what a lost tray costs is not stated", None,
-             "value_per_tray, or a table [prices]", "state one of them")
+        tell(
+            "value_per_tray",
+            "what a lost tray costs is not stated",
+            None,
+            "value_per_tray, or a table [prices]",
+            "state one of them",
+        )
     if labour.cooler_positions is not None and labour.cooler_trays_per_day is not None:
-        tell("cooler_positions", "the cooler is stated twice", None,
-             "cooler_positions or cooler_trays_per_day")
+        tell(
+            "cooler_positions",
+            "the cooler is stated twice",
+            None,
+            "cooler_positions or cooler_trays_per_day",
+        )
     overtime = labour.overtime
     if overtime is not None and overtime.example is not None:
         known = sorted(overtime_examples())
         if overtime.example not in known:
             faults.append(
-                unknown_name("set of overtime rules", overtime.example, known,
-                             path("labour", "overtime"))
+                unknown_name(
+                    "set of overtime rules", overtime.example, known, path("labour", "overtime")
+                )
             )
     for kind, steps in (("day", overtime.day), ("week", overtime.week)) if overtime else ():
         for step in steps:

@@ -6,6 +6,8 @@ are made where weather is checked.
 
 from __future__ import annotations
 
+import math
+
 from phenocast.tables.contract import Column, TableContract, label
 
 _LOW, _HIGH = -60.0, 60.0  # air of farmland [degC]
@@ -138,6 +140,8 @@ PRICES = TableContract(
                required=False),
         Column("high_per_kg", "", 0.0, 1e6, "price in a good year (1 in 10)", nullable=True,
                required=False),
+        Column("currency", "", -math.inf, math.inf, "currency of the row; one for all rows",
+               kind="text", required=False),
     ),
 )  # fmt: skip
 

@@ -1,0 +1,167 @@
+"""A labour plan as one document of plain values."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.forecast.result import SeasonForecast
+from phenocast.planning.crew_plan import CrewPlan
+from phenocast.planning.crew_table import CrewWeek
+from phenocast.planning.heat import CAUTIONS
+from phenocast.planning.heat_weeks import HeatWeek
+from phenocast.planning.labour import LabourPlan, working_hours
+from phenocast.planning.tallies import TallyFit
+
+SCHEMA_VERSION = 1
+
+Array = NDArray[np.float64]
+
+
+def labour_document(
+    forecast: SeasonForecast, plan: LabourPlan, tallies: TallyFit | None = None
+) -> dict[str, Any]:
+    """Return the document that ``phenocast labour --json`` prints."""
+    labour = plan.labour
+    low, high = plan.available
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "kind": "labour",
+        "issue_date": forecast.issue_date.isoformat(),
+        "as_of": plan.as_of.isoformat(),
+        "site": forecast.season.site.name,
+        "draws": forecast.draws,
+        "seed": forecast.seed,
+        "currency": labour.currency,
+        "pack": {"name": plan.tray.name, "net_mass_kg": plan.tray.net_mass_kg,
+                 "over_pack": plan.tray.over_pack},
+        "picking": _picking(plan, tallies),
+        "packed_in": labour.packed_in,
+        "figures": _figures(plan.plan),
+        "weeks": [
+            {**_row(row), "packing_people": _people(packing, labour.hours_per_week)}
+            for row, packing in zip(plan.rows, plan.packing_h.T, strict=True)
+        ],
+        "loading_h": [
+            {"week": week, "p50": _q(hours, 0.5), "p90": _q(hours, 0.9)}
+            for week, hours in zip(plan.weeks, plan.loading_h.T, strict=True)
+        ],
+        "blocks": [
+            {
+                "block": block.block,
+                "weeks": [
+                    {
+                        "week": week,
+                        "trays": {"p10": _q(trays, 0.1), "p50": _q(trays, 0.5),
+                                  "p90": _q(trays, 0.9)},
+                        "picks": _q(picks, 0.5),
+                        "left_in_field_kg": _q(left, 0.5, 0),
+                    }
+                    for week, trays, picks, left in zip(
+                        plan.weeks, block.trays.T, block.picks.T, block.left_kg.T, strict=True
+                    )
+                    if _q(trays, 0.9) > 0.0
+                ],
+            }
+            for block in plan.blocks
+        ],
+        "heat": {
+            "cautions": list(CAUTIONS),
+            "working_hours": [working_hours(labour).start, working_hours(labour).end],
+            "weeks": [_heat(row) for row in plan.heat],
+            "share_of_hours_in_plan": [
+                {"week": week, "used": round(float(a), 3), "least_cautious": round(float(b), 3)}
+                for week, a, b in zip(plan.weeks, low, high, strict=True)
+            ],
+        },
+        "warnings": [*plan.warnings, *(tallies.warnings if tallies else ()), *forecast.warnings],
+    }  # fmt: skip
+
+
+def _picking(plan: LabourPlan, tallies: TallyFit | None) -> dict[str, Any]:
+    rates = plan.rates
+    told: dict[str, Any] = {
+        "walk_h_per_ha": round(rates.walk_h_per_ha, 2),
+        "reach_h_per_t": round(rates.reach_h_per_t, 2),
+        "left_share": rates.left_share,
+        "from": "shipped assumption" if tallies is None else "your tallies",
+    }
+    if tallies is not None:
+        told["tallies"] = {
+            "picks": tallies.picks,
+            "walk_interval": [round(v, 2) for v in tallies.walk_interval],
+            "reach_interval": [round(v, 2) for v in tallies.reach_interval],
+            "level": tallies.level,
+            "r_squared": round(tallies.r_squared, 3),
+            "yields_t_per_ha": [round(v, 3) for v in tallies.yields],
+        }
+    return told
+
+
+def _figures(plan: CrewPlan) -> dict[str, Any]:
+    worth, reduction = plan.worth, plan.reduction
+    stochastic = worth.stochastic_solution
+    return {
+        "expected_cost": round(plan.expected_cost, 2),
+        "cvar_90": round(plan.cvar(0.9), 2),
+        "fruit_picked_share": round(plan.fruit_share, 4),
+        "no_fruit_lost_probability": round(plan.full_share, 4),
+        "value_of_hedging": None if stochastic is None else round(stochastic, 2),
+        "value_of_perfect_information": round(worth.perfect_information, 2),
+        "gap": float(f"{worth.solution.gap:.3g}"),
+        "gap_reached": worth.solution.proven,
+        "seasons_kept": len(plan.shares),
+        "reduction_error": {
+            "distance_share": round(reduction.distance_share, 4),
+            "weekly_mean": round(reduction.mean_error, 4),
+            "weekly_p90": round(reduction.p90_error, 4),
+        },
+    }
+
+
+def _row(row: CrewWeek) -> dict[str, Any]:
+    p10, p50, p90 = row.trays
+    return {
+        "week": row.week,
+        "trays": {"p10": round(p10), "p50": round(p50), "p90": round(p90)},
+        "need_h": _pair(row.need_h, 0),
+        "need_people": _pair(row.need_people, 1),
+        "planned": row.planned,
+        "change": row.change,
+        "temporary": _pair(row.temporary, 1),
+        "extra_h": _pair(row.extra_h, 0),
+        "short_of_core_probability": round(row.short_of_core, 3),
+        "short_of_all_probability": round(row.short_of_all, 3),
+        "decide_by": row.decide_by.isoformat() if row.decide_by else None,
+    }
+
+
+def _people(hours: Array, contract_h: float) -> dict[str, float]:
+    return {"p50": _q(hours / contract_h, 0.5), "p90": _q(hours / contract_h, 0.9)}
+
+
+def _heat(row: HeatWeek) -> dict[str, Any]:
+    return {
+        "week": row.week,
+        "highest_wbgt_c": _pair(row.highest_wbgt_c, 1),
+        "highest_heat_index_c": _pair(row.highest_heat_index_c, 1),
+        "hours_above_limit_acclimatised": _pair(row.above_acclimatised_h, 1),
+        "hours_above_limit_new_crew": _pair(row.above_new_h, 1),
+        "work_share_range": [round(v, 3) for v in row.work_share],
+        "work_share_range_new_crew": [round(v, 3) for v in row.work_share_new],
+        "starts": [
+            {name: round(value, 2) for name, value in asdict(start).items()} for start in row.starts
+        ],
+        "suggestion": row.suggestion(),
+    }
+
+
+def _pair(values: tuple[float, float], digits: int) -> dict[str, float]:
+    return {"p50": round(values[0], digits), "p90": round(values[1], digits)}
+
+
+def _q(values: Array, level: float, digits: int = 1) -> float:
+    return round(float(np.quantile(values, level)), digits)

@@ -1,0 +1,163 @@
+"""A labour plan as a page of plain text, made of its document alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from phenocast.report.columns import aligned, plain, wrapped
+
+Document = Mapping[str, Any]
+
+
+def labour_text(document: Document) -> str:
+    """Page of a labour plan: people by week, what the plan is worth, heat, cautions.
+
+    Parameters
+    ----------
+    document : mapping
+        A labour document of schema version 1.
+
+    Returns
+    -------
+    str
+        Ends with a newline.
+    """
+    lines = [
+        plain(f"{document['site']}: people for the fruit of each week"),
+        (
+            f"As of {document['as_of']}. {document['draws']} draws for each possible season, seed "
+            f"{document['seed']}. Trays: {plain(document['pack']['name'])}, "
+            f"{document['pack']['net_mass_kg']:g} kg."
+        ),
+        *wrapped(_picking(document["picking"]), indent=""),
+        "",
+        *_people(document),
+    ]
+    lines += ["", *_heat(document["heat"]), "", "Cautions"]
+    for text in (*document["heat"]["cautions"], *document["warnings"]):
+        lines += wrapped(text, bullet="- ")
+    return "\n".join(lines) + "\n"
+
+
+def _picking(picking: Mapping[str, Any]) -> str:
+    text = (
+        f"Picking: {picking['walk_h_per_ha']:g} h for each hectare and pick plus "
+        f"{picking['reach_h_per_t']:g} h for each tonne, from {picking['from']}"
+    )
+    tallies = picking.get("tallies")
+    if tallies:
+        walk, reach = tallies["walk_interval"], tallies["reach_interval"]
+        text += (
+            f" ({tallies['picks']} picks; {100 * tallies['level']:.0f} % intervals {walk[0]:g} to "
+            f"{walk[1]:g} and {reach[0]:g} to {reach[1]:g})"
+        )
+    return text + "."
+
+
+def _people(document: Document) -> list[str]:
+    money, shed = document["currency"], document["packed_in"] == "shed"
+    rows = [
+        [
+            row["week"],
+            f"{row['trays']['p50']} ({row['trays']['p10']}-{row['trays']['p90']})",
+            f"{row['need_people']['p50']:.1f}",
+            f"{row['need_people']['p90']:.1f}",
+            f"{row['packing_people']['p50']:.1f}",
+            row["planned"],
+            f"{row['change']:+d}" if row["change"] else "",
+            f"{row['temporary']['p50']:.0f}-{row['temporary']['p90']:.0f}",
+            f"{100 * row['short_of_core_probability']:.0f} %",
+            f"{100 * row['short_of_all_probability']:.0f} %",
+            row["decide_by"] or "decided",
+        ]
+        for row in document["weeks"]
+    ]
+    header = ["week", "trays P50 (P10-P90)", "need P50", "P90", "shed", "plan", "+/-",
+              "temp.", "short", "of all", "decide by"]  # fmt: skip
+    sides = "<>>>>>>>>><"
+    if not shed:  # nobody packs in a shed: a column of zeros says nothing
+        rows = [[*row[:4], *row[5:]] for row in rows]
+        header, sides = [*header[:4], *header[5:]], sides[1:]
+        sides = "<" + sides[1:]
+    figures = document["figures"]
+    title = "People who pick and pack, one pool" if shed else "Pickers, who pack in the field"
+    lines = [title, *aligned(rows, header, sides)]
+    lines += wrapped(
+        "need: experienced people at contract hours, heat taken off; "
+        f"{'shed: of these in the shed, P50; ' if shed else ''}plan: core crew; +/-: who comes or "
+        "goes that Monday; temp.: temporary workers, P50-P90; short: probability that the core "
+        "crew in contract hours does not suffice, and that not even all overtime and temporary "
+        "workers do."
+    )
+    hedging = figures["value_of_hedging"]
+    error = figures["reduction_error"]
+    worth = "breaks a rule in some season" if hedging is None else f"{hedging:.0f} {money}"
+    lines += wrapped(
+        f"Expected cost {figures['expected_cost']:.0f} {money}; mean of the worst tenth of seasons "
+        f"{figures['cvar_90']:.0f}. Fruit picked {100 * figures['fruit_picked_share']:.1f} %; no "
+        f"fruit lost with probability {figures['no_fruit_lost_probability']:.2f}."
+    )
+    lines += wrapped(
+        f"Planning for all seasons instead of the mean one is worth: {worth}; knowing the season "
+        f"would be worth at most {figures['value_of_perfect_information']:.0f} {money}."
+    )
+    lines += wrapped(
+        f"Gap to the best possible plan {100 * figures['gap']:.3f} %"
+        f"{'' if figures['gap_reached'] else ' (ended by the time limit)'}. "
+        f"{figures['seasons_kept']} seasons stand for all: largest error of a week's mean "
+        f"{100 * error['weekly_mean']:.1f} % and P90 {100 * error['weekly_p90']:.1f} % of the "
+        f"busiest week; {100 * error['distance_share']:.0f} % of the spread lies between seasons "
+        "and those that stand for them."
+    )
+    return lines
+
+
+def _heat(heat: Mapping[str, Any]) -> list[str]:
+    start, end = heat["working_hours"]
+    head = f"Heat in the working hours, {_clock(start)} to {_clock(end)} local standard time"
+    lines = [f"{head} (P50, P90 of possible seasons)"]
+    if not heat["weeks"]:
+        return [*lines, *wrapped("NOT COMPUTED: see the cautions for what is missing.")]
+    warm = [row for row in heat["weeks"] if row["hours_above_limit_new_crew"]["p90"] >= 0.5]
+    if not warm:
+        lines += wrapped(
+            "In nine seasons of ten less than half an hour a week is above the limit for a crew "
+            "that is not acclimatised. Measure on site all the same."
+        )
+        return lines
+    rows = [
+        [
+            row["week"],
+            _pair(row["highest_wbgt_c"], 1),
+            _pair(row["highest_heat_index_c"], 0),
+            _pair(row["hours_above_limit_acclimatised"], 0),
+            _pair(row["hours_above_limit_new_crew"], 0),
+            _range(row["work_share_range"]),
+            _range(row["work_share_range_new_crew"]),
+        ]
+        for row in warm
+    ]
+    header = ["week", "WBGT degC", "heat index degC", "h above limit", "new crew", "work share",
+              "new crew"]  # fmt: skip
+    lines += aligned(rows, header, "<>>>>>>")
+    lines += wrapped(
+        "h above limit: hours of the week above the NIOSH limit at moderate work, for acclimatised "
+        "people and for a new crew; work share: range of published curves."
+    )
+    for row in warm:
+        if row["suggestion"]:
+            lines += wrapped(f"{row['week']}: {row['suggestion']}", bullet="- ")
+    return lines
+
+
+def _pair(values: Mapping[str, float], digits: int) -> str:
+    return f"{values['p50']:.{digits}f}, {values['p90']:.{digits}f}"
+
+
+def _range(values: Sequence[float]) -> str:
+    return f"{100 * values[0]:.0f}-{100 * values[1]:.0f} %"
+
+
+def _clock(hour: float) -> str:
+    return f"{int(hour):02d}:{round(hour % 1 * 60):02d}"
