@@ -243,11 +243,14 @@ def extra_hours(
         if high - low < 1e-9:
             continue
         paid = rules.pay_hours([high / days] * days) - rules.pay_hours([low / days] * days)
-        cost = wage * paid / (high - low)
-        if steps and abs(steps[-1].cost - cost) < 1e-9:
-            steps[-1] = ExtraHours(steps[-1].hours + high - low, cost)
-        else:
-            steps.append(ExtraHours(high - low, cost))
+        hours, cost = high - low, wage * paid / (high - low)
+        # Where the pay of a day is below that of the week, later hours can be cheaper than earlier
+        # ones; such steps are one step at their mean pay, as a plan would buy the cheap ones first.
+        while steps and steps[-1].cost >= cost - 1e-9:
+            before = steps.pop()
+            cost = (before.hours * before.cost + hours * cost) / (before.hours + hours)
+            hours += before.hours
+        steps.append(ExtraHours(hours, cost))
     return tuple(steps)
 
 

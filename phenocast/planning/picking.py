@@ -139,7 +139,7 @@ def interval_d(rates: PickingRates, ripening_t_ha_d: ArrayLike) -> Array:
     array([7., 5., 2.])
     """
     rate = np.asarray(ripening_t_ha_d, dtype=np.float64)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         days = rates.worth_t_per_ha / rate
     return np.clip(days, rates.shortest_d, rates.longest_d)
 
