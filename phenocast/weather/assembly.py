@@ -200,8 +200,8 @@ def _hours_of_days(
     nearest = (table["time_utc"] + pd.Timedelta(hours=offset)).dt.round("D")
     days = table.drop(columns=["time_utc", "row"]).groupby(nearest.to_numpy()).mean()
     days = days.reindex(local)
-    low = days["air_min_c"].to_numpy(dtype=np.float64)
-    high = days["air_max_c"].to_numpy(dtype=np.float64)
+    low = days["air_min_c"].to_numpy(dtype=np.float64, copy=True)
+    high = days["air_max_c"].to_numpy(dtype=np.float64, copy=True)
     missing = np.isnan(low) | np.isnan(high)
     counts = counts | {"days": len(days), "days without extremes": int(missing.sum())}
     sunrise, sunset = sunrise_and_sunset_h(
