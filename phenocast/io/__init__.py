@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from phenocast.io.table_files import check_suffix, read_table, write_table
     from phenocast.io.templates import TEMPLATE_NAMES, template, template_file
     from phenocast.io.weather_file import read_weather, read_weather_as, read_weather_members
-    from phenocast.io.weather_of_season import SeasonWeather, season_weather
+    from phenocast.io.weather_of_season import SeasonRecords, season_weather
 
 _HOME = {
     "OutputFolder": "atomic",
@@ -55,7 +55,7 @@ _HOME = {
     "read_film": "season_file",
     "read_season": "season_file",
     "season_inputs": "season_file",
-    "SeasonWeather": "weather_of_season",
+    "SeasonRecords": "weather_of_season",
     "season_weather": "weather_of_season",
     "Stated": "stated",
     "check_suffix": "table_files",
@@ -74,7 +74,7 @@ __all__ = [
     "InputFile",
     "Manifest",
     "OutputFolder",
-    "SeasonWeather",
+    "SeasonRecords",
     "Stated",
     "check_outputs",
     "check_rerun",

@@ -26,7 +26,7 @@ OUTLOOK_GAP = pd.Timedelta(hours=24)
 
 
 @dataclass(frozen=True)
-class SeasonWeather:
+class SeasonRecords:
     """Weather records of a season, as the files hold them.
 
     Parameters
@@ -47,8 +47,17 @@ class SeasonWeather:
     nursery: tuple[WeatherRecords, ...] = ()
     notes: tuple[str, ...] = ()
 
+    def parts(self) -> dict[str, tuple[WeatherRecords, ...]]:
+        """Records by kind, as `phenocast.weather.season_tables` takes them."""
+        return {
+            "observed": self.observed,
+            "history": self.history,
+            "outlook": self.outlook,
+            "nursery": self.nursery,
+        }
 
-def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonWeather:
+
+def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonRecords:
     """Weather files of a season, read and checked against its planting dates.
 
     Parameters
@@ -59,7 +68,7 @@ def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonWe
 
     Returns
     -------
-    SeasonWeather
+    SeasonRecords
 
     Raises
     ------
@@ -103,7 +112,7 @@ def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonWe
         read[role] = tuple(records)
     if faults:
         raise InputError(faults)
-    weather = SeasonWeather(
+    weather = SeasonRecords(
         read["observed"], read["history"], read["outlook"], read.get("nursery", ())
     )
     faults = [*_typical_faults(weather), *_order_faults(weather)]
@@ -149,7 +158,7 @@ def _local_day(moment: pd.Timestamp, site: Site) -> date:
     return day
 
 
-def _typical_faults(weather: SeasonWeather) -> list[Fault]:
+def _typical_faults(weather: SeasonRecords) -> list[Fault]:
     """Typical years where real ones are wanted."""
     return [
         Fault(
@@ -164,7 +173,7 @@ def _typical_faults(weather: SeasonWeather) -> list[Fault]:
     ]
 
 
-def _order_faults(weather: SeasonWeather) -> list[Fault]:
+def _order_faults(weather: SeasonRecords) -> list[Fault]:
     """Files of the observed weather that overlap, and an outlook that does not follow it."""
     faults = []
     listed = sorted(weather.observed, key=lambda one: one.table["time_utc"].iloc[0])
@@ -187,7 +196,7 @@ def _order_faults(weather: SeasonWeather) -> list[Fault]:
     return faults
 
 
-def _planting_faults(season: Season, weather: SeasonWeather) -> list[Fault]:
+def _planting_faults(season: Season, weather: SeasonRecords) -> list[Fault]:
     """Blocks planted before the weather begins, or after it ends where no past years follow."""
     if not weather.observed:
         if weather.history:
@@ -220,7 +229,7 @@ def _planting_faults(season: Season, weather: SeasonWeather) -> list[Fault]:
     return faults
 
 
-def _nursery_faults(season: Season, weather: SeasonWeather) -> list[Fault]:
+def _nursery_faults(season: Season, weather: SeasonRecords) -> list[Fault]:
     """Nursery weeks outside the nursery's weather."""
     if season.nursery is None or any(one.typical_year for one in weather.nursery):
         return []
@@ -238,7 +247,7 @@ def _nursery_faults(season: Season, weather: SeasonWeather) -> list[Fault]:
     ]  # fmt: skip
 
 
-def _notes(season: Season, weather: SeasonWeather) -> tuple[str, ...]:
+def _notes(season: Season, weather: SeasonRecords) -> tuple[str, ...]:
     """Notes of all readers, and on files that are for another place."""
     notes: list[str] = []
     groups: list[tuple[tuple[WeatherRecords, ...], Site]] = [

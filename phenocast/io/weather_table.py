@@ -189,12 +189,13 @@ def _check_daily(
     table: RawTable,
     found: Gathered,
 ) -> None:
-    """Daily rows need both extremes or a mean, and a minimum not above the maximum."""
-    if times.step == "daily" and len({"air_max_c", "air_min_c"} & set(chosen)) == 1:
-        have = "air_max_c" if "air_max_c" in chosen else "air_min_c"
+    """Daily rows need both extremes, and a minimum not above the maximum."""
+    extremes = {"air_max_c", "air_min_c"}
+    if times.step == "daily" and not extremes <= set(chosen) and chosen:
+        have = next((chosen[name] for name in chosen if name.startswith("air")), None)
         found.add(
             "daily values need both the maximum and the minimum of air temperature",
-            column=chosen[have], do="add the column that is missing",
+            column=have, do="add the column that is missing, or give hourly values",
         )  # fmt: skip
     if "air_max_c" in values and "air_min_c" in values:
         crossed = values["air_min_c"] > values["air_max_c"] + 1e-9

@@ -241,3 +241,23 @@ def test_stations_are_not_mixed(tmp_path):
         place.write_text(text + other)
         with pytest.raises(InputError, match="several stations are mixed"):
             read_weather(place, site=DELTA)
+
+
+@pytest.mark.parametrize(
+    ("name", "hours"),
+    [
+        ("ghcn_invented.dly", 24 * 31),
+        ("ghcn_access_invented.csv", 24 * 5),
+        ("uscrn_hourly_invented.txt", 6),
+        ("uscrn_daily_invented.txt", 24 * 4),
+        ("greensboro_february_tmy3.csv", 72),
+        ("miami_january_tmy2.tm2", 48),
+    ],
+)
+def test_every_format_becomes_an_hourly_table(name, hours):
+    from phenocast.weather import to_hourly
+
+    hourly = to_hourly(read_weather(DATA / name, site=DELTA), DELTA, max_missing_share=0.5)
+    assert len(hourly.time_utc) == hours
+    assert np.isfinite(hourly.air_c).all()
+    assert -15.0 < hourly.air_c.min() <= hourly.air_c.max() < 35.0
