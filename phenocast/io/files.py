@@ -157,7 +157,7 @@ def _damaged(where: str, encoding: str) -> InputError:
         Fault(
             "the file is not readable text",
             where=where,
-            value=encoding,
+            value=encoding.removesuffix("-sig"),
             allowed="CSV in UTF-8, UTF-16 or Windows-1252; Parquet; EPW, TMY3, TMY2; "
             "GHCN-Daily; USCRN",
             do="save it again as CSV in UTF-8",

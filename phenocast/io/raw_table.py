@@ -24,6 +24,7 @@ MISSING = frozenset(
 )
 # Codes that stand for "missing" in plain numbers; none is possible for any quantity we read.
 MISSING_CODES = (-999.0, -999.9, -9999.0, -9999.9, -99999.0, -6999.0, -7999.0)
+_SEP_LINE = re.compile(r"^\"?sep=.\"?\s*$")  # written by spreadsheets as their first line
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 
 
@@ -62,26 +63,30 @@ class RawTable:
         -------
         values : array of float64, [n]
         codes : int
-            How many cells held a code for "missing" such as -9999.
+            How many cells held a code for "missing" such as -9999; -1 where cells are no numbers.
         """
+        broken = False
         column = self.frame[header]
         if pd.api.types.is_numeric_dtype(column) and not pd.api.types.is_bool_dtype(column):
             values = column.to_numpy(dtype=np.float64, na_value=np.nan)
         else:
             texts = column.astype("str").str.strip().where(column.notna(), "")
+            texts = texts.str.replace("\N{MINUS SIGN}", "-", regex=False)
             if self.decimal_comma:
                 texts = texts.str.replace(r"^([+-]?\d*),(\d+)$", r"\1.\2", regex=True)
             blank = texts.str.lower().isin(MISSING).to_numpy()
             values = pd.to_numeric(texts, errors="coerce").to_numpy(dtype=np.float64)
             bad = ~blank & ~np.isfinite(values)
-            if bad.any():
+            broken = bool(bad.any())
+            if broken:
                 found.add_rows(
                     "not a number", rows=self.rows[bad], values=texts[bad].to_numpy(),
                     column=header, allowed="a number, or empty where missing",
                 )  # fmt: skip
             values = np.where(blank, np.nan, values)
         coded = np.isin(values, MISSING_CODES)
-        return np.where(coded | ~np.isfinite(values), np.nan, values), int(coded.sum())
+        codes = -1 if broken else int(coded.sum())
+        return np.where(coded | ~np.isfinite(values), np.nan, values), codes
 
 
 def read_raw_table(path: str | os.PathLike[str]) -> RawTable:
@@ -168,8 +173,9 @@ def parse_delimited(text: str, source: str) -> RawTable:
     lines = [
         (number, line)
         for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip(" \t,;") and not line.lstrip().startswith("#")
+        if line.strip(" \t,;") and not line.lstrip().startswith("#") and not _SEP_LINE.match(line)
     ]
+    _refuse_markup(text, source)
     delimiter, width = _delimiter([line for _, line in lines[:60]])
     if width < 2:
         raise InputError(
@@ -204,6 +210,16 @@ def parse_delimited(text: str, source: str) -> RawTable:
     return RawTable(
         frame, np.asarray(numbers), source, units or {}, delimiter not in (",", None), notes
     )
+
+
+def _refuse_markup(text: str, source: str) -> None:
+    """Refuse a web page or a JSON document, which some downloads turn out to be."""
+    kind = {"<": "a web page or XML", "{": "a JSON document"}.get(text.lstrip()[:1])
+    if kind is not None:
+        raise InputError(
+            Fault(f"this is {kind}, not a table", where=source, value=text.strip()[:40],
+                  do="fetch the file again, as CSV")
+        )  # fmt: skip
 
 
 def _split(lines: list[str], delimiter: str | None, source: str) -> list[list[str]]:

@@ -13,7 +13,7 @@ from phenocast.io.clock import STATE_CLOCK, clock_to_utc, standard_to_utc
 from phenocast.io.columns import missing_column, split_header
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable
-from phenocast.io.stamps import Stamps, parse_stamps
+from phenocast.io.stamps import FIRST_YEAR, LAST_YEAR, Stamps, parse_stamps
 from phenocast.io.stated import Stated, TimeHeader, time_header
 from phenocast.weather.records import Step
 
@@ -24,6 +24,7 @@ _TIME_NAMES = (
 )  # fmt: skip
 _DATE_NAMES = ("date", "day", "day_date")
 _CLOCK_NAMES = ("time", "hour", "clock", "time_of_day", "hh_mm")
+_PARTS = ("year", "month", "day", "hour", "minute")
 _LOOKS_LIKE_DATE = re.compile(r"^\d{1,4}[/.\-]\d{1,2}[/.\-]\d{1,4}")
 STEP_SECONDS = {"hourly": 3600.0, "daily": 86400.0}
 
@@ -172,6 +173,8 @@ def _stamp_columns(table: RawTable, stated: Stated, found: Gathered) -> tuple[st
     if chosen:
         return tuple(dict.fromkeys(chosen))
     plain = {_plain(header): header for header in reversed(headers)}
+    if {"year", "month", "day"} <= set(plain):
+        return tuple(plain[name] for name in _PARTS if name in plain)
     date = next((plain[name] for name in _DATE_NAMES if name in plain), None)
     clock = next((plain[name] for name in _CLOCK_NAMES if name in plain), None)
     if date is not None and clock is not None and clock != date:
@@ -213,9 +216,19 @@ def _stamps(
         time = pd.DatetimeIndex(column)
         utc = time.tz is not None
         time = time.tz_convert("UTC").tz_localize(None) if utc else time
+        odd = np.asarray((time.year < FIRST_YEAR) | (time.year > LAST_YEAR))
+        if odd.any():
+            found.add_rows(
+                "the year is out of range", rows=table.rows[odd], column=columns[0],
+                values=[str(moment) for moment in time[odd]],
+                allowed=f"{FIRST_YEAR} to {LAST_YEAR}",
+            )  # fmt: skip
+            return None
         return Stamps(time.as_unit("ns"), utc, False)
     texts = column.astype("str").where(column.notna(), "")
-    if len(columns) == 2:
+    if len(columns) > 2:
+        texts = _from_parts(table, columns)
+    elif len(columns) == 2:
         clock = table.frame[columns[1]].astype("str").str.strip()
         whole = clock.str.fullmatch(r"\d{1,2}").all()
         digits = clock.str.fullmatch(r"\d{3,4}").all()
@@ -227,6 +240,19 @@ def _stamps(
     return parse_stamps(texts, table.rows, " + ".join(columns), found, stated.time_format)
 
 
+def _from_parts(table: RawTable, columns: tuple[str, ...]) -> pd.Series:
+    """Stamps as text from columns of year, month, day and perhaps hour and minute."""
+    parts = [
+        table.frame[column].astype("str").str.strip().str.replace(r"\.0+$", "", regex=True)
+        for column in columns
+    ]
+    texts = parts[0] + "-" + parts[1].str.zfill(2) + "-" + parts[2].str.zfill(2)
+    if len(parts) > 3:
+        minute = parts[4].str.zfill(2) if len(parts) > 4 else "00"
+        texts = texts + " " + parts[3].str.zfill(2) + ":" + minute
+    return texts
+
+
 def _step_seconds(
     utc: pd.DatetimeIndex, table: RawTable, found: Gathered, column: str
 ) -> float | None:
@@ -235,7 +261,8 @@ def _step_seconds(
     check_order(gaps, utc, table.rows, found, column)
     if not (gaps > 0.0).any():
         return STEP_SECONDS["hourly"]
-    seconds = _usual(gaps)
+    # Loggers drift by seconds, so the usual distance is one of whole minutes.
+    seconds = _usual(np.round(gaps / 60.0) * 60.0 if np.median(gaps) >= 60.0 else gaps)
     if 3600.0 < seconds < 86400.0 or seconds > 86400.0:
         found.add(
             "the rows are neither daily nor hourly nor shorter", column=column,

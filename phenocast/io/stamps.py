@@ -14,6 +14,7 @@ STATE_FORMAT = (
     "state it in the season file, such as time_format = \"%d/%m/%Y %H:%M\" (day first) or "
     "\"%m/%d/%Y %H:%M\" (month first)"
 )
+FIRST_YEAR, LAST_YEAR = 1900, 2100
 _DATE = r"(?P<a>\d{1,4})(?P<sep>[/.\-])(?P<b>\d{1,2})(?P=sep)(?P<c>\d{1,4})"
 _CLOCK = r"(?:[T ,]+(?P<clock>\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?)\s*(?P<half>[AaPp]\.?[Mm]\.?)?)?"
 _ZONE = r"\s*(?P<zone>Z|z|UTC|GMT|[+-]\d{2}(?::?\d{2})?)?"
@@ -97,6 +98,14 @@ def parse_stamps(
     else:
         stamps = _by_shape(plain, rows, column, found)
     if stamps is None:
+        return None
+    years = stamps.time.year.to_numpy()
+    odd = (years < FIRST_YEAR) | (years > LAST_YEAR)
+    if odd.any():
+        found.add_rows(
+            "the year is out of range", rows=rows[odd], values=texts[odd].to_numpy(),
+            column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=STATE_FORMAT,
+        )  # fmt: skip
         return None
     time = stamps.time + pd.to_timedelta(midnight.to_numpy().astype("int64"), unit="D")
     return Stamps(pd.DatetimeIndex(time).as_unit("ns"), stamps.utc, stamps.dates_only)

@@ -87,7 +87,13 @@ def read_weather_as(path: str | os.PathLike[str], stated: Stated) -> WeatherReco
         known = _known_format(text, name, stated)
         if known is not None:
             return known
-    return _from_table(_table(content, path), stated)
+    table = _table(content, path)
+    if any(str(header).strip().lower() == "member" for header in table.frame.columns):
+        raise InputError(
+            Fault("the table has a column 'member', so it is an ensemble", name,
+                  do="state it as the outlook: weather.outlook")
+        )  # fmt: skip
+    return _from_table(table, stated)
 
 
 def read_weather_members(

@@ -93,9 +93,9 @@ def _values(
     notes: list[str] = []
     for quantity, header in chosen.items():
         numbers, codes = table.numbers(header, found)
-        if codes:
+        if codes > 0:
             notes.append(f"{table.source}: {codes} codes for missing values in '{header}'")
-        if not np.isfinite(numbers).any():
+        if not np.isfinite(numbers).any() and codes >= 0:
             found.add(
                 "the column has no value at all", column=header,
                 do="fill it, or take the column out so that it is estimated",

@@ -149,6 +149,35 @@ def test_impossible_values_become_missing_only_on_request(tmp_path):
     assert any("1 impossible values" in n and "row 5" in n for n in records.notes)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "sep=,\ntime_utc,air_c\n2026-10-05 00:00,20\n2026-10-05 01:00,21\n",
+        "Year,Month,Day,Hour,air_c\n2026,10,5,0,20\n2026,10,5,1,21\n",
+        "date,hour,air_c\n2026-10-05,0,20\n2026-10-05,1,21\n",
+        "date,time,air_c\n2026-10-05,0000,20\n2026-10-05,0100,21\n",
+        "time_utc,air_c\n2026-10-05 00:00:07,20\n2026-10-05 01:00:08,21\n",
+        '"time_utc","air, 2 m (degC)"\n"2026-10-05 00:00","20"\n"2026-10-05 01:00","21"\n',
+        "time_utc,air_c,\n2026-10-05 00:00,20,\n2026-10-05 01:00,21,\n",
+        "time_utc air_c\n2026-10-05T00:00 20\n2026-10-05T01:00 21\n",
+    ],
+)
+@pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"])
+def test_shapes_of_tables(tmp_path, text, ends):
+    columns = {"air_c": "air, 2 m"} if "2 m" in text else {}
+    place = tmp_path / "w.csv"
+    place.write_bytes(text.replace("\n", ends).encode())
+    records = read_weather(place, columns, site=COAST)
+    assert records.table["air_c"].tolist() == [20.0, 21.0]
+    assert records.step == "hourly"
+    assert records.table["time_utc"].dt.floor("h").tolist() == HOURS[:2].tolist()
+
+
+def test_minus_signs_of_print_are_minus_signs(tmp_path):
+    text = lines("time_utc,air_c", [(t, "\N{MINUS SIGN}2.5") for t in HOURS[:3]])
+    assert read_weather(put(tmp_path, text)).table["air_c"].tolist() == [-2.5] * 3
+
+
 def test_members_of_an_outlook(tmp_path):
     rows = [(m, f"2026-10-05T{h:02d}:00Z", 20 + m) for m in (10, 2, 1) for h in range(4)]
     place = put(tmp_path, lines("Member,time,air_c", rows))

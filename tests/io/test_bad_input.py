@@ -198,6 +198,17 @@ CASES = {
                       header="date,Tmax [degC],Tmin [degC]"),
         ["neither daily nor hourly", "7 days between most rows"],
     ),
+    "year out of range": (
+        lambda f: csv(f, *[f"1026-10-05 {h:02d}:00,20,2" for h in range(3)]),
+        ["row 2", "the year is out of range", "1900 to 2100"],
+    ),
+    "ensemble for observed weather": (
+        lambda f: csv(f, "1,2026-10-05 00:00,20", "2,2026-10-05 00:00,21",
+                      header="member,time [UTC],air_c"),
+        ["a column 'member'", "weather.outlook"],
+    ),
+    "web page": (raw(b"<html><body>not, found</body></html>"), ["a web page", "fetch the file"]),
+    "JSON": (raw(b'{"time": [1, 2], "air": [3, 4]}'), ["a JSON document"]),
     "unknown zone in the header": (
         lambda f: csv(f, *good_rows(), header="time [Atlantic/Canari],air [degC],wind [m s-1]"),
         ["unknown time zone", "Atlantic/Canari"],
