@@ -1,8 +1,8 @@
 """Heat stress of people who pick: heat index and wet-bulb globe temperature, hour by hour.
 
-A planning aid, not a safety programme: see `CAUTIONS`, which every labour output prints. Nothing
-here calls an hour safe; hours are counted above limits, and work is given as a range of published
-curves, which differ widely.
+A planning aid, not a safety programme: see `CAUTIONS`, which every labour output prints. Hours are
+counted above limits and never praised below them; work is given as a range of published curves,
+which differ widely.
 """
 
 from __future__ import annotations
