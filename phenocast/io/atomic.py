@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 from collections.abc import Callable
@@ -66,6 +67,8 @@ def write_atomic(
         _remove_empty(made)
         if isinstance(error, OSError):
             raise refused(error, target, "write") from error
+        if "\0" in str(target):
+            raise refused(OSError(errno.EINVAL, str(error)), target, "write") from error
         raise
     return target
 
@@ -82,7 +85,7 @@ def may_write(path: str | os.PathLike[str], *, force: bool = False) -> None:
     >>> may_write("does/not/exist/yet.csv")
     """
     target = Path(path)
-    if target.is_dir():
+    if os.path.isdir(target):
         raise InputError(
             Fault("it is a folder, not a file", where=str(path), do="name a file inside it")
         )
@@ -178,9 +181,10 @@ class OutputFolder:
             if self.path.exists():  # left by a killed process that had the same number
                 shutil.rmtree(self.path)
             self.path.mkdir()
-        except OSError as error:
+        except (OSError, ValueError) as error:
             _remove_empty(self._made)
-            raise refused(error, Path(self._shown), "write") from error
+            told = error if isinstance(error, OSError) else OSError(errno.EINVAL, str(error))
+            raise refused(told, Path(self._shown), "write") from error
         return self
 
     def __exit__(
@@ -236,7 +240,7 @@ def _make_parents(target: Path) -> list[Path]:
     """Make the folders above a path; return those that were not there, innermost first."""
     missing = []
     for parent in target.absolute().parents:
-        if parent.is_dir():
+        if os.path.isdir(parent):
             break
         missing.append(parent)
     target.absolute().parent.mkdir(parents=True, exist_ok=True)
@@ -247,7 +251,7 @@ def _remove(path: Path) -> None:
     """Remove a file if it is there."""
     try:
         path.unlink(missing_ok=True)
-    except OSError:  # a folder above it is not there, or is a file
+    except (OSError, ValueError):  # a folder above it is not there, or is a file
         return
 
 

@@ -88,7 +88,7 @@ def read_bytes(path: str | os.PathLike[str]) -> bytes:
     phenocast.errors.InputError: no/such/file.csv: no such file; check the path
     """
     place = Path(path)
-    if place.is_dir():
+    if os.path.isdir(place):
         raise refused(IsADirectoryError(errno.EISDIR, ""), place)
     try:
         content = place.read_bytes()
@@ -100,6 +100,8 @@ def read_bytes(path: str | os.PathLike[str]) -> bytes:
         ) from error
     except OSError as error:
         raise refused(error, place) from error
+    except ValueError as error:  # a zero byte in the name
+        raise refused(OSError(errno.EINVAL, str(error)), place) from error
     if not content.strip():
         raise InputError(Fault("the file is empty", where=str(place), do="write it again"))
     return content
@@ -230,7 +232,7 @@ def sha256_of(path: str | os.PathLike[str]) -> str:
     64
     """
     place = Path(path)
-    if place.is_dir():
+    if os.path.isdir(place):
         raise refused(IsADirectoryError(errno.EISDIR, ""), place)
     try:
         with place.open("rb") as stream:

@@ -15,7 +15,15 @@ import pandas as pd
 import pytest
 
 from phenocast.errors import InputError
-from phenocast.io import OutputFolder, check_suffix, read_table, to_json, write_atomic, write_table
+from phenocast.io import (
+    OutputFolder,
+    check_suffix,
+    read_table,
+    read_text,
+    to_json,
+    write_atomic,
+    write_table,
+)
 from phenocast.tables import CANOPY_COVER, CROWN_TEMPERATURES, HARVEST_RECORDS
 
 
@@ -93,6 +101,18 @@ def test_no_permission_and_full_disk_are_told_plainly(tmp_path, monkeypatch):
                 write_atomic(tmp_path / "a.txt", "x")
         assert caught.value.exit_code == 3
         assert tree(tmp_path) == []
+
+
+@pytest.mark.parametrize("name", ["a" * 300, "a\0b"])
+def test_names_that_no_file_can_have(tmp_path, name):
+    for act in (
+        lambda: write_atomic(tmp_path / name, "x"),
+        lambda: OutputFolder(tmp_path / name).__enter__(),
+        lambda: read_text(tmp_path / name),
+    ):
+        with pytest.raises(InputError):
+            act()
+    assert tree(tmp_path) == []
 
 
 def test_folder_for_a_file(tmp_path):
