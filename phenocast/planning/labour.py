@@ -31,6 +31,7 @@ from phenocast.season import ClockHours, Labour
 
 Array = NDArray[np.float64]
 
+_FIRST_WEEK = 0.05  # share of the busiest week's fruit from which a week counts as the first
 _LEAST_SHARE = 1e-3  # where heat leaves no time at all, a tray takes a thousand times as long
 
 
@@ -298,8 +299,9 @@ def _warnings(
     told = []
     if labour.overtime is not None and labour.overtime.example is not None:
         told.append(example_of(labour.overtime.example))
-    first = int(np.argmax(np.quantile(trays, 0.5, axis=0) > 0.5))
-    middle = float(np.quantile(trays[:, first], 0.5))
+    medians = np.quantile(trays, 0.5, axis=0)
+    # A handful of early trays says nothing of a capacity: the first week that counts.
+    middle = float(medians[int(np.argmax(medians >= _FIRST_WEEK * medians.max()))])
     for name, most in (("packing line", terms.line_trays), ("cooler", terms.cooler_trays)):
         if most < middle:
             told.append(

@@ -1,0 +1,270 @@
+"""`phenocast labour` on a season of two small blocks: the answer, and what is refused."""
+
+import itertools
+import json
+import re
+import shutil
+import sys
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from phenocast.cli.group import cli
+from phenocast.parameters import shipped
+from phenocast.planning.weeks import monday
+
+SEASON = """
+[site]
+name = "Home Field"
+latitude = 29.3
+longitude = -15.6
+elevation_m = 35
+time_zone = "Atlantic/Canary"
+[weather]
+history = { file = "tamarind_coast.parquet", time_zone = "UTC", stamp = "start", wind_height_m = 2 }
+[bed]
+top_width_m = 0.7
+height_m = 0.25
+row_spacing_m = 1.5
+soil = "sandy loam"
+[[block]]
+name = "East"
+cultivar = "Basalt"
+film = "black"
+planting_date = 2026-10-05
+plants_per_ha = 50_000
+area_ha = 3.0
+transplant = "plug"
+season_end = 2027-04-30
+[[block]]
+name = "West"
+cultivar = "Gneiss"
+film = "white"
+planting_date = 2026-10-05
+plants_per_ha = 50_000
+area_ha = 2.0
+transplant = "plug"
+season_end = 2027-04-30
+[labour]
+currency = "EUR"
+wage_per_h = 9.5
+hours_per_week = 40
+most_hours_per_week = 48
+overtime = "example-day-and-week"
+crew_most = 60
+notice_weeks = 2
+contract_weeks = 4
+temporary_most = 10
+temporary_wage_per_h = 14
+pack = "8 x 500 g"
+[prices]
+currency = "EUR"
+per_kg = 3.0
+shape = "winter-field"
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    root = tmp_path_factory.mktemp("labour")
+    shutil.copy(shipped("demo_weather", "tamarind_coast.parquet"), root)
+    return root
+
+
+@pytest.fixture
+def run(folder):
+    def call(*options, changes=()):
+        text = SEASON
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        path = folder / "season.toml"
+        path.write_text(text, encoding="utf-8")
+        told = ["labour", str(path), "--draws", "3", "--scenarios", "8", *options]
+        return CliRunner().invoke(cli, told, prog_name="phenocast")
+
+    return call
+
+
+@pytest.fixture(scope="module")
+def document(folder):
+    path = folder / "first.toml"
+    path.write_text(SEASON, encoding="utf-8")
+    done = CliRunner().invoke(
+        cli, ["labour", str(path), "--draws", "3", "--scenarios", "8", "--json"]
+    )
+    assert done.exit_code == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_one_document_with_the_promised_parts(document):
+    assert document["schema_version"] == 1
+    assert document["kind"] == "labour"
+    weeks = document["weeks"]
+    days = [monday(row["week"]) for row in weeks]
+    assert all((b - a).days == 7 for a, b in itertools.pairwise(days))
+    assert {"planned", "need_people", "short_of_core_probability", "decide_by"} <= set(weeks[0])
+    assert document["figures"]["gap"] <= 1e-3
+    assert document["figures"]["seasons_kept"] == 8
+
+
+def test_trays_of_the_blocks_make_up_those_of_the_plan(document):
+    # Sums of medians are near the median of the sum where blocks share their weather.
+    total = {row["week"]: row["trays"]["p50"] for row in document["weeks"]}
+    parts = dict.fromkeys(total, 0.0)
+    for block in document["blocks"]:
+        for row in block["weeks"]:
+            parts[row["week"]] += row["trays"]["p50"]
+    assert sum(parts.values()) == pytest.approx(sum(total.values()), rel=0.10)
+
+
+def test_need_follows_the_fruit_and_a_pick_is_weekly_at_first(document):
+    rows = document["weeks"]
+    trays = np.array([row["trays"]["p50"] for row in rows])
+    need = np.array([row["need_h"]["p50"] for row in rows])
+    assert np.corrcoef(trays, need)[0, 1] > 0.9
+    for block in document["blocks"]:
+        sure = [row["picks"] for row in block["weeks"] if row["trays"]["p10"] > 0.0]
+        assert min(sure) == 1.0
+        assert 2.0 < max(sure) <= 3.5
+
+
+def test_every_output_carries_the_cautions(run, document):
+    assert "planning aid, not a safety programme" in document["heat"]["cautions"][0]
+    done = run()
+    assert done.exit_code == 0
+    flat = " ".join(done.stdout.split())
+    for text in document["heat"]["cautions"]:
+        assert text in flat
+    assert "shipped example and nobody's law" in flat
+    assert re.search(r"\bsafe\b", done.stdout) is None
+    assert max(len(line) for line in done.stdout.splitlines()) <= 100
+    assert "Gap to the best possible plan" in done.stdout
+    assert "seasons stand for all" in done.stdout
+
+
+def test_the_same_call_prints_the_same_bytes(run, document):
+    again = run("--json")
+    assert json.loads(again.stdout) == document
+
+
+def test_a_plan_in_mid_season_keeps_what_was_decided(run):
+    known = "crew_so_far = [{ from = 2026-12-28, people = 6 }, { from = 2027-01-11, people = 9 }]"
+    changes = [("crew_most = 60", f"crew_most = 60\n{known}")]
+    done = run("--json", "--as-of", "2027-01-15", changes=changes)
+    assert done.exit_code == 0, done.stderr
+    rows = json.loads(done.stdout)["weeks"]
+    past = {row["week"]: row for row in rows if row["decide_by"] is None}
+    # two weeks of notice: Mondays up to 29 January are decided
+    assert list(past) == ["2026-W53", "2027-W01", "2027-W02", "2027-W03", "2027-W04"]
+    assert [row["planned"] for row in past.values()] == [6, 6, 9, 9, 9]
+    assert past["2027-W01"]["trays"]["p90"] == 0
+    assert past["2027-W03"]["trays"]["p50"] > 0
+
+
+def test_packing_in_a_shed_adds_people(run, document):
+    shed = 'packed_in = "shed"\npacking_kg_per_h = 40\n[prices]'
+    done = run("--json", changes=[("[prices]", shed)])
+    shed = json.loads(done.stdout)
+    field = {row["week"]: row for row in document["weeks"]}
+    for row in shed["weeks"]:
+        extra = row["need_people"]["p50"] - field[row["week"]]["need_people"]["p50"]
+        assert extra == pytest.approx(row["packing_people"]["p50"], abs=0.15 + 0.05 * extra)
+    assert shed["figures"]["expected_cost"] > document["figures"]["expected_cost"]
+
+
+def test_without_the_heat_library_the_plan_stands_and_says_so(run, monkeypatch):
+    monkeypatch.setitem(sys.modules, "thermofeel", None)
+    done = run()
+    assert done.exit_code == 0
+    assert "NOT COMPUTED" in done.stdout
+    assert "phenocast[planning]" in done.stdout
+    assert "planning aid, not a safety programme" in " ".join(done.stdout.split())
+
+
+def test_a_price_file_of_weeks_is_used_and_one_with_a_gap_is_refused(run, folder):
+    weeks = [f"2026-W{w}" for w in range(46, 54)] + [f"2027-W{w:02d}" for w in range(1, 19)]
+    by_file = [('per_kg = 3.0\nshape = "winter-field"', 'file = "prices.csv"')]
+
+    def write(lines):
+        (folder / "prices.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+    write(["week,price_per_kg", *(f"{week},3.0" for week in weeks)])
+    assert run(changes=by_file).exit_code == 0
+    write(["week,price_per_kg", *(f"{w},3.0" for w in weeks if w != "2027-W03")])
+    done = run(changes=by_file)
+    assert done.exit_code == 3
+    assert "2027-W03" in done.stderr
+    assert "prices.csv" in done.stderr
+    assert done.stdout == ""
+    write(["week,price_per_kg", *(f"{w},3.0" for w in weeks[:12])])
+    done = run(changes=by_file)
+    assert done.exit_code == 3
+    assert "no price for" in done.stderr
+    lines = [f"{w},3.0,{'EUR' if n % 2 else 'USD'}" for n, w in enumerate(weeks)]
+    write(["week,price_per_kg,currency", *lines])
+    done = run(changes=by_file)
+    assert done.exit_code == 3
+    assert "EUR, USD" in done.stderr
+
+
+def test_tallies_take_the_place_of_the_shipped_rates(run, folder):
+    rng = np.random.default_rng(0)
+    lines = ["block,date,trays,picker_hours"]
+    for day in range(1, 25):
+        trays = rng.uniform(200, 1200)
+        tonnes = trays * 4.0 * 1.02 / 1000.0 / 3.0
+        lines.append(f"East,2027-01-{day:02d},{trays:.0f},{3.0 * (30.0 + 35.0 * tonnes):.1f}")
+    (folder / "tallies.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    named = [("[prices]", 'tallies = "tallies.csv"\n[prices]')]
+    done = run("--json", changes=named)
+    assert done.exit_code == 0, done.stderr
+    picking = json.loads(done.stdout)["picking"]
+    assert picking["from"] == "your tallies"
+    assert picking["walk_h_per_ha"] == pytest.approx(30.0, abs=0.3)
+    (folder / "tallies.csv").write_text("\n".join([lines[0], "Eeast,2027-01-01,10,3"]) + "\n")
+    done = run(changes=named)
+    assert done.exit_code == 3
+    assert "did you mean 'East'" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("changes", "options", "code", "words"),
+    [
+        ([("crew_most = 60", "crew_most = 2\nloss_limit = 0.0")], (), 4, "crew_most"),
+        ([("crew_most = 60", "crew_most = 60\nloss_limit = 0.0\nline_trays_per_day = 5")], (), 4,
+         "line_trays_per_day"),
+        ([("crew_most = 60", "crew_most = 0"), ("temporary_most = 10", "temporary_most = 0")], (),
+         3, "no workers at all"),
+        ([("area_ha = 3.0\n", "")], (), 3, "area_ha: this key is required"),
+        ([('pack = "8 x 500 g"', 'pack = "own"\ntray_kg = 0.0')], (), 3, "tray_kg"),
+        ([("[prices]\ncurrency = \"EUR\"", "[prices]\ncurrency = \"USD\"")], (), 3, "currencies"),
+        ([("hours_per_week = 40\nmost_hours_per_week = 48",
+           "hours_per_week = 50\nmost_hours_per_week = 55"),
+          ("overtime = \"example-day-and-week\"", "overtime = { longest_week_h = 45 }")], (), 3,
+         "longer than the rules allow"),
+        ([], ("--as-of", "2027-06-30"), 4, "no fruit left"),
+    ],
+    ids=["crew", "line", "nobody", "area", "tray", "currency", "law", "over"],
+)  # fmt: skip
+def test_what_is_refused_and_how(run, folder, changes, options, code, words):
+    before = sorted(path.name for path in folder.iterdir())
+    done = run(*options, changes=changes)
+    assert done.exit_code == code, done.stderr
+    assert words in " ".join(done.stderr.split())
+    assert done.stdout == ""
+    assert sorted({*before, "season.toml"}) == sorted(path.name for path in folder.iterdir())
+
+
+def test_a_season_without_labour_says_what_to_add(run):
+    start = SEASON.index("[labour]")
+    done = run(changes=[(SEASON[start:], "")])
+    assert done.exit_code == 3
+    assert "add a table [labour]" in " ".join(done.stderr.split())
+
+
+def test_capacity_below_the_first_weeks_fruit_is_told_and_the_plan_still_made(run):
+    done = run(changes=[("crew_most = 60", "crew_most = 60\nline_trays_per_day = 2")])
+    assert done.exit_code == 0
+    assert "fruit is lost from the start" in " ".join(done.stdout.split())
