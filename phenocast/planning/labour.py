@@ -37,7 +37,11 @@ _LEAST_SHARE = 1e-3  # where heat leaves no time at all, a tray takes a thousand
 
 @dataclass(frozen=True)
 class BlockWeeks:
-    """One block over all seasons: ``trays`` and ``picks`` and ``left_kg``, ``[seasons, weeks]``."""
+    """One block over all seasons, summed up so that hundreds of blocks take little memory.
+
+    ``trays`` is ``[3, weeks]`` for P10, P50 and P90; ``picks`` a week and ``left_kg`` in the field
+    are P50, ``[weeks]``.
+    """
 
     block: str
     trays: Array
@@ -129,13 +133,14 @@ def plan_labour(
                 do="add a table [labour]; `phenocast template season` shows one",
             )
         )
+    shipped = rates is None or rates == shipped_rates()
     rates = shipped_rates() if rates is None else rates
     box = tray(labour.pack, labour.tray_kg, labour.over_pack)
     labels, blocks, hours, kg = _all_blocks(forecast, labour, rates, box)
     first, stop = _span(labels, kg, labour, as_of)
     labels, kg, hours = labels[first:stop], kg[:, first:stop].copy(), hours[:, first:stop].copy()
     blocks = tuple(
-        BlockWeeks(b.block, *(a[:, first:stop] for a in (b.trays, b.picks, b.left_kg)))
+        BlockWeeks(b.block, *(a[..., first:stop] for a in (b.trays, b.picks, b.left_kg)))
         for b in blocks
     )
     over = np.array([monday(week) <= as_of for week in labels])
@@ -152,8 +157,8 @@ def plan_labour(
             working_hours(labour),
             labour.days_per_week,
         )
-    except HeatLibraryMissingError as told:
-        heat, missing = [], (f"no heat figures, and no hours taken off for heat: {told}",)
+    except HeatLibraryMissingError as lacking:
+        heat, missing = [], (f"no heat figures, and no hours taken off for heat: {lacking}",)
     fruit_from = int(np.argmax((trays > 0.0).any(axis=0)))
     new_weeks = int(shipped_labour()["heat"].value("new_crew_weeks"))
     low, high = available_share(heat, labels, fruit_from + new_weeks)
@@ -174,6 +179,13 @@ def plan_labour(
         time_limit_s=time_limit_s,
         gap=gap,
     )
+    rates_told: tuple[str, ...] = ()
+    if shipped:
+        told = (
+            "picking rates are shipped assumptions and taken without spread, though pickers of one "
+            "gang can differ threefold; put your own tallies under labour.tallies"
+        )
+        rates_told = (told,)
     return LabourPlan(
         as_of=as_of,
         labour=labour,
@@ -189,7 +201,7 @@ def plan_labour(
         heat=heat,
         available=(low, high),
         blocks=blocks,
-        warnings=missing + _warnings(labour, terms, trays, plan, low),
+        warnings=missing + rates_told + _warnings(labour, terms, trays, plan, low),
     )
 
 
@@ -222,12 +234,12 @@ def _all_blocks(
             stated.area_ha,
             labour.fruit_g,
         )
-        wide = [np.zeros((seasons, len(labels))) for _ in range(3)]
-        for target, values in zip(
-            wide, (box.trays(picked.kg), picked.picks, picked.left_kg), strict=True
-        ):
-            target[:, columns] = values
-        blocks.append(BlockWeeks(stated.name, *wide))
+        trays = np.zeros((3, len(labels)))
+        trays[:, columns] = np.quantile(box.trays(picked.kg), [0.1, 0.5, 0.9], axis=0)
+        picks, left = np.zeros(len(labels)), np.zeros(len(labels))
+        picks[columns] = np.quantile(picked.picks, 0.5, axis=0)
+        left[columns] = np.quantile(picked.left_kg, 0.5, axis=0)
+        blocks.append(BlockWeeks(stated.name, trays, picks, left))
         hours[:, columns] += picked.hours
         kg[:, columns] += picked.kg
     return labels, tuple(blocks), hours, kg

@@ -8,7 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.result import SeasonForecast
+from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.crew_plan import CrewPlan
 from phenocast.planning.crew_table import CrewWeek
 from phenocast.planning.heat import CAUTIONS
@@ -55,15 +57,14 @@ def labour_document(
                 "weeks": [
                     {
                         "week": week,
-                        "trays": {"p10": _q(trays, 0.1), "p50": _q(trays, 0.5),
-                                  "p90": _q(trays, 0.9)},
-                        "picks": _q(picks, 0.5),
-                        "left_in_field_kg": _q(left, 0.5, 0),
+                        "trays": dict(zip(("p10", "p50", "p90"), trays.round(1), strict=True)),
+                        "picks": round(float(picks), 1),
+                        "left_in_field_kg": round(float(left)),
                     }
                     for week, trays, picks, left in zip(
-                        plan.weeks, block.trays.T, block.picks.T, block.left_kg.T, strict=True
+                        plan.weeks, block.trays.T, block.picks, block.left_kg, strict=True
                     )
-                    if _q(trays, 0.9) > 0.0
+                    if trays[2] > 0.0
                 ],
             }
             for block in plan.blocks
@@ -77,8 +78,44 @@ def labour_document(
                 for week, a, b in zip(plan.weeks, low, high, strict=True)
             ],
         },
+        "assumptions": [
+            *assumed_labour(plan, fitted=tallies is not None),
+            *assumed_numbers([block.setup for block in forecast.blocks]),
+        ],
         "warnings": [*plan.warnings, *(tallies.warnings if tallies else ()), *forecast.warnings],
     }  # fmt: skip
+
+
+def assumed_labour(plan: LabourPlan, *, fitted: bool) -> list[dict[str, Any]]:
+    """Return the assumed numbers of labour that a plan uses, in the form of the forecast's own.
+
+    Parameters
+    ----------
+    plan : LabourPlan
+    fitted : bool
+        Whether walk and reach come from tallies.
+    """
+    labour = plan.labour
+    kinds = ["picking", "packing", "crew", "heat"]
+    kinds += ["day"] if labour.work_hours is None else []
+    kinds += ["cooling"] if labour.cooler_positions is not None else []
+    replaced = {"walk", "reach", "fruit_mass"} if fitted else set()
+    if labour.packed_in == "field" or labour.packing_kg_per_h is not None:
+        replaced.add("shed_rate")
+    if labour.over_pack is not None:
+        replaced.add("over_pack")
+    return [
+        {
+            "set": f"labour {kind}",
+            "name": name,
+            "value": parameter.value,
+            "unit": parameter.unit,
+            "source": parameter.source,
+        }
+        for kind in kinds
+        for name, parameter in shipped_labour()[kind].items()
+        if parameter.basis == "assumed" and name not in replaced
+    ]
 
 
 def _picking(plan: LabourPlan, tallies: TallyFit | None) -> dict[str, Any]:

@@ -37,7 +37,22 @@ def labour_text(document: Document) -> str:
     lines += ["", *_heat(document["heat"]), "", "Cautions"]
     for text in (*document["heat"]["cautions"], *document["warnings"]):
         lines += wrapped(text, bullet="- ")
+    lines += ["", *_assumed(document["assumptions"])]
     return "\n".join(lines) + "\n"
+
+
+def _assumed(assumptions: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Assumed numbers of labour one by one, and how many stand behind the fruit."""
+    labour = [one for one in assumptions if str(one["set"]).startswith("labour ")]
+    told = ", ".join(
+        f"{one['name']} {one['value']:g}{'' if one['unit'] == '1' else ' ' + one['unit']}"
+        for one in labour
+    )
+    return wrapped(
+        f"Assumed, neither measured nor fitted: {told}. {len(assumptions) - len(labour)} more "
+        "stand behind the fruit itself; read 'assumptions' of the JSON document.",
+        indent="",
+    )
 
 
 def _picking(picking: Mapping[str, Any]) -> str:
@@ -94,7 +109,8 @@ def _people(document: Document) -> list[str]:
     error = figures["reduction_error"]
     worth = "breaks a rule in some season" if hedging is None else f"{hedging:.0f} {money}"
     lines += wrapped(
-        f"Expected cost {figures['expected_cost']:.0f} {money}; mean of the worst tenth of seasons "
+        f"Expected cost from {document['weeks'][0]['week']} on, decided weeks included, "
+        f"{figures['expected_cost']:.0f} {money}; mean of the worst tenth of seasons "
         f"{figures['cvar_90']:.0f}. Fruit picked {100 * figures['fruit_picked_share']:.1f} %; no "
         f"fruit lost with probability {figures['no_fruit_lost_probability']:.2f}."
     )

@@ -144,6 +144,14 @@ def test_every_output_carries_the_cautions(run, document):
     assert "seasons stand for all" in done.stdout
 
 
+def test_assumed_numbers_are_listed(run, document):
+    told = {(one["set"], one["name"]) for one in document["assumptions"]}
+    assert {("labour picking", "walk"), ("labour crew", "deferral_loss")} <= told
+    assert any(kind.startswith("cultivar ") for kind, _ in told)
+    assert ("labour packing", "shed_rate") not in told  # the pickers pack in the field
+    assert "Assumed, neither measured nor fitted: walk 20 h ha-1" in run().stdout
+
+
 def test_the_same_call_prints_the_same_bytes(run, document):
     again = run("--json")
     assert json.loads(again.stdout) == document
