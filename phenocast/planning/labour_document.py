@@ -140,14 +140,19 @@ def _picking(plan: LabourPlan, tallies: TallyFit | None) -> dict[str, Any]:
 
 def _figures(plan: CrewPlan) -> dict[str, Any]:
     worth, reduction = plan.worth, plan.reduction
-    stochastic = worth.stochastic_solution
+    stochastic, knowing = worth.stochastic_solution, worth.perfect_information
+    # Below zero only by the gaps of the searches; a search cut short says nothing of either value.
+    if not worth.solution.proven:
+        stochastic = knowing = None
+    stochastic = None if stochastic is None else max(stochastic, 0.0)
+    knowing = None if knowing is None else max(knowing, 0.0)
     return {
         "expected_cost": round(plan.expected_cost, 2),
         "cvar_90": round(plan.cvar(0.9), 2),
         "fruit_picked_share": round(plan.fruit_share, 4),
         "no_fruit_lost_probability": round(plan.full_share, 4),
         "value_of_hedging": None if stochastic is None else round(stochastic, 2),
-        "value_of_perfect_information": round(worth.perfect_information, 2),
+        "value_of_perfect_information": None if knowing is None else round(knowing, 2),
         "gap": float(f"{worth.solution.gap:.3g}"),
         "gap_reached": worth.solution.proven,
         "seasons_kept": len(plan.shares),

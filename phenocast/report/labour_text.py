@@ -107,17 +107,22 @@ def _people(document: Document) -> list[str]:
     )
     hedging = figures["value_of_hedging"]
     error = figures["reduction_error"]
-    worth = "breaks a rule in some season" if hedging is None else f"{hedging:.0f} {money}"
     lines += wrapped(
         f"Expected cost from {document['weeks'][0]['week']} on, decided weeks included, "
         f"{figures['expected_cost']:.0f} {money}; mean of the worst tenth of seasons "
         f"{figures['cvar_90']:.0f}. Fruit picked {100 * figures['fruit_picked_share']:.1f} %; no "
         f"fruit lost with probability {figures['no_fruit_lost_probability']:.2f}."
     )
-    lines += wrapped(
-        f"Planning for all seasons instead of the mean one is worth: {worth}; knowing the season "
-        f"would be worth at most {figures['value_of_perfect_information']:.0f} {money}."
-    )
+    if not figures["gap_reached"]:
+        lines += wrapped("What hedging and knowing are worth is not known: the search ended early.")
+    elif hedging is None:
+        lines += wrapped("The plan for the mean season would break a rule in some season.")
+    else:
+        knowing = figures["value_of_perfect_information"]
+        lines += wrapped(
+            f"Planning for all seasons instead of the mean one is worth {hedging:.0f} {money}; "
+            f"knowing the season beforehand would be worth {knowing:.0f}."
+        )
     lines += wrapped(
         f"Gap to the best possible plan {100 * figures['gap']:.3f} %"
         f"{'' if figures['gap_reached'] else ' (ended by the time limit)'}. "
