@@ -20,7 +20,9 @@ def main() -> NoReturn:
     SystemExit
         With the exit code of the command.
     """
-    from phenocast.cli.group import cli
-
+    try:
+        from phenocast.cli.group import cli
+    except KeyboardInterrupt:  # before there is anybody to handle it
+        raise SystemExit(130) from None
     cli.main(prog_name="phenocast")
     raise SystemExit(0)  # main of a click group never returns; this tells the type checker

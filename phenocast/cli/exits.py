@@ -9,7 +9,8 @@ import errno
 import os
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import FrameType
 from typing import NoReturn
 
@@ -50,16 +51,16 @@ def run_to_exit(action: Callable[[], object]) -> NoReturn:
     Traceback (most recent call last):
     SystemExit: 0
     """
-    _let_termination_clean_up()
-    try:
-        result = action()
-        sys.stdout.flush()
-    except SystemExit:
-        raise
-    except BaseException as error:
-        code = report(error)
-    else:
-        code = result if type(result) is int else DONE
+    with _termination_cleans_up():
+        try:
+            result = action()
+            sys.stdout.flush()
+        except SystemExit:
+            raise
+        except BaseException as error:
+            code = report(error)
+        else:
+            code = result if type(result) is int else DONE
     sys.exit(code)
 
 
@@ -104,6 +105,9 @@ def report(error: BaseException) -> int:
 
 def _show_usage(error: click.UsageError) -> None:
     """Print the usage line of the command and what was wrong with the call."""
+    if type(error).__name__ == "NoArgsIsHelpError":  # its message is the whole help page
+        click.echo(error.format_message(), err=True)
+        return
     if error.ctx is not None:
         click.echo(error.ctx.get_usage(), err=True)
         click.echo(f"Try '{error.ctx.command_path} --help' for help.", err=True)
@@ -150,13 +154,19 @@ def _where_to_report() -> str:
     return "to whoever you had phenocast from (its README says where)"
 
 
-def _let_termination_clean_up() -> None:
+@contextmanager
+def _termination_cleans_up() -> Iterator[None]:
     """Turn a termination signal into an exit, so that unfinished output is removed first."""
 
     def leave(_signal: int, _frame: FrameType | None) -> None:
         sys.exit(TERMINATED)
 
     try:
-        signal.signal(signal.SIGTERM, leave)
+        before = signal.signal(signal.SIGTERM, leave)
     except ValueError:  # not the main thread: whoever runs us there handles signals
+        yield
         return
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
