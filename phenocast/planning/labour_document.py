@@ -140,7 +140,8 @@ def _picking(plan: LabourPlan, tallies: TallyFit | None) -> dict[str, Any]:
 
 def _figures(plan: CrewPlan) -> dict[str, Any]:
     worth, reduction = plan.worth, plan.reduction
-    stochastic, knowing = worth.stochastic_solution, worth.perfect_information
+    stochastic = worth.stochastic_solution
+    knowing: float | None = worth.perfect_information
     # Below zero only by the gaps of the searches; a search cut short says nothing of either value.
     if not worth.solution.proven:
         stochastic = knowing = None
