@@ -52,10 +52,15 @@ def test_long_work_shows_one_line_and_takes_it_away():
 
 def test_progress_is_taken_away_when_the_work_fails():
     stream, clock = Terminal(), Clock()
-    with pytest.raises(ValueError, match="no"), console.Progress(stream, clock) as progress:
-        clock.now = 1.0
-        progress(1, 2, "east")
-        raise ValueError("no")
+
+    def fail():
+        with console.Progress(stream, clock) as progress:
+            clock.now = 1.0
+            progress(1, 2, "east")
+            raise ValueError("no")
+
+    with pytest.raises(ValueError, match="no"):
+        fail()
     assert stream.getvalue().endswith("\r")
 
 

@@ -74,10 +74,9 @@ def test_the_trace_is_shown_on_request(monkeypatch):
 def test_a_fault_of_ours_names_its_place(capsys):
     from phenocast.cli.console import progress_line
 
-    try:
+    with pytest.raises(TypeError) as caught:
         progress_line(1, "two", "east")
-    except TypeError as error:
-        assert report(error) == 1
+    assert report(caught.value) == 1
     said = " ".join(capsys.readouterr().err.split())
     assert "TypeError" in said
     assert "at phenocast/cli/console.py:" in said
