@@ -174,7 +174,7 @@ CURVES: dict[str, Curve] = {
 }
 """The curves by name."""
 
-DEFAULT_CURVE = "linvill"
+DEFAULT_CURVE = "parton-logan"
 """The curve with the lowest error on real hourly records (tests/benchmarks/daily_curve_contest)."""
 
 
