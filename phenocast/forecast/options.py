@@ -213,11 +213,12 @@ def _run_film(
         for key in keys:
             draws = sets[key]
             mine = np.arange(number, len(draws.plants), len(physics))
+            plants: np.recarray[Any, Any] = draws.plants[mine].view(np.recarray)
             induction = np.stack([node_induction(nodes, draws.tables[draw]) for draw in mine])
             for planting in plantings:
                 row = place[Option(planting, *key)]
                 option_seasons(
-                    nodes, induction, planting, setups[key], draws.plants[mine],
+                    nodes, induction, planting, setups[key], plants,
                     (early_until - planting).days + 1, week_of_day,
                     results[row, future], weekly[row, future], mine,
                 )

@@ -67,8 +67,9 @@ class NodeBeds:
     """The bed of one film under one course of weather, at every node of cover and film age.
 
     ``crown`` is ``[ages, nodes, hours]`` [degC] and ``daily`` ``[ages, nodes, N_DAILY, days]``,
-    both from ``first_date`` on; ``first_hour`` is the position of its first hour. There is one age for a
-    film that does not age, otherwise the film is laid for the first or for the last planting date.
+    both from ``first_date`` on; ``first_hour`` is the position of its first hour. There is one age
+    for a film that does not age, otherwise the film is laid for the first or for the last planting
+    date.
     """
 
     bed: BedSeason

@@ -1,6 +1,6 @@
 """Limiting cases of the film's energy balance: what must hold whatever the numbers.
 
-Cases 12 and 13, the exact waves of a half-space, are in tests/published/test_conduction_analytic.py.
+Cases 12 and 13, exact waves of a half-space, are in tests/published/test_conduction_analytic.py.
 """
 
 from __future__ import annotations
