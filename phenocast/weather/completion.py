@@ -1,0 +1,243 @@
+"""What is missing on the hourly grid, filled by stated rules; every filled hour is flagged."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.season.site import Site
+from phenocast.weather import hourly as flags
+from phenocast.weather.estimates import solar_estimate, vapour_estimate
+from phenocast.weather.gaps import bridged, from_like_hours
+from phenocast.weather.gridding import Building, curve_hours
+from phenocast.weather.humidity import (
+    saturation_vapour_pressure,
+    vapour_pressure_from_dew_point,
+    vapour_pressure_from_humidity,
+    wind_at_2m,
+)
+from phenocast.weather.local_time import local_day_and_clock
+from phenocast.weather.records import WeatherRecords
+
+Hours = NDArray[np.float64]
+
+# Wind where a file has none: the world mean at 2 m that FAO-56 gives for such cases [m s-1].
+WIND_WITHOUT_RECORD = 2.0
+WIND_HEIGHT_ASSUMED_M = 10.0
+# How far the sun of a file may stand from the sky's: cloud in the morning or the afternoon moves it
+# by less than half an hour over weeks, a wrong zone or stamp by whole or half hours [h].
+SUN_SHIFT_TOLD_H = 0.75
+SUN_SHIFT_REFUSED_H = 2.0
+SUN_SHIFT_LEAST_HOURS = 24 * 7
+
+
+def complete_air(
+    building: Building,
+    records: WeatherRecords,
+    site: Site,
+    offset_h: float,
+    curve: str,
+    most_missing: float,
+) -> Hours:
+    """Return the air temperature without gaps [degC].
+
+    Gaps of up to 3 h are bridged; longer ones come from the daily extremes of the file where it has
+    them for every missing hour of a day, then from the same hours of near days or of other years.
+
+    Raises
+    ------
+    NoAnswerError
+        When there is none, when more than ``most_missing`` of it is missing, or when a gap is left.
+    """
+    air = building.column("air_c")
+    if np.isnan(air).all():
+        raise NoAnswerError(
+            Fault(
+                "there is no air temperature",
+                where=records.source,
+                value=", ".join(records.columns),
+                do="name the column of the air temperature",
+            )
+        )
+    missing = int(np.isnan(air).sum())
+    if missing > most_missing * len(air):
+        raise NoAnswerError(
+            Fault(
+                "too much of the air temperature is missing",
+                where=records.source,
+                value=f"{missing / len(air):.0%} of {len(air)} hours ({missing} h)",
+                allowed=f"at most {most_missing:.0%}",
+                do="give a more complete record, or raise the limit knowingly",
+            )
+        )
+    air, short = bridged(air)
+    building.note(short, flags.AIR_INTERPOLATED, "air interpolated")
+    of_day = _air_of_extremes(air, building, site, offset_h, curve)
+    daily = np.isnan(air) & ~np.isnan(of_day)
+    air[daily] = of_day[daily]
+    building.note(daily, flags.AIR_FROM_DAILY, "air from daily")
+    air, longer = from_like_hours(air)
+    building.note(longer, flags.AIR_FROM_OTHER, "air from other days or years")
+    left = np.flatnonzero(np.isnan(air))
+    if len(left):
+        raise NoAnswerError(
+            Fault(
+                "a gap of the air temperature cannot be filled",
+                where=records.source,
+                value=f"{len(left)} hours from {building.time[left[0]]} UTC",
+                do="give other years of the same station, or cut the record there",
+            )
+        )
+    return air
+
+
+def _air_of_extremes(
+    air: Hours, building: Building, site: Site, offset_h: float, curve: str
+) -> Hours:
+    """Return the air by the daily curve on days whose extremes are known, else NaN."""
+    missing = np.isnan(air)
+    if not missing.any() or not {"air_max_c", "air_min_c"} <= set(building.columns):
+        return np.full(len(air), np.nan)
+    days, _ = local_day_and_clock(building.time, offset_h)
+    number = (days - days[0]).astype(np.int64)
+    top, bottom = building.columns["air_max_c"], building.columns["air_min_c"]
+    unknown = missing & (np.isnan(top) | np.isnan(bottom))
+    high, low = np.full(number[-1] + 1, -np.inf), np.full(number[-1] + 1, np.inf)
+    np.fmax.at(high, number, np.fmax(top, air))
+    np.fmin.at(low, number, np.fmin(bottom, air))
+    bad = (np.bincount(number, weights=unknown) > 0) | (np.bincount(number) < 24)
+    low[bad] = high[bad] = np.nan
+    return curve_hours(low, high, building.time, site, offset_h, curve)
+
+
+def complete_vapour(building: Building, air: Hours, offset_h: float) -> Hours:
+    """Return the vapour pressure without gaps [kPa], never above saturation.
+
+    Taken from the vapour pressure, the dew point or the relative humidity, in this order; gaps of
+    up to 3 h are bridged; elsewhere the dew point is the day's minimum of the air (FAO-56 eq. 48).
+    """
+    vapour = building.column("vapour_pressure_kpa")
+    at_dew_point = vapour_pressure_from_dew_point(building.column("dew_point_c"))
+    vapour = np.where(np.isnan(vapour), at_dew_point, vapour)
+    humidity = np.minimum(building.column("relative_humidity_pct"), 100.0)
+    vapour = np.where(np.isnan(vapour), vapour_pressure_from_humidity(air, humidity), vapour)
+    vapour, short = bridged(vapour)
+    building.note(short, flags.HUMIDITY_ESTIMATED, "humidity interpolated")
+    missing = np.isnan(vapour)
+    building.note(missing, flags.HUMIDITY_ESTIMATED, "humidity estimated")
+    if missing.any():
+        vapour[missing] = vapour_estimate(air, building.time, offset_h)[missing]
+    return np.minimum(vapour, saturation_vapour_pressure(air))
+
+
+def complete_solar(
+    building: Building,
+    records: WeatherRecords,
+    site: Site,
+    offset_h: float,
+    air: Hours,
+    clear: Hours,
+) -> Hours:
+    """Return the solar radiation without gaps [W m-2]; 0 while the sun is down.
+
+    Gaps of up to 3 h keep the share of the clear sky before and after them; elsewhere the day's
+    range of temperature gives it (FAO-56 eq. 50).
+
+    Raises
+    ------
+    InputError
+        When the sun of the file and that of the place are hours apart: a wrong zone or stamp.
+    """
+    solar = building.column("solar_w_m2")
+    _check_clock(solar, clear, building, records)
+    solar = np.where(clear <= 0.0, 0.0, solar)
+    known, _ = bridged(np.where(clear > 20.0, solar / np.maximum(clear, 20.0), np.nan))
+    gap = np.isnan(solar) & ~np.isnan(known)
+    solar[gap] = known[gap] * clear[gap]
+    building.note(gap, flags.SOLAR_ESTIMATED, "solar interpolated")
+    missing = np.isnan(solar)
+    building.note(missing, flags.SOLAR_ESTIMATED, "solar estimated")
+    if missing.any():
+        estimate = solar_estimate(air, building.time, site, offset_h, clear)
+        solar[missing] = estimate[missing]
+    return np.maximum(solar, 0.0)
+
+
+def sun_shift_h(solar: Hours, clear: Hours) -> float | None:
+    """Return by how many hours the sun of a record lags behind the sky's; None where unknown.
+
+    The middle of the mean day's radiation, on the circle of 24 hours, against that of the clear sky
+    in the same hours. A record needs a week of hours and a sun that keeps to one part of the day.
+
+    Parameters
+    ----------
+    solar, clear : arrays ``[n]``
+        Strictly hourly, from the same hour on [W m-2]; NaN where not measured.
+
+    Examples
+    --------
+    >>> day = np.maximum(np.sin(np.pi * (np.arange(24.0) - 6.0) / 12.0), 0.0) * 800.0
+    >>> clear = np.tile(day, 10)
+    >>> round(sun_shift_h(np.roll(clear, 3) * 0.7, clear), 3)
+    3.0
+    >>> sun_shift_h(np.full(240, 100.0), clear) is None
+    True
+    """
+    known = ~np.isnan(solar)
+    turn = np.exp(2j * np.pi * (np.arange(len(solar)) % 24) / 24.0)
+    total, above = np.nansum(solar), clear[known].sum()
+    if known.sum() < SUN_SHIFT_LEAST_HOURS or total <= 0.0 or above <= 0.0:
+        return None
+    seen, sky = (solar[known] * turn[known]).sum(), (clear[known] * turn[known]).sum()
+    if abs(seen) < 0.3 * total or abs(sky) < 0.3 * above:
+        return None
+    return float(np.angle(seen / sky) * 24.0 / (2.0 * np.pi))
+
+
+def _check_clock(solar: Hours, clear: Hours, building: Building, records: WeatherRecords) -> None:
+    shift = sun_shift_h(solar, clear) if "solar_w_m2" in building.columns else None
+    if shift is None or abs(shift) < SUN_SHIFT_TOLD_H:
+        return
+    apart = f"{abs(shift):.1f} h {'late' if shift > 0 else 'early'}"
+    if abs(shift) >= SUN_SHIFT_REFUSED_H:
+        raise InputError(
+            Fault(
+                "the sun of the file and that of the place disagree",
+                where=records.source,
+                value=f"the file's sun is {apart}",
+                allowed=f"under {SUN_SHIFT_REFUSED_H:g} h",
+                do="state the time zone of the stamps, and check the longitude's sign",
+            )
+        )
+    building.told.append(
+        f"{records.source}: the sun of the file is {apart}; check the time zone, and whether the "
+        "stamps are the start or the end of the hour"
+    )
+
+
+def complete_wind(building: Building, records: WeatherRecords) -> Hours:
+    """Return the wind at 2 m without gaps [m s-1].
+
+    Gaps of up to 3 h are bridged, longer ones filled from like hours, then with the record's mean;
+    a file without wind gets 2 m s-1 (FAO-56).
+    """
+    wind = building.column("wind_m_s")
+    height = records.wind_height_m
+    if height is None:
+        height = WIND_HEIGHT_ASSUMED_M
+        if not np.isnan(wind).all():
+            building.told.append(
+                f"{records.source}: the height of the wind sensor is not stated; "
+                f"{WIND_HEIGHT_ASSUMED_M:g} m is assumed (state wind_height_m)"
+            )
+    wind, short = bridged(np.asarray(wind_at_2m(wind, height), dtype=np.float64))
+    building.note(short, flags.WIND_ESTIMATED, "wind interpolated")
+    missing = np.isnan(wind)
+    building.note(missing, flags.WIND_ESTIMATED, "wind estimated")
+    if missing.all():
+        return np.full(len(wind), WIND_WITHOUT_RECORD)
+    if missing.any():
+        wind, _ = from_like_hours(wind)
+        wind[np.isnan(wind)] = np.nanmean(wind)
+    return wind
