@@ -31,8 +31,9 @@ from phenocast.simulation.options_kernel import (
     RESULT_HEAT,
     RESULT_SEASON,
     option_seasons,
+    planting_cover,
 )
-from phenocast.simulation.planting_dates import node_beds, node_induction
+from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.setup import SPIN_UP_DAYS, BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -206,10 +207,11 @@ def _run_film(
 ) -> None:
     keys = [key for key in setups if key[0] == film]
     physics = sets[keys[0]].physics_of(future)
-    first = min(plantings)
+    bed = span_bed(setups[keys[0]], weather, min(plantings))
+    # The canopy grows on the air alone, so it is one for all cultivars and physics draws.
+    covers = {planting: planting_cover(bed, planting) for planting in plantings}
     for number in range(len(physics)):
-        setup = setups[keys[0]]
-        nodes = node_beds(setup, weather, first, max(plantings), physics[number])
+        nodes = node_beds(bed, max(plantings), physics[number])
         for key in keys:
             draws = sets[key]
             mine = np.arange(number, len(draws.plants), len(physics))
@@ -218,7 +220,7 @@ def _run_film(
             for planting in plantings:
                 row = place[Option(planting, *key)]
                 option_seasons(
-                    nodes, induction, planting, setups[key], plants,
+                    nodes, induction, planting, setups[key], plants, covers[planting],
                     (early_until - planting).days + 1, week_of_day,
                     results[row, future], weekly[row, future], mine,
                 )

@@ -14,6 +14,7 @@ from phenocast.harvest import bear
 from phenocast.phenology import develop, make_work
 from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
 from phenocast.phenology.work import FIRST_PICK, MARKETABLE_G, SURVIVING_SHARE
+from phenocast.simulation.bed_season import BedSeason
 from phenocast.simulation.planting_dates import (
     COVER_NODES,
     NodeBeds,
@@ -37,6 +38,7 @@ def option_seasons(
     planting: date,
     setup: BlockSetup,
     plants: np.recarray[Any, Any],
+    cover: Array,
     early_days: int,
     week_of_day: NDArray[np.int64],
     results: Array,
@@ -52,6 +54,7 @@ def option_seasons(
     planting : the planting date.
     setup : the block; its planting date does not matter.
     plants : recarray ``[draws]``.
+    cover : daily canopy cover from the planting date on, `planting_cover`.
     early_days : days after planting that count as early, 0 or less for none.
     week_of_day : week of each day from the first planting date on.
     results, weekly : ``[all draws, 5]`` and ``[all draws, weeks]``, filled in ``rows``.
@@ -59,7 +62,6 @@ def option_seasons(
     """
     offset = (planting - nodes.first_date).days
     n_days = nodes.daily.shape[-1] - offset
-    cover = planting_cover(nodes, setup, offset, n_days)
     sprinkling = setup.block.sprinkling
     sprinkled = 0 if sprinkling is None else sprinkling.days
     daily = daily_of_planting(nodes, induction[0], planting, n_days, cover, sprinkled)
@@ -71,12 +73,14 @@ def option_seasons(
     )
 
 
-def planting_cover(nodes: NodeBeds, setup: BlockSetup, offset: int, n_days: int) -> Array:
-    """Return the daily canopy cover of a planting date, ``[n_days]``."""
-    physics = setup.physics
-    first = nodes.first_hour + 24 * offset
+def planting_cover(bed: BedSeason, planting: date) -> Array:
+    """Return the daily canopy cover of a planting date to the last day of the bed's span."""
+    physics = bed.setup.physics
+    offset = (planting - bed.days.first_date).days
+    n_days = bed.days.n_days - offset
+    first = bed.days.first_hour + 24 * offset
     warmth = canopy_degree_days(
-        nodes.bed.forcing.air_c[first : first + 24 * n_days],
+        bed.forcing.air_c[first : first + 24 * n_days],
         base_c=physics.value("canopy_base"),
         ceiling_c=physics.value("canopy_ceiling"),
         delay_h=int(physics.value("canopy_delay")),

@@ -86,17 +86,14 @@ class NodeBeds:
         return (planting - self.first_date).days / (self.last_date - self.first_date).days
 
 
-def node_beds(
-    setup: BlockSetup, weather: HourlyWeather, first: date, last: date, record: Any
-) -> NodeBeds:
-    """Run the bed at every node over the span from the first planting date to the last day.
+def span_bed(setup: BlockSetup, weather: HourlyWeather, first: date) -> BedSeason:
+    """Return what drives the bed from the first planting date to the block's last day.
 
     Parameters
     ----------
     setup : the block; its own planting date does not matter, its last day does.
     weather : covers the span.
-    first, last : earliest and latest planting date that will be asked for.
-    record : one physics record.
+    first : earliest planting date that will be asked for.
 
     Raises
     ------
@@ -106,7 +103,19 @@ def node_beds(
     block = replace(
         setup.block, planting_date=first, season_end=setup.last_day, film_laid=None, canopy=()
     )
-    bed = bed_season(replace(setup, block=block), weather)
+    return bed_season(replace(setup, block=block), weather)
+
+
+def node_beds(bed: BedSeason, last: date, record: Any) -> NodeBeds:
+    """Run the bed at every node over its span.
+
+    Parameters
+    ----------
+    bed : what drives it, `span_bed`.
+    last : latest planting date that will be asked for.
+    record : one physics record.
+    """
+    first = bed.days.first_date
     records = np.array([record], dtype=record.dtype).view(np.recarray)
     ages = [bed.film_age_d]
     if last > first and (record.reflectance_loss > 0.0 or record.emittance_rise > 0.0):

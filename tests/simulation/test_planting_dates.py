@@ -10,7 +10,12 @@ from phenocast.phenology import plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30
 from phenocast.simulation import bed_season, simulate_block
 from phenocast.simulation.block_season import physics_record
-from phenocast.simulation.planting_dates import daily_of_planting, node_beds, node_induction
+from phenocast.simulation.planting_dates import (
+    daily_of_planting,
+    node_beds,
+    node_induction,
+    span_bed,
+)
 from phenocast.simulation.responses import induction_tables
 from phenocast.weather import HourlyWeather
 
@@ -28,7 +33,7 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     setup = a_setup(film, planting=planting, transplant=transplant)
     alone = simulate_block(setup, miami)
     record = physics_record(setup)
-    nodes = node_beds(setup, miami, FIRST, LAST, record)
+    nodes = node_beds(span_bed(setup, miami, FIRST), LAST, record)
     cultivar = setup.cultivar
     table = induction_tables(
         *(
