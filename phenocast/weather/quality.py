@@ -5,21 +5,25 @@ values that stand still are told as suspect; only a lone spike and a sensor that
 for a day are taken out. Nothing else is changed.
 
 Sources of the limits: plausible ranges of the WMO guideline for automatic stations (Zahumensky
-2004, WMO-No. 488; transcription read); hourly steps of WMO-No. 305 (1993; transcription read);
-persistence of 3 h for air of an urban network after WMO-No. 488 (read), widened to half a day
-because field loggers round to whole degrees.
+2004, WMO-No. 488; transcription read); steps over 1 to 12 hours of WMO-No. 305 (1993; transcription
+read), of which the first that is passed is told; relative humidity up to 105 % as sensors drift
+(mesonet practice, read); persistence of 3 h for air of an urban network after WMO-No. 488 (read),
+widened to half a day because field loggers round to whole degrees.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from phenocast.errors import Fault
+from phenocast.errors import Fault, InputError
 from phenocast.weather.records import WeatherRecords
+
+Tell = Callable[[str, NDArray[np.bool_], str, str, bool], None]
 
 PLAUSIBLE: dict[str, tuple[float, float]] = {
     "air_c": (-80.0, 60.0),
@@ -38,10 +42,18 @@ PLAUSIBLE: dict[str, tuple[float, float]] = {
 }
 """Plausible range of each column, in its unit."""
 
-# Steps that air and dew point do not pass in one hour [degC]; a spike passes the six-hour step and
-# comes back within the next hour.
-HOURLY_STEP_C = {"air_c": 4.0, "dew_point_c": 4.0}
-SPIKE_C = {"air_c": 15.0, "dew_point_c": 12.0}
+STEP_HOURS = (1, 2, 3, 6, 12)
+LARGEST_STEPS: dict[str, tuple[float, ...]] = {
+    "air_c": (4.0, 7.0, 9.0, 15.0, 25.0),
+    "dew_point_c": (4.0, 6.0, 8.0, 12.0, 20.0),
+    "pressure_kpa": (0.3, 0.6, 0.9, 1.8, 3.6),
+}
+"""Changes that are not passed over `STEP_HOURS` hours, in the unit of the column."""
+
+# A spike passes the six-hour step within one hour and comes back within the next.
+SPIKE = {"air_c": 15.0, "dew_point_c": 12.0, "pressure_kpa": 1.8}
+# An interval's mean may pass its own extremes by the rounding of the file [degC].
+ROUNDING_C = 0.15
 # Hours of one and the same value that are told as suspect, and that are taken out.
 STILL_SUSPECT_H = 12
 STILL_REMOVED_H = 24
@@ -70,6 +82,11 @@ def checked(records: WeatherRecords) -> Checked:
     records : WeatherRecords
         In order of time, one row an interval.
 
+    Raises
+    ------
+    InputError
+        When stamps come twice or run backwards.
+
     Examples
     --------
     >>> table = pd.DataFrame({
@@ -79,6 +96,7 @@ def checked(records: WeatherRecords) -> Checked:
     >>> print(result.faults[0])
     station.csv, row 3, air_c: outside the plausible range (value 99.0; allowed: -80 to 60)
     """
+    _check_stamps(records)
     table = records.table.copy()
     faults: list[Fault] = []
     removed: dict[str, int] = {}
@@ -93,8 +111,12 @@ def checked(records: WeatherRecords) -> Checked:
         for place in places[: max(0, MOST_LISTED - len(faults))]:
             row = int(table["row"].iloc[place])
             faults.append(
-                Fault(what, where=f"{records.source}, row {row}, {column}",
-                      value=round(float(table[column].iloc[place]), 3), allowed=allowed)
+                Fault(
+                    what,
+                    where=f"{records.source}, row {row}, {column}",
+                    value=round(float(table[column].iloc[place]), 3),
+                    allowed=allowed,
+                )
             )
         if blank:
             table.loc[table.index[places], column] = np.nan
@@ -110,31 +132,95 @@ def checked(records: WeatherRecords) -> Checked:
     if {"air_c", "dew_point_c"} <= set(records.columns):
         above = (table["dew_point_c"] > table["air_c"] + 0.5).to_numpy()
         tell("dew_point_c", above, "the dew point lies above the air", "at most air_c", True)
+    if {"air_c", "air_max_c", "air_min_c"} <= set(records.columns):
+        air = table["air_c"]
+        beyond = (air > table["air_max_c"] + ROUNDING_C) | (air < table["air_min_c"] - ROUNDING_C)
+        tell(
+            "air_c",
+            beyond.to_numpy(),
+            "the mean lies outside its extremes",
+            "air_min_c to air_max_c",
+            False,
+        )
     if records.step == "hourly":
-        for column, step in HOURLY_STEP_C.items():
+        for column in LARGEST_STEPS:
             if column in records.columns:
-                _steps_and_stills(table, column, step, tell)
+                _steps(table, column, tell)
+        if "air_c" in records.columns:  # humid air keeps its dew point for days
+            _stills(table, "air_c", tell)
     return Checked(table, tuple(faults), removed, suspect)
 
 
-def _steps_and_stills(table: pd.DataFrame, column: str, step: float, tell: object) -> None:
-    report = tell
-    assert callable(report)
+def _check_stamps(records: WeatherRecords) -> None:
+    """Refuse stamps that come twice or run backwards, with the rows of the first of them."""
+    stamps = records.table["time_utc"].to_numpy()
+    rows = records.table["row"].to_numpy()
+    change = np.diff(stamps) / np.timedelta64(1, "s")
+    if not np.isfinite(change).all():
+        raise InputError(Fault("a row has no time stamp", where=records.source))
+    faults = []
+    for wrong, what in (
+        (change == 0, "the stamp comes twice"),
+        (change < 0, "the stamps run back"),
+    ):
+        places = np.flatnonzero(wrong)
+        if len(places):
+            place = places[0]
+            faults.append(
+                Fault(
+                    what,
+                    where=f"{records.source}, rows {rows[place]} and {rows[place + 1]}",
+                    value=f"{stamps[place + 1].astype('datetime64[m]')} UTC",
+                    allowed="each interval once, in order of time",
+                    do=f"{len(places)} such rows in all; sort the file and drop repeats",
+                )
+            )
+    if faults:
+        raise InputError(faults)
+
+
+def _steps(table: pd.DataFrame, column: str, tell: Tell) -> None:
     values = table[column].to_numpy(dtype=np.float64)
-    change = np.diff(values, prepend=np.nan)
+    stamps = table["time_utc"].to_numpy().astype("datetime64[s]")
+    unit = "kPa" if column == "pressure_kpa" else "degC"
+    change = _change(values, stamps, 1)
     back = np.append(change[1:], np.nan)
-    limit = SPIKE_C[column]
+    limit = SPIKE[column]
     spike = (np.abs(change) > limit) & (np.abs(back) > limit) & (change * back < 0.0)
-    report(column, spike, "a lone spike", f"steps up to {limit:g} degC", True)
-    jump = (np.abs(change) > step) & ~spike
-    report(column, jump, "a step larger than usual in one hour", f"up to {step:g} degC", False)
-    if column != "air_c":  # humid air keeps its dew point for days
-        return
+    tell(column, spike, "a lone spike", f"steps up to {limit:g} {unit}", True)
+    values = np.where(spike, np.nan, values)
+    told = np.zeros(len(values), dtype=bool)
+    for hours, largest in zip(STEP_HOURS, LARGEST_STEPS[column], strict=True):
+        jump = (np.abs(_change(values, stamps, hours)) > largest) & ~told
+        # one front passes the longer limits for hours: its first row is told
+        first = jump & ~np.append(False, jump[:-1])
+        tell(
+            column,
+            first,
+            f"a step larger than usual over {hours} h",
+            f"up to {largest:g} {unit}",
+            False,
+        )
+        told |= jump
+
+
+def _change(
+    values: NDArray[np.float64], stamps: NDArray[np.datetime64], hours: int
+) -> NDArray[np.float64]:
+    """Return the change over so many hours; NaN where the rows do not lie that far apart."""
+    change = np.full(len(values), np.nan)
+    if len(values) > hours:
+        apart = stamps[hours:] - stamps[:-hours] == np.timedelta64(hours * 3600, "s")
+        change[hours:] = np.where(apart, values[hours:] - values[:-hours], np.nan)
+    return change
+
+
+def _stills(table: pd.DataFrame, column: str, tell: Tell) -> None:
     run = still_run_lengths(table[column].to_numpy(dtype=np.float64))
     stuck = run > STILL_REMOVED_H
-    report(column, stuck, "the sensor stands still", f"up to {STILL_REMOVED_H} h", True)
+    tell(column, stuck, "the sensor stands still", f"up to {STILL_REMOVED_H} h", True)
     slow = (run > STILL_SUSPECT_H) & ~stuck
-    report(column, slow, "the sensor stands still", f"up to {STILL_SUSPECT_H} h", False)
+    tell(column, slow, "the sensor stands still", f"up to {STILL_SUSPECT_H} h", False)
 
 
 def still_run_lengths(values: NDArray[np.float64]) -> NDArray[np.int64]:
