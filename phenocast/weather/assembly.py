@@ -101,14 +101,14 @@ def to_hourly(
 
 
 def _found(records: WeatherRecords, result: Checked) -> list[str]:
-    """Return one line a column and kind of finding, for the reader of a forecast."""
-    lines = []
-    for tally, what in ((result.removed, "were taken out"), (result.suspect, "look unusual")):
-        lines += [
-            f"{records.source}: {count} values of {name} {what}; `phenocast check` lists them"
-            for name, count in tally.items()
-        ]
-    return lines
+    """Return one line a column from which values were taken out.
+
+    Suspect values stay: they are counted and listed, but no warning, for every real year has some.
+    """
+    return [
+        f"{records.source}: {count} values of {name} were taken out; `phenocast check` lists them"
+        for name, count in result.removed.items()
+    ]
 
 
 def season_tables(
