@@ -19,7 +19,7 @@ from phenocast.errors import Fault, InputError, unknown_name
 
 Floats = NDArray[np.float64]
 
-SHORTEST_DAY_H = 4.0
+SHORTEST_DAY_H = 5.5
 LONGEST_DAY_H = 22.0
 """Beyond these lengths the curves lose their maximum or their night: polar days are cut to them."""
 

@@ -1,0 +1,131 @@
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pvlib
+import pytest
+
+from phenocast.errors import InputError
+from phenocast.season.site import Site
+from phenocast.weather.solar import (
+    ALMANAC,
+    CIVIL_TWILIGHT,
+    SUN_CENTRE,
+    clear_sky_w_m2,
+    day_length_h,
+    sun_elevation_deg,
+    sunrise_and_sunset_h,
+)
+
+NORTH = Site("north", 29.3, -15.6, 35.0, "Atlantic/Canary")
+SOUTH = Site("south", -34.9, 138.6, 50.0, "Australia/Adelaide")
+HIGH = Site("high", 60.2, 24.9, 20.0, "Europe/Helsinki")
+
+
+def hours_of(year):
+    first = np.datetime64(f"{year}-01-01T00", "h")
+    last = np.datetime64(f"{year + 1}-01-01T00", "h")
+    return np.arange(first, last)
+
+
+@pytest.mark.parametrize("site", [NORTH, SOUTH, HIGH], ids=lambda s: s.name)
+@pytest.mark.parametrize("year", [2001, 2024, 2039])
+def test_the_looked_up_year_is_that_year_within_what_is_stated(site, year):
+    hours = hours_of(year)
+    place = pvlib.location.Location(site.latitude, site.longitude, "UTC", site.elevation_m)
+    total = np.zeros(len(hours))
+    for second in (450, 1350, 2250, 3150):
+        index = pd.DatetimeIndex(
+            hours.astype("datetime64[s]") + np.timedelta64(second, "s"), tz="UTC"
+        )
+        clear = place.get_clearsky(index, model="ineichen", linke_turbidity=3.0)
+        total += np.nan_to_num(clear["ghi"].to_numpy())
+    assert np.abs(clear_sky_w_m2(hours, site) - total / 4.0).max() < 0.6
+
+
+def test_twenty_years_of_hours_compute_one_year_once(monkeypatch):
+    calls = []
+    whole = pvlib.location.Location.get_clearsky
+
+    def counted(self, times, **options):
+        calls.append(len(times))
+        return whole(self, times, **options)
+
+    monkeypatch.setattr(pvlib.location.Location, "get_clearsky", counted)
+    site = Site("once", 12.34, 56.78, 9.0, "Asia/Muscat")
+    hours = np.concatenate([hours_of(year) for year in range(2001, 2021)])
+    assert clear_sky_w_m2(hours, site).shape == hours.shape
+    assert len(calls) == 1
+    clear_sky_w_m2(hours, site)
+    assert len(calls) == 1
+    assert calls[0] < 1.01 * 4 * 8784
+
+
+def test_more_turbid_air_lets_less_through_and_months_are_taken_apart():
+    hours = hours_of(2025)
+    clean, dirty = (clear_sky_w_m2(hours, NORTH, t) for t in (2.0, 6.0))
+    assert (dirty <= clean).all()
+    assert dirty.sum() < 0.9 * clean.sum()
+    summer = tuple(6.0 if month in (6, 7, 8) else 2.0 for month in range(1, 13))
+    mixed = clear_sky_w_m2(hours, NORTH, summer)
+    july, january = slice(24 * 196, 24 * 197), slice(24 * 15, 24 * 16)
+    assert mixed[july] == pytest.approx(dirty[july], abs=1.0)
+    assert mixed[january] == pytest.approx(clean[january], abs=1.0)
+
+
+@pytest.mark.parametrize("turbidity", [0.0, 20.0, (3.0,) * 11, float("nan")])
+def test_impossible_turbidity_is_refused(turbidity):
+    with pytest.raises(InputError, match="turbidity"):
+        clear_sky_w_m2(hours_of(2025)[:24], NORTH, turbidity)
+
+
+def test_the_sky_is_dark_exactly_while_the_sun_is_down():
+    hours = hours_of(2025)
+    clear = clear_sky_w_m2(hours, NORTH)
+    middle = sun_elevation_deg(hours.astype("datetime64[m]") + np.timedelta64(30, "m"), NORTH)
+    assert (clear[middle > 1.0] > 0.0).all()
+    assert (clear[middle < -9.0] == 0.0).all()
+
+
+def test_polar_day_and_night_are_24_and_0_hours():
+    days = np.array(["2025-06-21", "2025-12-21"], "datetime64[D]")
+    for latitude in (70.0, 90.0):
+        assert day_length_h(days, latitude, ALMANAC).tolist() == [24.0, 0.0]
+        assert day_length_h(days, -latitude, ALMANAC).tolist() == [0.0, 24.0]
+    # the year of a whole pole: half of the days are 24 h
+    year = np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]")
+    assert set(day_length_h(year, 89.0, SUN_CENTRE).round(6)) >= {0.0, 24.0}
+
+
+def test_hemispheres_are_mirrored_half_a_year_apart():
+    june, december = (np.array([d], "datetime64[D]") for d in ("2025-06-21", "2025-12-21"))
+    assert day_length_h(june, 35.0, ALMANAC) == pytest.approx(
+        day_length_h(december, -35.0, ALMANAC), abs=0.01
+    )
+
+
+def test_a_lower_sun_makes_a_longer_day():
+    days = np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]")
+    centre, almanac, civil = (
+        day_length_h(days, 52.0, angle) for angle in (SUN_CENTRE, ALMANAC, CIVIL_TWILIGHT)
+    )
+    assert (centre < almanac).all()
+    assert (almanac + 0.9 < civil).all()
+
+
+def test_impossible_places_and_angles_are_refused_together():
+    with pytest.raises(InputError) as told:
+        day_length_h(np.array(["2025-06-21"], "datetime64[D]"), 95.0, 40.0)
+    assert [fault.where for fault in told.value.faults] == ["latitude", "sun_angle_deg"]
+
+
+@pytest.mark.parametrize("site", [NORTH, SOUTH, HIGH], ids=lambda s: s.name)
+def test_the_sun_stands_on_the_horizon_at_sunrise_and_sunset(site):
+    days = np.array(["2025-02-10", "2025-06-21", "2025-11-05"], "datetime64[D]")
+    for clock in sunrise_and_sunset_h(days, site, 0.0):
+        instants = days.astype("datetime64[s]") + np.round(clock * 3600.0).astype("timedelta64[s]")
+        index = pd.DatetimeIndex(instants, tz="UTC")
+        place = (site.latitude, site.longitude, site.elevation_m)
+        position = pvlib.solarposition.get_solarposition(index, *place)
+        # without refraction; 0.15 deg is the way of the sun between noon and the horizon
+        assert position["elevation"].to_numpy() == pytest.approx([-ALMANAC] * 3, abs=0.15)
