@@ -22,12 +22,12 @@ COMMANDS = {
     "template": "Write a file to start from.",
     "crown": "Hourly film, crown and root-zone temperature of each block.",
     "forecast": "Week of first pick and weekly fruit of each block.",
+    "compare": "Planting dates, films and cultivars side by side.",
     "labour": "Pickers and packers needed each week.",
     "rerun": "Make the files of an earlier run again, byte for byte.",
 }
 
 NOT_BUILT = {
-    "compare": "Planting dates, films and cultivars side by side.",
     "fit": "Cultivar parameters from harvest records.",
     "rank": "Cultivars by what heat costs them.",
     "hindcast": "Forecasts of past seasons against what was picked.",

@@ -1,0 +1,122 @@
+"""``phenocast compare`` on the demo, through the command line."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from phenocast.cli.group import cli
+from phenocast.parameters import shipped
+from tests.cli.conftest import ONE_BLOCK
+
+SEASON = str(shipped("demo_weather", "low_quay.toml"))
+DATES = ("--plant-from", "2026-09-20", "--plant-to", "2026-10-10", "--every", "10")
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(cli, ["compare", SEASON, *arguments])
+
+
+@pytest.fixture(scope="module")
+def document() -> dict:
+    result = run(
+        *DATES, "--films", "black,metallised-striped", "--cultivars", "Marl,Gneiss", "--draws", "6",
+        "--json",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+def test_one_document_with_every_option(document: dict) -> None:
+    assert document["kind"] == "compare"
+    assert document["schema_version"] == 1
+    assert len(document["options"]) == 3 * 2 * 2
+    best = max(document["options"], key=lambda one: one["expected"])
+    assert {k: best[k] for k in document["best"]} == document["best"]
+    for one in document["options"]:
+        assert one["margin"]["p10"] <= one["margin"]["p50"] <= one["margin"]["p90"]
+        assert one["regret"] >= 0.0
+        assert one["early_g_per_plant"]["p50"] <= one["season_g_per_plant"]["p50"]
+
+
+def test_the_film_keeps_heat_from_the_crown_and_earlier_plantings_get_more(document: dict) -> None:
+    heat = {
+        (o["planting_date"], o["film"]): o["crown_degree_hours_above_30c"]["p50"]
+        for o in document["options"]
+    }
+    for day in ("2026-09-20", "2026-09-30", "2026-10-10"):
+        assert heat[day, "metallised-striped"] < 0.6 * heat[day, "black"]
+    assert heat["2026-09-20", "black"] > heat["2026-10-10", "black"]
+
+
+def test_reflective_film_gains_most_early_and_in_the_tender_cultivar(document: dict) -> None:
+    # Common practice, no source: the earliest plantings and heat-sensitive cultivars gain most.
+    early = {
+        (o["planting_date"], o["film"], o["cultivar"]): o["early_g_per_plant"]["p50"]
+        for o in document["options"]
+    }
+
+    def gain(day: str, cultivar: str) -> float:
+        return early[day, "metallised-striped", cultivar] / early[day, "black", cultivar] - 1.0
+
+    assert gain("2026-09-20", "Marl") > gain("2026-09-20", "Gneiss") > 0.0
+    assert gain("2026-09-20", "Marl") > gain("2026-10-10", "Marl")
+
+
+def test_cautions_come_with_the_film(document: dict) -> None:
+    told = " ".join(document["cautions"]["metallised-striped"])
+    assert "pH" in told
+    assert "cooler in winter" in told
+
+
+def test_a_costly_film_loses_its_place(document: dict) -> None:
+    free = run(*DATES, "--films", "black,silver", "--draws", "4", "--json")
+    dear = run(
+        *DATES, "--films", "black,silver", "--draws", "4", "--film-cost", "silver=9e5", "--json"
+    )
+    films = [json.loads(result.stdout)["best"]["film"] for result in (free, dear)]
+    assert films == ["silver", "black"]
+
+
+def test_the_page_is_plain_and_narrow() -> None:
+    result = run(*DATES, "--films", "black,silver", "--draws", "4")
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 100
+    assert "Cautions" in result.stdout
+    assert "not validated with field data" in " ".join(result.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        ((*DATES, "--films", "blak"), 3, "did you mean 'black'"),
+        ((*DATES, "--cultivars", "Basult"), 3, "Basalt"),
+        ((*DATES, "--block", "Quay Est"), 3, "Quay East"),
+        (("--plant-from", "2026-10-10", "--plant-to", "2026-10-01"), 2, "lies before"),
+        ((*DATES, "--films", ","), 2, "empty"),
+        ((*DATES, "--film-cost", "black"), 2, "NAME=AMOUNT"),
+        ((*DATES, "--film-cost", "blak=3"), 3, "black"),
+        (("--plant-from", "2020-01-01", "--plant-to", "2036-01-01", "--every", "1"), 3, "options"),
+        (("--plant-from", "2026-09-20", "--plant-to", "2027-12-01", "--every", "60"), 3, "ends"),
+    ],
+)
+def test_a_mistake_is_told(arguments: tuple[str, ...], code: int, words: str) -> None:
+    result = run(*arguments)
+    assert result.exit_code == code, result.output
+    assert words in " ".join(result.output.split())
+    assert "Traceback" not in result.output
+
+
+def test_a_season_without_prices_is_judged_by_its_fruit(tmp_path: Path) -> None:
+    (tmp_path / "season.toml").write_text(ONE_BLOCK)
+    for name in ("tamarind_coast.parquet", "low_quay_observed.csv"):
+        (tmp_path / name).write_bytes((Path(SEASON).parent / name).read_bytes())
+    result = CliRunner().invoke(
+        cli, ["compare", str(tmp_path / "season.toml"), *DATES, "--draws", "4", "--json"]
+    )
+    assert result.exit_code == 0, result.output
+    told = json.loads(result.stdout)
+    assert told["currency"] is None
+    assert "margin" not in told["options"][0]
+    assert any("no prices" in warning for warning in told["warnings"])

@@ -1,0 +1,91 @@
+"""Judging options by scenarios they share: hand-made tables and what must hold for any."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from phenocast.errors import InputError
+from phenocast.planning.choice import judge, revenue, undominated, worst_mean
+
+TABLES = arrays(
+    np.float64, st.tuples(st.integers(1, 6), st.integers(1, 30)),
+    elements=st.floats(-1e6, 1e6, allow_nan=False),
+)  # fmt: skip
+
+
+def test_a_table_small_enough_to_judge_by_hand() -> None:
+    told = judge([[10.0, 10.0], [13.0, 9.0], [8.0, 8.0]])
+    assert told.best == 1
+    assert told.expected.tolist() == [10.0, 11.0, 8.0]
+    assert told.worst_tenth.tolist() == [10.0, 9.0, 8.0]
+    assert told.regret.tolist() == [1.5, 0.5, 3.5]
+    assert told.undominated.tolist() == [True, True, False]
+    assert told.best_beats.tolist() == [0.5, 0.5, 1.0]
+    assert told.in_the_noise.tolist() == [True, True, False]
+
+
+def test_the_same_option_twice_differs_in_nothing() -> None:
+    rng = np.random.default_rng(1)
+    one = rng.normal(size=400)
+    told = judge([one, one])
+    assert told.beats_reference.tolist() == [0.5, 0.5]
+    assert told.regret.tolist() == [0.0, 0.0]
+    assert told.undominated.all()
+
+
+def test_shared_scenarios_make_a_small_difference_sharp() -> None:
+    # A gain of 1 in every season is certain though seasons differ by 100.
+    rng = np.random.default_rng(2)
+    season = rng.normal(0.0, 100.0, size=500)
+    told = judge([season, season + 1.0])
+    assert told.beats_reference[1] == 1.0
+    unshared = judge([season, rng.permutation(season) + 1.0])
+    assert 0.4 < unshared.beats_reference[1] < 0.6
+
+
+@given(TABLES)
+def test_what_holds_for_any_table(table: np.ndarray) -> None:
+    told = judge(table)
+    # sums of a million-sized numbers carry rounding of about 1e-9
+    assert (told.regret >= -1e-6).all()
+    assert told.undominated.any()
+    assert (told.worst_tenth <= told.expected + 1e-6).all()
+    assert told.expected[told.best] == told.expected.max()
+    always_best = (table == table.max(axis=0)).all(axis=1)
+    assert told.regret[always_best] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_the_worst_tenth_is_the_mean_of_the_lowest_values() -> None:
+    assert worst_mean(np.arange(100.0)[None, :]).tolist() == [4.5]
+    assert worst_mean([[3.0, 1.0]]).tolist() == [1.0]
+
+
+def test_options_of_equal_worth_are_both_undominated() -> None:
+    assert undominated([2.0, 2.0, 2.0], [1.0, 1.0, 0.0]).tolist() == [True, True, False]
+
+
+def test_flat_prices_favour_more_fruit_and_steep_ones_early_fruit() -> None:
+    # An early planting that bears 6 and a late one that bears 8, a week of price apart.
+    kg = np.array([[[6.0, 0.0]], [[0.0, 8.0]]])
+    flat = revenue(kg, np.array([[2.0, 2.0]]))
+    steep = revenue(kg, np.array([[3.0, 1.0]]))
+    assert np.argmax(flat[:, 0]) == 1
+    assert np.argmax(steep[:, 0]) == 0
+    # the price ratio at which they are equal is that of the fruit
+    level = revenue(kg, np.array([[8.0, 6.0]]))
+    assert level[0, 0] == level[1, 0]
+
+
+@pytest.mark.parametrize(
+    ("values", "reference", "words"),
+    [
+        ([], 0, "nothing to choose"),
+        ([[1.0, np.nan]], 0, "missing"),
+        ([[1.0]], 3, "reference"),
+    ],
+)
+def test_what_cannot_be_judged_is_refused(values: list, reference: int, words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        judge(values, reference)
