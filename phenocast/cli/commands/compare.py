@@ -30,7 +30,10 @@ if TYPE_CHECKING:
     cls=Command,
     paste=(
         "phenocast demo --out phenocast-demo",
-        "phenocast compare phenocast-demo/season.toml --plant-from 2026-09-20 --plant-to 2026-10-11",
+        (
+            "phenocast compare phenocast-demo/season.toml "
+            "--plant-from 2026-09-20 --plant-to 2026-10-11"
+        ),
     ),
     short_help="Planting dates, films and cultivars side by side.",
 )
