@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,7 @@ from phenocast.crown import (
     run_into,
     sheltered,
 )
-from phenocast.season import Block, ClockHours
+from phenocast.season import Block, ClockHours, Lighting, Site
 from phenocast.simulation.daily_sums import N_BED_DAILY, air_rows, fill_crown_rows
 from phenocast.simulation.days import LocalDays, local_days
 from phenocast.simulation.responses import branch_table, development_table
@@ -94,10 +95,9 @@ def bed_season(setup: BlockSetup, weather: HourlyWeather) -> BedSeason:
     forcing = _under_cover(setup, bed_forcing(cut, clear), cut)
     cover = _canopy(setup, forcing.air_c, days)
     flower = flower_temperature(forcing, setup.physics)
-    light = lit_hours(
-        np.array(days.dates(), dtype="datetime64[D]"), setup.site,
-        setup.cultivar.value("photoperiod_sun_angle"), block.lighting,
-        setup.cultivar.value("night_break_shortest"),
+    light = felt_light_h(
+        setup.site, days.first_date, days.n_days, setup.cultivar.value("photoperiod_sun_angle"),
+        block.lighting, setup.cultivar.value("night_break_shortest"),
     )
     air_daily = air_rows(
         forcing.air_c, forcing.solar_w_m2, flower, cover, light,
@@ -114,6 +114,25 @@ def bed_season(setup: BlockSetup, weather: HourlyWeather) -> BedSeason:
         film_age_d=max(0.0, setup.film_age_at_planting_d - spin_up / 24.0),
         air_daily=air_daily,
     )
+
+
+@lru_cache(maxsize=256)
+def felt_light_h(
+    site: Site,
+    first_date: date,
+    n_days: int,
+    sun_angle_deg: float,
+    lighting: tuple[Lighting, ...],
+    shortest_break_h: float,
+) -> Hours:
+    """Return the photoperiod that the plants of a block feel on each day, ``[days]`` [h].
+
+    The sun does not depend on the weather, so the futures of a block share one read-only array.
+    """
+    dates = np.datetime64(first_date, "D") + np.arange(n_days)
+    light = lit_hours(dates, site, sun_angle_deg, lighting, shortest_break_h)
+    light.setflags(write=False)
+    return light
 
 
 def crown_daily(
