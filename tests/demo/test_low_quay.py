@@ -1,4 +1,4 @@
-"""The season files of the demo are sound; its weather is read as it was made."""
+"""The season files of the demo are sound; the package reads its weather as it was made."""
 
 import tomllib
 
