@@ -54,8 +54,8 @@ def test_text_tells_the_week_the_weather_and_how_to_list_what_is_assumed(call, s
     done = call("forecast", season(), *FAST)
     assert done.exit_code == 0
     assert done.stderr == ""
-    assert "As of 2026-11-20" in done.stdout
-    assert "observed to 2026-11-20, then 23 past years" in done.stdout
+    assert "As of 2026-10-31" in done.stdout
+    assert "observed to 2026-10-31, then 23 past years" in done.stdout
     assert "not validated with field data" in done.stdout
     assert "--assumed" in done.stdout
     assert "solar_reflectance" not in done.stdout
@@ -74,7 +74,7 @@ def test_an_issue_date_after_the_observations_is_told(call, season):
     done = call("forecast", season(), *FAST, "--as-of", "2026-12-24", "--json")
     assert done.exit_code == 0
     assert "later than the observed weather" in " ".join(done.stderr.split())
-    assert json.loads(done.stdout)["weather"]["observed_until"] == "2026-11-20"
+    assert json.loads(done.stdout)["weather"]["observed_until"] == "2026-10-31"
 
 
 def test_the_seed_decides_and_nothing_else(call, season):
@@ -120,7 +120,7 @@ def test_crown_writes_the_columns_of_its_contract(call, season, tmp_path, suffix
     done = call("crown", season(), "--out", out)
     assert done.exit_code == 0
     assert done.stdout == ""
-    assert "observed to 2026-11-20, then 2024/25" in " ".join(done.stderr.split())
+    assert "observed to 2026-10-31, then 2024/25" in " ".join(done.stderr.split())
     table = pd.read_parquet(out) if suffix == "parquet" else pd.read_csv(out)
     assert list(table.columns) == [
         "block", "time_utc", "air_c", "film_surface_c", "air_above_film_c", "crown_c",
