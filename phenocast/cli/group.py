@@ -24,6 +24,7 @@ COMMANDS = {
     "forecast": "Week of first pick and weekly fruit of each block.",
     "compare": "Planting dates, films and cultivars side by side.",
     "labour": "Pickers and packers needed each week.",
+    "trial": "Analysis of a designed film trial.",
     "rerun": "Make the files of an earlier run again, byte for byte.",
 }
 
@@ -31,7 +32,6 @@ NOT_BUILT = {
     "fit": "Cultivar parameters from harvest records.",
     "rank": "Cultivars by what heat costs them.",
     "hindcast": "Forecasts of past seasons against what was picked.",
-    "trial": "Analysis of a designed film trial.",
 }
 
 

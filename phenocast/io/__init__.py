@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from phenocast.io.stated import Stated
     from phenocast.io.table_files import check_suffix, read_table, write_table
     from phenocast.io.templates import TEMPLATE_NAMES, template, template_file
+    from phenocast.io.trial_records import TrialRecords, read_trial_records
     from phenocast.io.weather_file import read_weather, read_weather_as, read_weather_members
     from phenocast.io.weather_of_season import SeasonRecords, season_weather
 
@@ -64,6 +65,8 @@ _HOME = {
     "TEMPLATE_NAMES": "templates",
     "template": "templates",
     "template_file": "templates",
+    "TrialRecords": "trial_records",
+    "read_trial_records": "trial_records",
     "read_weather": "weather_file",
     "read_weather_as": "weather_file",
     "read_weather_members": "weather_file",
@@ -76,6 +79,7 @@ __all__ = [
     "OutputFolder",
     "SeasonRecords",
     "Stated",
+    "TrialRecords",
     "check_outputs",
     "check_rerun",
     "check_suffix",
@@ -90,6 +94,7 @@ __all__ = [
     "read_table",
     "read_tallies",
     "read_text",
+    "read_trial_records",
     "read_weather",
     "read_weather_as",
     "read_weather_members",

@@ -2,11 +2,13 @@
 
 Records become one value per plot (`split_plots`, `block_plots`), plots become an analysis with the
 right error for each effect (`analyse_split_plots`, `analyse_blocks`), and that becomes sentences
-(`what_differs`).
+(`what_differs`). `analyse_seasons` does so for every season and site of a file of records.
 """
 
+from phenocast.trials.beds import require_beds
 from phenocast.trials.blocks import analyse_blocks
 from phenocast.trials.differences import Difference, differences, what_differs
+from phenocast.trials.document import trial_document
 from phenocast.trials.layout import BlockPlots, SplitPlots, block_plots, split_plots
 from phenocast.trials.results import (
     BlockAnalysis,
@@ -16,6 +18,7 @@ from phenocast.trials.results import (
     SplitPlotAnalysis,
     StandardError,
 )
+from phenocast.trials.seasons import SeasonTrial, analyse_seasons
 from phenocast.trials.split_plot import analyse_split_plots
 from phenocast.trials.trend import Trend, sub_plot_trend
 
@@ -25,16 +28,20 @@ __all__ = [
     "Components",
     "Difference",
     "Residuals",
+    "SeasonTrial",
     "Source",
     "SplitPlotAnalysis",
     "SplitPlots",
     "StandardError",
     "Trend",
     "analyse_blocks",
+    "analyse_seasons",
     "analyse_split_plots",
     "block_plots",
     "differences",
+    "require_beds",
     "split_plots",
     "sub_plot_trend",
+    "trial_document",
     "what_differs",
 ]

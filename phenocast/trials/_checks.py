@@ -10,6 +10,24 @@ from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError, nearest
 
+_SHOWN_ROWS = 12
+
+
+def named_rows(records: pd.DataFrame, at: NDArray[np.bool_]) -> str:
+    """Rows of the records, by the column "row" (line in the file) where there is one, else from 1.
+
+    Examples
+    --------
+    >>> named_rows(pd.DataFrame({"row": [2, 3, 5]}), np.array([True, False, True]))
+    'rows 2, 5'
+    """
+    lines = (records["row"].to_numpy() if "row" in records else np.arange(1, len(records) + 1))[
+        at
+    ].tolist()
+    more = ", ..." if len(lines) > _SHOWN_ROWS else ""
+    shown = ", ".join(str(line) for line in lines[:_SHOWN_ROWS])
+    return f"row{'s' if len(lines) > 1 else ''} {shown}{more}"
+
 
 def require_columns(records: pd.DataFrame, columns: Sequence[str]) -> None:
     """Refuse records without the columns named, suggesting the nearest names."""
@@ -60,18 +78,19 @@ def require_two(column: str, levels: tuple[str, ...]) -> None:
 
 
 def require_replicates(
-    factor: str, levels: tuple[str, ...], blocks_of_level: NDArray[np.int64]
+    factor: str, levels: tuple[str, ...], blocks_of_level: NDArray[np.int64], records: pd.DataFrame
 ) -> None:
-    """Refuse levels that stand in one block only."""
+    """Refuse levels that stand in one block only, with the rows of the records."""
     alone = [
         level for level, count in zip(levels, blocks_of_level.tolist(), strict=True) if count < 2
     ]
     if alone:
+        at = records[factor].astype(str).str.strip().isin(alone).to_numpy()
         raise InputError(
             Fault(
                 f"not replicated: each of these stands in one block only, so its effect cannot be "
                 f"told from that of its place: {', '.join(alone)}",
-                where=f"column {factor}",
+                where=f"{named_rows(records, at)}, column {factor}",
                 allowed="every level in 2 or more blocks",
                 do="samples within a plot do not make up for it; say what was seen, without a test",
             )

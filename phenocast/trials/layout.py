@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.trials._checks import (
+    named_rows,
     require_cells,
     require_columns,
     require_one_spelling,
@@ -119,7 +120,7 @@ def split_plots(
         require_two(column, found)
     values = _as_array(plots, response, (block, whole, sub), levels)
     blocks_of_film = np.isfinite(values).any(axis=2).sum(axis=0)
-    require_replicates(whole, levels[1], blocks_of_film)
+    require_replicates(whole, levels[1], blocks_of_film, records)
     require_cells(whole, sub, levels[1], levels[2], np.asarray(np.isfinite(values).any(axis=0)))
     absent = int(np.isnan(values).sum())
     if absent:
@@ -162,7 +163,7 @@ def block_plots(
     for column, found in zip((block, treatment), levels, strict=True):
         require_two(column, found)
     values = _as_array(plots, response, (block, treatment), levels)
-    require_replicates(treatment, levels[1], np.isfinite(values).sum(axis=0))
+    require_replicates(treatment, levels[1], np.isfinite(values).sum(axis=0), records)
     if np.isnan(values).any():
         at = np.argwhere(np.isnan(values))[0]
         raise InputError(
@@ -183,12 +184,13 @@ def _one_value_per_plot(
     numbers = pd.to_numeric(plots[response], errors="coerce")
     wrong = numbers.isna() & plots[response].notna()
     empty = plots[list(keys)].isna().any(axis=1)
+    each, names = np.arange(len(records)), ", ".join(keys)
     faults = [
-        Fault("not a number", where=f"row {row + 1}, column {response}", value=value)
+        Fault("not a number", f"{named_rows(records, each == row)}, column {response}", value)
         for row, value in zip(np.flatnonzero(wrong), plots.loc[wrong, response], strict=True)
     ]
     faults += [
-        Fault("block or treatment is empty", where=f"row {row + 1}", allowed=", ".join(keys))
+        Fault("block or treatment is empty", named_rows(records, each == row), allowed=names)
         for row in np.flatnonzero(empty)
     ]
     if faults:
@@ -203,11 +205,15 @@ def _one_value_per_plot(
     if most == 1:
         return plots, ()
     if subsamples != "mean":
-        fullest = zip(keys, counts.index[int(counts.to_numpy().argmax())], strict=True)
+        fullest = dict(zip(keys, counts.index[int(counts.to_numpy().argmax())], strict=True))
+        at = np.all([(plots[key] == level).to_numpy() for key, level in fullest.items()], axis=0)
+        plot = ", ".join(f"{key} {level}" for key, level in fullest.items())
+        more = int((counts > 1).sum()) - 1
+        others = f" (and so in {more} other plots)" if more else ""
         raise InputError(
             Fault(
-                f"{most} records of one plot; plants, samples and picks are no replicates",
-                where=", ".join(f"{key} {level}" for key, level in fullest),
+                f"{most} records of one plot{others}; plants, samples and picks are no replicates",
+                where=f"{named_rows(records, at)}: {plot}",
                 do="average or sum them to one value per plot first, or ask for means of plots; "
                 "if they are different plots, give each its block",
             )

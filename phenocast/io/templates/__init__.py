@@ -13,6 +13,7 @@ _FILES = {
     "sensors": "sensors.csv",
     "prices": "prices.csv",
     "tallies": "tallies.csv",
+    "trial": "trial.csv",
 }
 TEMPLATE_NAMES = tuple(_FILES)
 
@@ -36,7 +37,7 @@ def template(name: str) -> str:
     Parameters
     ----------
     name : str
-        "season", "weather", "records", "sensors", "prices" or "tallies".
+        "season", "weather", "records", "sensors", "prices", "tallies" or "trial".
 
     Returns
     -------

@@ -1,0 +1,119 @@
+"""Records of a designed trial: which columns are asked for, and every cell that cannot be used."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from phenocast.errors import Fault, InputError, nearest
+from phenocast.io.columns import split_header
+from phenocast.io.gathered import Gathered
+from phenocast.io.raw_table import RawTable, read_raw_table
+
+OPTIONAL = ("season", "site", "whole_plot")
+
+
+@dataclass(frozen=True)
+class TrialRecords:
+    """Records of a trial as its file holds them.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a record: the factors and, where the file has them, "season", "site" and
+        "whole_plot" as texts; the response as number, NaN where missing; "row", the line in the
+        file.
+    source : str
+        Name of the file.
+    unit : str
+        Unit of the response as the file states it; "" where it states none.
+    notes : tuple of str
+        What was skipped or taken for missing.
+    """
+
+    table: pd.DataFrame
+    source: str
+    unit: str = ""
+    notes: tuple[str, ...] = ()
+
+
+def read_trial_records(
+    path: str | os.PathLike[str], response: str, factors: Sequence[str]
+) -> TrialRecords:
+    r"""Read the columns of a trial from a tidy CSV or Parquet file.
+
+    Parameters
+    ----------
+    path : str or path
+    response : str
+        Column that was measured; its header may state a unit, such as ``yield [g plant-1]``. Any
+        quantity goes, so it is not converted.
+    factors : sequence of str
+        Columns of block, whole-plot factor and sub-plot factor.
+
+    Returns
+    -------
+    TrialRecords
+
+    Raises
+    ------
+    InputError
+        With every fault: a column that is not there, with the nearest name; a factor without a
+        value; a response that is not a number.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     place = pathlib.Path(folder, "trial.csv")
+    ...     _ = place.write_text("replicate,film,cultivar,yield [g]\n1,black,Marl,410\n")
+    ...     records = read_trial_records(place, "yield", ("replicate", "film", "cultivar"))
+    >>> records.table.to_dict("list"), records.unit
+    ({'replicate': ['1'], 'film': ['black'], 'cultivar': ['Marl'], 'yield': [410.0], 'row': [2]},
+     'g')
+    """
+    raw = read_raw_table(path)
+    found = Gathered(raw.source)
+    headers = {split_header(str(h)).name: str(h) for h in raw.frame.columns}
+    headers |= {str(h): str(h) for h in raw.frame.columns}
+    wanted = (*factors, response)
+    shown = [split_header(str(h)).name for h in raw.frame.columns]
+    for column in wanted:
+        if column not in headers:
+            close = nearest(column, shown)
+            found.add(
+                "no such column", value=column, allowed=", ".join(shown),
+                do=f"did you mean '{close}'?" if close else "",
+            )  # fmt: skip
+    found.raise_any()
+    columns: dict[str, object] = {}
+    for column in dict.fromkeys((*OPTIONAL, *factors)):
+        if column in headers:
+            columns[column] = _labels(raw, headers[column], column, found)
+    values, codes = raw.numbers(headers[response], found)
+    found.raise_any()
+    table = pd.DataFrame({**columns, response: values, "row": raw.rows})
+    notes = list(raw.notes)
+    if codes > 0:
+        notes.append(f"{codes} values of {response} are codes such as -9999 and count as missing")
+    if not table[response].notna().any():
+        raise InputError(Fault("the response has no value", found.place(column=response)))
+    unit = split_header(headers[response]).unit or raw.units.get(headers[response], "")
+    return TrialRecords(table, raw.source, unit, tuple(notes))
+
+
+def _labels(raw: RawTable, header: str, column: str, found: Gathered) -> pd.Series[str]:
+    """Names of a factor, seasons, sites or beds; a whole number of a Parquet file stays one."""
+    cells = raw.frame[header]
+    if pd.api.types.is_float_dtype(cells) and bool((cells.dropna() % 1 == 0).all()):
+        cells = cells.astype("Int64")
+    texts = cells.astype("str").str.strip().where(cells.notna(), "")
+    blank = (texts == "").to_numpy()
+    found.add_rows(
+        "a name is missing", rows=raw.rows[blank], column=column,
+        do="fill it in, or take the row out",
+    )  # fmt: skip
+    return texts

@@ -1,0 +1,139 @@
+"""The analysis of trials as one document of plain values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, get_args
+
+import numpy as np
+
+from phenocast.trials.differences import Kind, differences, what_differs
+from phenocast.trials.results import SplitPlotAnalysis
+from phenocast.trials.seasons import SeasonTrial
+
+SCHEMA_VERSION = 1
+LEVEL = 0.95
+
+
+def trial_document(
+    trials: Sequence[SeasonTrial],
+    *,
+    source: str,
+    records: int,
+    unit: str = "",
+    warnings: Sequence[str] = (),
+) -> dict[str, Any]:
+    """Return the document that ``phenocast trial --json`` prints.
+
+    Parameters
+    ----------
+    trials : result of `analyse_seasons`, one or more.
+    source : name of the file of records.
+    records : rows read from it.
+    unit : unit of the response; "" where it is not stated.
+    warnings : what the reader of the file must know.
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> from phenocast.trials.layout import SplitPlots
+    >>> from phenocast.trials.split_plot import analyse_split_plots
+    >>> y = np.array([[[4, 5], [6, 9]], [[5, 5.5], [6.5, 10]], [[3, 5], [7, 9]]])
+    >>> plots = SplitPlots("yield", "replicate", "film", "cultivar", ("1", "2", "3"),
+    ...                    ("black", "silver"), ("Marl", "Tuff"), y)
+    >>> one = SeasonTrial("2026", "", plots, analyse_split_plots(plots))
+    >>> told = trial_document([one], source="trial.csv", records=12)
+    >>> told["kind"], told["trials"][0]["means"]["whole"]
+    ('trial', [{'level': 'black', 'mean': 4.583...}, {'level': 'silver', 'mean': 7.916...}])
+    """
+    plots = trials[0].plots
+    told = list(warnings)
+    if len(trials) > 1:
+        names = ", ".join(" ".join((one.season, one.site)).strip() for one in trials)
+        told.append(
+            f"{len(trials)} trials ({names}) are analysed one by one: nothing here says whether an "
+            "effect is the same in all of them"
+        )
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "kind": "trial",
+        "file": source,
+        "records": records,
+        "response": plots.response,
+        "unit": unit,
+        "factors": {"block": plots.block, "whole_plot": plots.whole, "sub_plot": plots.sub},
+        "level": LEVEL,
+        "trials": [_trial(one) for one in trials],
+        "warnings": told,
+    }
+
+
+def _trial(one: SeasonTrial) -> dict[str, Any]:
+    plots, analysis = one.plots, one.analysis
+    sentences = what_differs(analysis, level=LEVEL)
+    return {
+        "season": one.season,
+        "site": one.site,
+        "method": analysis.method,
+        "blocks": list(plots.blocks),
+        "plots": int(plots.values.size),
+        "missing_plots": int(np.isnan(plots.values).sum()),
+        "table": [
+            {"source": line.name, "df": line.df, "ss": line.ss, "ms": line.ms, "f": line.f,
+             "p": line.p, "error": line.error, "error_df": line.error_df}
+            for line in analysis.table
+        ],
+        "means": _means(analysis),
+        "standard_errors": [
+            {"between": between, "value": error.value, "df": error.df}
+            for between, error in zip(
+                get_args(Kind),
+                (analysis.whole_error, analysis.sub_error, analysis.sub_within_whole,
+                 analysis.whole_within_sub),
+                strict=True,
+            )
+        ],
+        "components": {"block": analysis.components.block,
+                       "whole_plot": analysis.components.whole_plot,
+                       "sub_plot": analysis.components.sub_plot},
+        "cv": {"whole_plot": analysis.cv_whole, "sub_plot": analysis.cv_sub},
+        "differences": [
+            {"between": kind, "first": pair.first, "second": pair.second, "at": pair.at,
+             "estimate": pair.estimate, "standard_error": pair.standard_error, "df": pair.df,
+             "lower": pair.lower, "upper": pair.upper, "p": pair.p, "told_apart": pair.told_apart}
+            for kind in get_args(Kind)
+            for pair in differences(analysis, kind, level=LEVEL)
+        ],
+        "what_differs": list(sentences[: len(sentences) - len(analysis.notes)]),
+        "notes": list(analysis.notes),
+        "residuals": _residuals(one),
+    }  # fmt: skip
+
+
+def _means(analysis: SplitPlotAnalysis) -> dict[str, Any]:
+    def of(levels: Sequence[str], means: Sequence[float]) -> list[dict[str, Any]]:
+        return [{"level": one, "mean": mean} for one, mean in zip(levels, means, strict=True)]
+
+    return {
+        "whole": of(analysis.wholes, analysis.whole_means.tolist()),
+        "sub": of(analysis.subs, analysis.sub_means.tolist()),
+        "cells": [
+            {"whole": whole, "sub": sub, "mean": float(analysis.cell_means[i, j])}
+            for i, whole in enumerate(analysis.wholes)
+            for j, sub in enumerate(analysis.subs)
+        ],
+    }
+
+
+def _residuals(one: SeasonTrial) -> list[dict[str, Any]]:
+    """Every plot that is there, with its fitted value and residual, for whoever draws them."""
+    plots, residuals = one.plots, one.analysis.residuals
+    return [
+        {"block": plots.blocks[i], "whole": plots.wholes[j], "sub": plots.subs[k],
+         "value": float(plots.values[i, j, k]), "fitted": float(residuals.fitted[i, j, k]),
+         "residual": float(residuals.sub_plot[i, j, k])}
+        for i, j, k in np.argwhere(np.isfinite(plots.values)).tolist()
+    ]  # fmt: skip
