@@ -1,0 +1,167 @@
+"""Which cultivars cannot be told from the best one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+from scipy.special import ndtr
+from scipy.stats import chi
+
+from phenocast.calibration._checks import FloatArray, finite
+from phenocast.errors import Fault, InputError
+
+_NORMAL_NODES, _CHI_NODES = 96, 160
+_TAIL = 1e-13  # probability left outside the range of integration at each end
+
+
+@dataclass(frozen=True)
+class AgainstBest:
+    """Each cultivar against the best of the others.
+
+    Parameters
+    ----------
+    differences : array ``[cultivar]``
+        Advantage over the best of the others, below 0 for all but the first. [unit of the means]
+    lower, upper : arrays ``[cultivar]``
+        Simultaneous interval of it, with 0 as its inner bound.
+    may_be_best : array of bool ``[cultivar]``
+        Whether the cultivar is not distinguishable from the best (its upper limit is above 0).
+    critical_value : float
+        One-sided value of Dunnett that was used. [1]
+    """
+
+    differences: FloatArray
+    lower: FloatArray
+    upper: FloatArray
+    may_be_best: NDArray[np.bool_]
+    critical_value: float
+
+
+@lru_cache(maxsize=256)
+def dunnett_one_sided(comparisons: int, df: float, level: float = 0.95) -> float:
+    """Critical value of the largest of several differences from one standard, equal replication.
+
+    Parameters
+    ----------
+    comparisons : int
+        Number of treatments compared with the standard.
+    df : float
+        Degrees of freedom of the error, 1 or more; infinity for a known error.
+    level : float
+        Coverage of all comparisons together.
+
+    Returns
+    -------
+    float [1]
+
+    Raises
+    ------
+    InputError : no comparison, df below 1, a level outside 0.5 to 1.
+
+    Notes
+    -----
+    Dunnett (1955), J. Amer. Stat. Assoc. 50:1096-1121: the differences share the standard, so they
+    correlate by 0.5; given the standard's deviation and the error they are independent. A double
+    integral is left, which is solved by quadrature and not by chance numbers.
+
+    Examples
+    --------
+    >>> round(dunnett_one_sided(2, 10), 2)
+    2.15
+    """
+    faults = []
+    if comparisons < 1:
+        faults.append(Fault("nothing to compare", "comparisons", comparisons, "1 or more"))
+    if not df >= 1.0:
+        faults.append(Fault("too few degrees of freedom", "df", df, "1 or more"))
+    if not 0.5 < level < 1.0:
+        faults.append(Fault("level out of range", "level", level, "above 0.5, below 1"))
+    if faults:
+        raise InputError(faults)
+    nodes, weights = np.polynomial.hermite_e.hermegauss(_NORMAL_NODES)
+    weights = weights / np.sqrt(2.0 * np.pi)
+    if np.isinf(df):
+        scale, mass = np.ones(1), np.ones(1)
+    else:
+        low, high = chi.ppf([_TAIL, 1.0 - _TAIL], df) / np.sqrt(df)
+        place, width = np.polynomial.legendre.leggauss(_CHI_NODES)
+        scale = low + (high - low) * (place + 1.0) / 2.0
+        mass = width * (high - low) / 2.0 * chi.pdf(scale * np.sqrt(df), df) * np.sqrt(df)
+
+    def shortfall(value: float) -> float:
+        # correlation 0.5: (d s - z sqrt 0.5) / sqrt 0.5
+        inside = ndtr(np.sqrt(2.0) * value * scale[:, np.newaxis] - nodes) ** comparisons
+        return float(mass @ (inside @ weights)) - level
+
+    high_value = 4.0
+    while shortfall(high_value) < 0.0:
+        high_value *= 2.0
+    return float(brentq(shortfall, 0.0, high_value, xtol=1e-10))
+
+
+def against_best(
+    means: ArrayLike,
+    difference_error: float,
+    df: float,
+    *,
+    level: float = 0.95,
+    larger_is_better: bool = True,
+) -> AgainstBest:
+    """Compare each cultivar with the best of the others.
+
+    Parameters
+    ----------
+    means : array ``[cultivar]``
+    difference_error : float
+        Standard error of a difference of two means, the same for all pairs. [unit of the means]
+    df : float
+        Its degrees of freedom; infinity where it is known.
+    level : float
+        Coverage of all intervals together.
+    larger_is_better : bool
+        False for a loss or a delay; differences are then advantages all the same.
+
+    Returns
+    -------
+    AgainstBest
+
+    Raises
+    ------
+    InputError : fewer than two cultivars, a value missing, a standard error not above 0; as
+        `dunnett_one_sided`.
+
+    Notes
+    -----
+    Hsu (1981), Ann. Stat. 9:1026-1034, and (1996), Multiple Comparisons, ch. 4: multiple comparison
+    with the best. With probability ``level`` at least, every cultivar left out is not the best.
+
+    Examples
+    --------
+    >>> found = against_best([560.0, 548.0, 470.0], difference_error=12.0, df=20)
+    >>> found.may_be_best.tolist()
+    [True, True, False]
+    """
+    y = finite(means, "means", dimensions=1, shortest=(2,))
+    if not (np.isfinite(difference_error) and difference_error > 0.0):
+        raise InputError(
+            Fault("not a standard error", "difference_error", difference_error, "above 0")
+        )
+    y = y if larger_is_better else -y
+    first, second = np.sort(y)[::-1][:2]
+    rival = np.full(y.size, first)
+    rival[int(np.argmax(y))] = second
+    advantage = y - rival
+    critical = dunnett_one_sided(y.size - 1, float(df), float(level))
+    reach = critical * difference_error
+    upper = np.maximum(0.0, advantage + reach)
+    return AgainstBest(
+        differences=advantage,
+        lower=np.minimum(0.0, advantage - reach),
+        upper=upper,
+        may_be_best=upper > 0.0,
+        critical_value=critical,
+    )
