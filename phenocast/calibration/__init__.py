@@ -2,12 +2,30 @@
 
 Built so far: a breeder's indices from raw yields (`heat_indices`), responses to environments
 (`finlay_wilkinson`, `stability_variance`, `interaction_axes`), what is not distinguishable from the
-best (`against_best`) and partial pooling of cultivars (`partial_pooling`).
+best (`against_best`), partial pooling of cultivars (`partial_pooling`), likelihoods of dates
+between visits, weights, counts and shares with a season in common, information criteria, and a fit
+of one-event series (`event_series`, `EventModel`, `leave_one_year_out`).
 """
 
 from phenocast.calibration.best import AgainstBest, against_best, dunnett_one_sided
+from phenocast.calibration.criteria import Criteria, information_criteria
+from phenocast.calibration.event_model import EventModel
+from phenocast.calibration.event_series import EventSeries, event_series
+from phenocast.calibration.event_skill import LeftOut, leave_one_year_out
 from phenocast.calibration.indices import HeatIndices, heat_indices
+from phenocast.calibration.likelihood import (
+    count_log_likelihood,
+    interval_log_likelihood,
+    plants_of_percentage,
+    share_log_likelihood,
+    visit_interval,
+    weight_log_likelihood,
+)
 from phenocast.calibration.pooling import Pooled, partial_pooling
+from phenocast.calibration.shared_season import (
+    season_interval_log_likelihood,
+    season_log_likelihood,
+)
 from phenocast.calibration.stability import (
     Axes,
     Slopes,
@@ -20,15 +38,30 @@ from phenocast.calibration.stability import (
 __all__ = [
     "AgainstBest",
     "Axes",
+    "Criteria",
+    "EventModel",
+    "EventSeries",
     "HeatIndices",
+    "LeftOut",
     "Pooled",
     "Slopes",
     "against_best",
+    "count_log_likelihood",
     "dunnett_one_sided",
+    "event_series",
     "finlay_wilkinson",
     "heat_indices",
+    "information_criteria",
     "interaction",
     "interaction_axes",
+    "interval_log_likelihood",
+    "leave_one_year_out",
     "partial_pooling",
+    "plants_of_percentage",
+    "season_interval_log_likelihood",
+    "season_log_likelihood",
+    "share_log_likelihood",
     "stability_variance",
+    "visit_interval",
+    "weight_log_likelihood",
 ]
