@@ -26,6 +26,8 @@ FIRST_RUN_NOTE = (
     "later runs take seconds"
 )
 PATIENCE_S = 4.0
+# Endings of weather files, which are at times given where the season file should be.
+OF_WEATHER = (".csv", ".parquet", ".epw", ".tm2", ".dly")
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,20 @@ def load(path: Path) -> Loaded:
     NoAnswerError
         Where more weather is missing than may be filled.
     """
+    from phenocast.errors import Fault, InputError
     from phenocast.io import read_season, season_inputs, season_weather
 
+    if path.suffix.lower() in OF_WEATHER and path.is_file():
+        raise InputError(
+            Fault(
+                "not a season file",
+                where=str(path),
+                value=path.suffix,
+                allowed=".toml",
+                do="a weather file is named inside a season file, under [weather]; "
+                "`phenocast template season` shows one",
+            )
+        )
     season = read_season(path)
     records = season_weather(season, path.parent)
     weather = hourly(season, records)

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from phenocast.io import SeasonRecords, Stated
     from phenocast.season import Season, Site
     from phenocast.weather import HourlyWeather, SeasonWeather, WeatherRecords
+    from phenocast.weather.quality import Checked
 
 KINDS = ("observed", "history", "outlook", "nursery")
 
@@ -139,8 +140,31 @@ def records_read(records: WeatherRecords, path: Path, stated: Stated) -> dict[st
         "latitude": records.latitude,
         "longitude": records.longitude,
         "columns": columns,
-        "findings": [str(fault) for fault in quality.faults],
+        **findings(quality),
         "notes": list(records.notes),
+    }
+
+
+def findings(quality: Checked) -> dict[str, Any]:
+    """Values that were taken out or are doubtful, gathered by quantity and reason.
+
+    Parameters
+    ----------
+    quality : Checked
+        The checks list the first values only, and count all of them.
+    """
+    gathered: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
+    for fault in quality.faults:
+        _, row, quantity = fault.where.rsplit(", ", 2)
+        place = {"row": int(row.removeprefix("row ")), "value": fault.value}
+        gathered.setdefault((quantity, fault.what, fault.allowed), []).append(place)
+    found = sum(quality.removed.values()) + sum(quality.suspect.values())
+    return {
+        "findings": [
+            {"quantity": quantity, "what": what, "allowed": allowed, "places": places}
+            for (quantity, what, allowed), places in gathered.items()
+        ],
+        "findings_not_listed": found - len(quality.faults),
     }
 
 

@@ -9,7 +9,7 @@ from phenocast.report.columns import aligned, plain, wrapped
 from phenocast.report.text import weather_source
 
 Answer = Mapping[str, Any]
-FINDINGS_SHOWN = 10
+PLACES_SHOWN = 5
 
 
 def check_text(answers: Sequence[Answer]) -> str:
@@ -158,12 +158,24 @@ def _records(one: Answer, indent: str) -> list[str]:
     if "hours" in one:
         filled = ", ".join(f"{name} {hours} h" for name, hours in one["filled_hours"].items())
         lines += wrapped(f"filled, of {one['hours']} hours: {filled or 'nothing'}", indent=indent)
-    findings = one["findings"]
-    for finding in findings[:FINDINGS_SHOWN]:
-        lines += wrapped(finding, indent=indent, bullet="- ")
-    if len(findings) > FINDINGS_SHOWN:
-        rest = len(findings) - FINDINGS_SHOWN
-        lines += wrapped(f"and {rest} more, in --json", indent=indent, bullet="- ")
+    for finding in one["findings"]:
+        lines += wrapped(_finding(finding), indent=indent, bullet="- ")
+    if one["findings_not_listed"]:
+        more = f"{one['findings_not_listed']} more values removed or doubtful, not listed"
+        lines += wrapped(more, indent=indent, bullet="- ")
     for note in one["notes"]:
         lines += wrapped(note, indent=indent, bullet="- ")
     return lines
+
+
+def _finding(finding: Answer) -> str:
+    """One reason why values of a quantity were taken out or are doubtful, with its first rows."""
+    places = finding["places"]
+    told = ", ".join(f"{place['row']} ({place['value']:g})" for place in places[:PLACES_SHOWN])
+    rows = "row" if len(places) == 1 else "rows"
+    rest = len(places) - PLACES_SHOWN
+    more = f" and {rest} more, in --json" if rest > 0 else ""
+    return (
+        f"{finding['quantity']}: {finding['what']} (allowed: {finding['allowed']}); "
+        f"{rows} {told}{more}"
+    )

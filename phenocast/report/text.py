@@ -194,12 +194,12 @@ def percent(share: float) -> str:
 
     Examples
     --------
-    >>> percent(0.2), percent(0.004), percent(0.0), percent(0.9999)
+    >>> percent(0.2), percent(0.005), percent(0.0), percent(0.9999)
     ('20 %', '<1 %', '0 %', '>99 %')
     """
-    if 0.0 < share < 0.005:
+    if 0.0 < share < 0.01:
         return "<1 %"
-    if 0.995 <= share < 1.0:
+    if 0.99 < share < 1.0:
         return ">99 %"
     return f"{100.0 * share:.0f} %"
 
@@ -255,7 +255,35 @@ def _weeks(block: Mapping[str, Any]) -> list[str]:
             )
         )
     header = ("week", "first pick", "", "g p10", "p50", "p90", "trays p10", "p50", "p90")
-    return aligned(rows, header, "<><>>>>>>")
+    return aligned(idle_weeks_merged(rows), header, "<><>>>>>>")
+
+
+def idle_weeks_merged(rows: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """Rows of weeks in which three or more without any fruit on end become one row.
+
+    Parameters
+    ----------
+    rows : sequence of tuple of str
+        ISO week, then cells; a week is idle where every cell is empty or shows nought.
+
+    Examples
+    --------
+    >>> rows = [("2026-W52", "3.1"), ("2026-W53", "0.0"), ("2027-W01", "0.0"), ("2027-W02", "0.0")]
+    >>> idle_weeks_merged(rows)
+    [('2026-W52', '3.1'), ('2026-W53..2027-W02', '0.0')]
+    >>> idle_weeks_merged(rows[:3]) == rows[:3]
+    True
+    """
+    merged: list[tuple[str, ...]] = []
+    for idle, group in groupby(rows, key=lambda row: set(row[1:]) <= {"", "0", "0.0"}):
+        run = list(group)
+        if not idle or len(run) < 3:
+            merged += run
+            continue
+        first, last = run[0][0], run[-1][0]
+        until = last[5:] if last[:4] == first[:4] else last
+        merged.append((f"{first}..{until}", *run[0][1:]))
+    return merged
 
 
 def _three(quantiles: Mapping[str, float] | None, digits: int) -> Sequence[str]:
@@ -295,7 +323,7 @@ def _together(document: Document) -> list[str]:
             f"  Trays of {plain(pack['name'], 30)} ({pack['net_mass_kg']:.2f} kg). The blocks "
             "share their weather, so quantiles do not add up."
         ),
-        *aligned(rows, header, "<>>><"),
+        *aligned(idle_weeks_merged(rows), header, "<>>><"),
     ]
 
 

@@ -261,3 +261,16 @@ def test_odd_names_come_out_as_text(call, season, name):
     assert done.exit_code == 0
     assert "\x1b" not in done.stdout
     assert "\t" not in done.stdout
+
+
+@pytest.mark.parametrize("command", ["forecast", "crown", "labour"])
+def test_a_weather_file_where_the_season_file_should_be(call, season, tmp_path, command):
+    season()
+    out = {"forecast": [], "crown": ["--out", tmp_path / "out.csv"], "labour": []}[command]
+    for name in ("low_quay_observed.csv", "tamarind_coast.parquet"):
+        done = call(command, tmp_path / name, *out)
+        told = " ".join(done.stderr.split())
+        assert done.exit_code == 3
+        assert f"{name}: not a season file" in told
+        assert "under [weather]" in told
+    assert not (tmp_path / "out.csv").exists()

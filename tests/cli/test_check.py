@@ -35,7 +35,13 @@ def test_columns_units_gaps_fillings_and_doubtful_rows_of_a_logger(call):
     assert logger["first_utc"] == "2026-10-04T00:00"
     # 122 degF is taken out and its row is named
     assert by_quantity["air_c"]["removed"] == 1
-    assert any("row 450" in finding and "50.0" in finding for finding in logger["findings"])
+    (spike,) = logger["findings"]
+    assert (spike["quantity"], spike["what"]) == ("air_c", "a lone spike")
+    assert spike["places"] == [{"row": 450, "value": 50.0}]
+    assert logger["findings_not_listed"] == 0
+    assert "a lone spike (allowed: steps up to 15 degC); row 450 (50)" in " ".join(
+        call("check", DEMO / "logger_check.toml").stdout.split()
+    )
     assert logger["hours"] == 28 * 24
     # every hour without air: 4 rows that never came, 14 blank, 1 taken out
     air = [hours for name, hours in logger["filled_hours"].items() if name.startswith("air ")]
@@ -71,6 +77,27 @@ def test_the_clock_of_a_weather_file_can_be_stated(call, tmp_path):
     )  # fmt: skip
     (answer,) = json.loads(done.stdout)["files"]
     assert answer["understood"]["first_utc"] == "2026-01-05T04:00"
+
+
+def test_a_weather_file_by_itself_is_told_where_its_clock_is_stated(call):
+    done = call("check", DEMO / "low_quay_logger.csv")
+    assert done.exit_code == 3
+    told = " ".join(done.stderr.split())
+    assert "'Logged at': the clock of the stamps is not stated" in told
+    assert "under [weather] of the season file" in told
+    assert "--time-zone" in told
+
+
+def test_many_doubtful_values_take_one_line_and_all_are_counted(call):
+    arguments = ("check", DEMO / "san_francisco_tmy3.epw")
+    (answer,) = json.loads(call(*arguments, "--json").stdout)["files"]
+    understood = answer["understood"]
+    listed = sum(len(finding["places"]) for finding in understood["findings"])
+    counted = sum(column["suspect"] + column["removed"] for column in understood["columns"])
+    assert listed + understood["findings_not_listed"] == counted > listed
+    page = call(*arguments).stdout
+    assert page.count("a step larger than usual over 1 h") == 1
+    assert f"{counted - listed} more values removed or doubtful" in page
 
 
 def test_one_bad_file_among_good_ones_is_told_and_the_rest_is_shown(call, tmp_path):

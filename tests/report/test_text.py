@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from phenocast.report.text import forecast_text, weather_source
+from phenocast.report.text import forecast_text, percent, weather_source
 
 QUANTILES = {"p10": 1.0, "p50": 2.0, "p90": 3.0}
 STAGE = {
@@ -89,6 +89,28 @@ def test_weeks_stand_in_order_with_their_chance_as_a_bar():
     assert bars["2026-W53"] == 2 * bars["2026-W52"] == 24
     assert ":" in rows[3]  # a chance too small for a mark is still seen
     assert "<1 %" in rows[3]
+
+
+def test_idle_weeks_become_one_row_and_busy_ones_stay():
+    none = dict.fromkeys(("p10", "p50", "p90"), 0.0)
+    idle = [f"2027-W{week:02d}" for week in range(4, 9)]
+    weekly = [
+        *BLOCK["weekly"],
+        *({"week": week, "g_per_plant": none, "trays": none} for week in idle),
+        {"week": "2027-W09", "g_per_plant": {**none, "p90": 0.06}, "trays": none},
+    ]
+    rows = [line for line in forecast_text(document(weekly=weekly)).splitlines() if "-W" in line]
+    weeks = [row.split()[0] for row in rows]
+    assert "2027-W04..W08" in weeks
+    assert "2027-W03" in weeks
+    assert "2027-W09" in weeks
+    assert not set(idle) & set(weeks)
+
+
+def test_a_share_that_is_not_none_or_all_never_looks_so():
+    assert percent(0.005) == "<1 %"
+    assert percent(0.995) == ">99 %"
+    assert (percent(0.0), percent(0.01), percent(1.0)) == ("0 %", "1 %", "100 %")
 
 
 def test_only_hot_months_are_listed():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -61,8 +62,9 @@ def command(
         try:
             look(path, answer)
         except (InputError, NoAnswerError) as error:
-            answer["faults"] = [str(fault) for fault in error.faults]
-            faults += error.faults
+            found = [_told_here(fault, answer["kind"]) for fault in error.faults]
+            answer["faults"] = [str(fault) for fault in found]
+            faults += found
             refused = refused or isinstance(error, InputError)
         answers.append(answer)
     document = {"schema_version": SCHEMA_VERSION, "kind": "check", "files": answers}
@@ -72,6 +74,17 @@ def command(
         click.echo(check_text(answers), nl=False)
     if faults:
         raise InputError(faults) if refused else NoAnswerError(faults)
+
+
+def _told_here(fault: Fault, kind: str) -> Fault:
+    """A fault that names keys, which a weather file checked by itself has no place for."""
+    if kind != "weather" or "not stated" not in fault.what:
+        return fault
+    return replace(
+        fault,
+        do=f"{fault.do}; keys go under [weather] of the season file that names this file; here "
+        "--time-zone and --stamp do the same",
+    )
 
 
 def _season(path: Path, answer: dict[str, Any]) -> None:

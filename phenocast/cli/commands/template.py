@@ -18,7 +18,7 @@ KINDS = ("season", "weather", "records", "sensors", "prices", "tallies", "trial"
     paste=("phenocast template season --out season.toml", "phenocast template weather"),
     short_help="Write a file to start from.",
 )
-@click.argument("kind", type=click.Choice(KINDS), metavar=f"[{'|'.join(KINDS)}]")
+@click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
 @click.option(
     "--out",
     type=FilePath("FILE"),
@@ -29,7 +29,8 @@ KINDS = ("season", "weather", "records", "sensors", "prices", "tallies", "trial"
 def command(kind: str, out: Path | None, force: bool) -> None:
     """Write a commented file to start from: every column or key is explained in it.
 
-    A season file names a weather file; `season` and `weather` fit each other.
+    KIND is one of season, weather, records, sensors, prices, tallies and trial. A season file names
+    a weather file; `season` and `weather` fit each other.
     """
     from phenocast.io import template, write_atomic
 
