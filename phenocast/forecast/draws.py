@@ -9,7 +9,7 @@ between blocks are not blurred by chance.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import Any
 
@@ -19,8 +19,11 @@ from numpy.typing import NDArray
 from phenocast.crown import bed_records
 from phenocast.errors import Fault, InputError
 from phenocast.phenology import plant_records
+from phenocast.season import Season
+from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import BlockSetup
+from phenocast.weather import HourlyWeather
 
 # Runs of the bed over all futures of a block: a number of the sampling, not of the model. With 160
 # the standard error of a P10 or P90 is about an eighth of the spread that physics alone makes.
@@ -91,3 +94,23 @@ def block_draws(
         ),
         physics_each=each,
     )
+
+
+def with_nursery(
+    draws: BlockDraws, season: Season, setup: BlockSetup, nursery: HourlyWeather | None
+) -> BlockDraws:
+    """Return the draws with the transplants as the season's nursery made them, where it has one.
+
+    Parameters
+    ----------
+    draws : the draws of a block.
+    season : Season
+    setup : the block; its planting date ends the nursery weeks where no day of lifting is stated.
+    nursery : weather of the nursery; None leaves what the transplant type assumes.
+    """
+    if season.nursery is None or nursery is None:
+        return draws
+    if season.nursery.blocks and setup.block.name not in season.nursery.blocks:
+        return draws
+    plants = nursery_plants(season.nursery, nursery, setup, draws.plants, draws.tables)
+    return replace(draws, plants=plants)

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
-from phenocast.forecast.draws import BlockDraws, block_draws
+from phenocast.forecast.draws import BlockDraws, block_draws, with_nursery
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.harvest import week_labels
 from phenocast.season import Block, Season
@@ -145,14 +145,14 @@ def run_options(
             Fault("the season ends before the last planting date", where="compare",
                   value=f"{last_day}", allowed=f"after {last}")
         )
-    futures = futures_of(
-        weather, season.site, first - timedelta(days=SPIN_UP_DAYS), last_day, issue_date
-    )
+    start = first - timedelta(days=SPIN_UP_DAYS)
+    futures = futures_of(weather, season.site, start, last_day, issue_date, first)
     n_futures = len(futures.futures)
     sets = {
         key: block_draws(setup, n_futures, draws, seed, PHYSICS_RUNS_OF_OPTIONS)
         for key, setup in setups.items()
     }
+    plants = _plants(season, weather, setups, sets, plantings)
     n_days = (last_day - first).days + 1
     weeks, week_of_day = week_labels(first, n_days)
     early_until = first + timedelta(days=int(lead.cultivar.value("early_season_days")) - 1)
@@ -164,7 +164,7 @@ def run_options(
     def run(task: tuple[str, int]) -> None:
         film, future = task
         _run_film(
-            film, future, futures.futures[future].weather, setups, sets, plantings, early_until,
+            film, future, futures.futures[future].weather, setups, sets, plants, early_until,
             week_of_day, place, results, weekly,
         )
 
@@ -192,13 +192,33 @@ def run_options(
     )
 
 
+def _plants(
+    season: Season,
+    weather: SeasonWeather,
+    setups: dict[tuple[str, str, str], BlockSetup],
+    sets: dict[tuple[str, str, str], BlockDraws],
+    plantings: Sequence[date],
+) -> dict[date, dict[tuple[str, str, str], Any]]:
+    """Return the plants of every planting date: a nursery leaves them the longer until then."""
+    made: dict[date, dict[tuple[str, str, str], Any]] = {}
+    for planting in plantings:
+        by_kind: dict[tuple[str, str], Any] = {}
+        for key, setup in setups.items():
+            kind = key[1:]  # film does not matter in the nursery
+            if kind not in by_kind:
+                then = replace(setup, block=replace(setup.block, planting_date=planting))
+                by_kind[kind] = with_nursery(sets[key], season, then, weather.nursery).plants
+            made.setdefault(planting, {})[key] = by_kind[kind]
+    return made
+
+
 def _run_film(
     film: str,
     future: int,
     weather: HourlyWeather,
     setups: dict[tuple[str, str, str], BlockSetup],
     sets: dict[tuple[str, str, str], BlockDraws],
-    plantings: Sequence[date],
+    plants: dict[date, dict[tuple[str, str, str], Any]],
     early_until: date,
     week_of_day: NDArray[np.int64],
     place: dict[Option, int],
@@ -207,6 +227,7 @@ def _run_film(
 ) -> None:
     keys = [key for key in setups if key[0] == film]
     physics = sets[keys[0]].physics_of(future)
+    plantings = list(plants)
     bed = span_bed(setups[keys[0]], weather, min(plantings))
     # The canopy grows on the air alone, so it is one for all cultivars and physics draws.
     covers = {planting: planting_cover(bed, planting) for planting in plantings}
@@ -215,12 +236,12 @@ def _run_film(
         for key in keys:
             draws = sets[key]
             mine = np.arange(number, len(draws.plants), len(physics))
-            plants: np.recarray[Any, Any] = draws.plants[mine].view(np.recarray)
             induction = np.stack([node_induction(nodes, draws.tables[draw]) for draw in mine])
             for planting in plantings:
                 row = place[Option(planting, *key)]
                 option_seasons(
-                    nodes, induction, planting, setups[key], plants, covers[planting],
+                    nodes, induction, planting, setups[key],
+                    plants[planting][key][mine].view(np.recarray), covers[planting],
                     (early_until - planting).days + 1, week_of_day,
                     results[row, future], weekly[row, future], mine,
                 )

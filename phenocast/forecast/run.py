@@ -13,13 +13,12 @@ from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.advice import block_warnings, season_warnings
-from phenocast.forecast.draws import BlockDraws, block_draws
+from phenocast.forecast.draws import BlockDraws, block_draws, with_nursery
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.forecast.result import BlockForecast, SeasonForecast
 from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
 from phenocast.simulation.many import drawn_seasons
-from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.setup import BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -82,7 +81,7 @@ def run_forecast(
     planted = min(setup.block.planting_date for setup in setups)
     futures = futures_of(weather, season.site, start, end, issue_date, planted)
     draw_sets = [
-        _with_nursery(
+        with_nursery(
             block_draws(setup, len(futures.futures), draws, seed), season, setup, weather.nursery
         )
         for setup in setups
@@ -151,14 +150,3 @@ def _run_one(
     return _Done(
         seasons.dates, seasons.marketable.astype(np.float32), bed_daily.astype(np.float32)
     )
-
-
-def _with_nursery(
-    draws: BlockDraws, season: Season, setup: BlockSetup, nursery: HourlyWeather | None
-) -> BlockDraws:
-    if season.nursery is None or nursery is None:
-        return draws
-    if season.nursery.blocks and setup.block.name not in season.nursery.blocks:
-        return draws
-    plants = nursery_plants(season.nursery, nursery, setup, draws.plants, draws.tables)
-    return BlockDraws(plants, draws.tables, draws.physics, draws.physics_each)

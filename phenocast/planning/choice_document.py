@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.errors import Fault, InputError
 from phenocast.forecast.advice import NOT_VALIDATED, block_warnings
 from phenocast.forecast.options import Option, OptionSeasons, option_label
 from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION, weekly_rows
@@ -53,18 +54,36 @@ def compare_document(
     planting_cost_per_ha : float
         The same for every option. [currency ha-1]
     reference : int
-        Row of the option that the others are held against.
+        Row of the option that the others are held against; where prices follow the supply, its
+        fruit stands for that of the region.
+
+    Raises
+    ------
+    InputError
+        When costs are stated without prices, or a week with fruit has no price.
     """
     block = seasons.block
     n = len(seasons.options)
     draws = seasons.season_g.shape[1] * seasons.season_g.shape[2]
     money: Array | None = None
     costs = np.zeros(n)
+    if curve is None and (film_cost_per_ha or planting_cost_per_ha > 0.0):
+        raise InputError(
+            Fault("costs are stated but no prices", where="prices",
+                  do="add a table [prices] to the season file, or leave the costs out")
+        )  # fmt: skip
     if curve is not None:
-        price = draw_prices(curve, draws, seed)[:, curve.at(seasons.weeks)]
+        bearing = np.flatnonzero(seasons.weekly_g.any(axis=(0, 1, 2)))
+        place = curve.at([seasons.weeks[week] for week in bearing])
+        # The supply that moves prices is the reference's, for every option: a price-taker's.
+        supply = np.zeros((draws, len(curve.weeks)))
+        supply[:, place] = seasons.weekly_g[reference].reshape(draws, -1)[:, bearing]
+        price = draw_prices(curve, draws, seed, supply)[:, place]
         money = np.empty((n, draws))
         for row in range(n):  # one option at a time keeps the memory of one
-            kg = seasons.weekly_g[row].reshape(1, draws, -1) * (block.plants / G_PER_KG)
+            kg = seasons.weekly_g[row].reshape(1, draws, -1)[..., bearing] * (
+                block.plants / G_PER_KG
+            )
             money[row] = revenue(kg, price)[0]
         by_film = film_cost_per_ha or {}
         costs = np.array(

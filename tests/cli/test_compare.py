@@ -1,6 +1,7 @@
 """``phenocast compare`` on the demo, through the command line."""
 
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -120,3 +121,89 @@ def test_a_season_without_prices_is_judged_by_its_fruit(tmp_path: Path) -> None:
     assert told["currency"] is None
     assert "margin" not in told["options"][0]
     assert any("no prices" in warning for warning in told["warnings"])
+
+
+def one_block(tmp_path: Path, more: str = "") -> str:
+    (tmp_path / "season.toml").write_text(ONE_BLOCK + more)
+    for name in ("tamarind_coast.parquet", "low_quay_observed.csv"):
+        (tmp_path / name).write_bytes((Path(SEASON).parent / name).read_bytes())
+    return str(tmp_path / "season.toml")
+
+
+def told_by(season: str, *arguments: str) -> dict:
+    result = CliRunner().invoke(cli, ["compare", season, *arguments, "--draws", "6", "--json"])
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+ONE_DAY = ("--plant-from", "2026-09-28", "--plant-to", "2026-09-28")
+PRICES = """
+[prices]
+currency = "EUR"
+per_kg = 3.2
+"""
+
+
+def test_the_nursery_makes_the_transplants_of_an_option_too(tmp_path: Path) -> None:
+    # A nursery as hot as the field forms no trusses: first pick comes much later than assumed.
+    nursery = """
+[nursery]
+latitude = 29.3
+longitude = -15.6
+elevation_m = 35
+time_zone = "Atlantic/Canary"
+from = 2025-08-10
+to = 2025-09-20
+weather = { file = "tamarind_coast.parquet", time_zone = "UTC", stamp = "start", wind_height_m = 2 }
+"""
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    assumed = told_by(one_block(tmp_path / "a"), *ONE_DAY)
+    grown = told_by(one_block(tmp_path / "b", nursery), *ONE_DAY)
+    dates = [d["options"][0]["first_pick"]["median"] for d in (assumed, grown)]
+    assert dates[1] > dates[0]
+    forecast = CliRunner().invoke(
+        cli,
+        ["forecast", str(tmp_path / "b" / "season.toml"), "--as-of", "2026-09-27", "--draws", "6",
+         "--json"],
+    )  # fmt: skip
+    alone = json.loads(forecast.stdout)["blocks"][0]["first_pick"]["median"]
+    gap = date.fromisoformat(dates[1]) - date.fromisoformat(alone)
+    assert abs(gap.days) <= 3  # the two commands share the nursery, not the physics draws
+
+
+def test_a_price_that_falls_with_the_supply_changes_the_money(tmp_path: Path) -> None:
+    margins = []
+    for number, share in enumerate(("0.0", "-0.8")):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        season = one_block(folder, PRICES + f"supply_correlation = {share}\n")
+        margins.append(told_by(season, *ONE_DAY)["options"][0]["margin"])
+    spread = [m["p90"] - m["p10"] for m in margins]
+    assert margins[0] != margins[1]
+    assert spread[1] < spread[0]  # low prices meet much fruit, so they partly cancel
+
+
+def test_costs_without_prices_are_refused_not_dropped(tmp_path: Path) -> None:
+    result = CliRunner().invoke(
+        cli,
+        ["compare", one_block(tmp_path), *ONE_DAY, "--draws", "2", "--film-cost", "black=900"],
+    )
+    assert result.exit_code == 3
+    assert "no prices" in result.output
+
+
+def test_weather_observed_from_shortly_before_planting_is_used(tmp_path: Path) -> None:
+    # The demo's observations begin on 1 September, less than the spin-up before this planting.
+    result = told_by(
+        one_block(tmp_path), "--plant-from", "2026-09-03", "--plant-to", "2026-09-03",
+        "--as-of", "2026-10-05",
+    )  # fmt: skip
+    assert not any("is not used" in text for text in result["warnings"])
+
+
+def test_the_reference_is_the_block_as_it_is_stated(document: dict) -> None:
+    told = told_by(SEASON, "--plant-from", "2026-09-15", "--plant-to", "2026-10-05")
+    assert told["reference"]["planting_date"] == "2026-09-15"  # 25 September is not on this grid
+    told = told_by(SEASON, "--plant-from", "2026-09-15", "--plant-to", "2026-10-05", "--every", "5")
+    assert told["reference"]["planting_date"] == "2026-09-25"

@@ -82,7 +82,8 @@ def command(
     """Compare ways to plant one block of SEASON under the same possible seasons and draws.
 
     With a table [prices] in the season file the options are judged by their margin, otherwise by
-    their fruit. The first planting date on the block's own film and cultivar is the reference.
+    their fruit. The reference is the block as the season states it, where its date is among
+    those compared, otherwise the first date on its own film and cultivar.
     """
     from phenocast.forecast.options import Option, run_options
     from phenocast.io import plain_data, read_prices
@@ -115,8 +116,12 @@ def command(
             told, loaded.weather, block, plantings=days, issue_date=issued, draws=draws, seed=seed,
             progress=tell, **wanted,
         )  # fmt: skip
-    stated = Option(plant_from, block.film, block.cultivar, block.transplant)
-    reference = seasons.options.index(stated) if stated in seasons.options else 0
+    candidates = [
+        Option(day, block.film, block.cultivar, block.transplant)
+        for day in (block.planting_date, plant_from)
+    ]
+    places = [seasons.options.index(one) for one in candidates if one in seasons.options]
+    reference = places[0] if places else 0
     document = plain_data(
         compare_document(
             told, seasons, issue_date=issued, seed=seed,
