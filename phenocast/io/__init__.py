@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from phenocast.io.atomic import OutputFolder, may_write, write_atomic
     from phenocast.io.files import read_bytes, read_text, sha256_of
+    from phenocast.io.film_file import write_film
     from phenocast.io.json_text import plain_data, to_json
     from phenocast.io.manifest import (
         Manifest,
@@ -42,6 +43,7 @@ _HOME = {
     "read_bytes": "files",
     "read_text": "files",
     "sha256_of": "files",
+    "write_film": "film_file",
     "plain_data": "json_text",
     "to_json": "json_text",
     "Manifest": "manifest",
@@ -105,6 +107,7 @@ __all__ = [
     "template_file",
     "to_json",
     "write_atomic",
+    "write_film",
     "write_manifest",
     "write_table",
 ]

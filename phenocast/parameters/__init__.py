@@ -21,6 +21,7 @@ from phenocast.parameters.shelf import (
     transplants,
     user_film,
 )
+from phenocast.parameters.toml_text import parameter_toml
 from phenocast.parameters.users import cultivars_from, film_from
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "packs",
     "parameter_from_mapping",
     "parameter_set",
+    "parameter_toml",
     "price_shapes",
     "read_toml",
     "references",
