@@ -3,12 +3,14 @@
 Built so far: a breeder's indices from raw yields (`heat_indices`), responses to environments
 (`finlay_wilkinson`, `stability_variance`, `interaction_axes`), what is not distinguishable from the
 best (`against_best`), partial pooling of cultivars (`partial_pooling`), likelihoods of dates
-between visits, weights, counts and shares with a season in common, information criteria, and a fit
-of one-event series (`event_series`, `EventModel`, `leave_one_year_out`).
+between visits, weights, counts and shares with a season in common, information criteria, a fit of
+one-event series (`event_series`, `EventModel`, `leave_one_year_out`), and a fit of a film and its
+bed to sensors (`CrownSensorCalibrator`, `sensor_rows`).
 """
 
 from phenocast.calibration.best import AgainstBest, against_best, dunnett_one_sided
 from phenocast.calibration.criteria import Criteria, information_criteria
+from phenocast.calibration.crown_sensors import CrownSensorCalibrator
 from phenocast.calibration.event_model import EventModel
 from phenocast.calibration.event_series import EventSeries, event_series
 from phenocast.calibration.event_skill import LeftOut, leave_one_year_out
@@ -22,6 +24,8 @@ from phenocast.calibration.likelihood import (
     weight_log_likelihood,
 )
 from phenocast.calibration.pooling import Pooled, partial_pooling
+from phenocast.calibration.sensor_rows import SENSORS, SensorRows, sensor_rows
+from phenocast.calibration.sensor_scores import SensorScores
 from phenocast.calibration.shared_season import (
     season_interval_log_likelihood,
     season_log_likelihood,
@@ -36,14 +40,18 @@ from phenocast.calibration.stability import (
 )
 
 __all__ = [
+    "SENSORS",
     "AgainstBest",
     "Axes",
     "Criteria",
+    "CrownSensorCalibrator",
     "EventModel",
     "EventSeries",
     "HeatIndices",
     "LeftOut",
     "Pooled",
+    "SensorRows",
+    "SensorScores",
     "Slopes",
     "against_best",
     "count_log_likelihood",
@@ -60,6 +68,7 @@ __all__ = [
     "plants_of_percentage",
     "season_interval_log_likelihood",
     "season_log_likelihood",
+    "sensor_rows",
     "share_log_likelihood",
     "stability_variance",
     "visit_interval",
