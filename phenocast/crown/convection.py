@@ -6,6 +6,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from phenocast.crown.sky import STEFAN_BOLTZMANN
+
 # Molar heat capacity of air, Campbell and Norman (1998), section 3.6 [J mol-1 K-1].
 MOLAR_HEAT_CAPACITY = 29.3
 GRAVITY_M_S2 = 9.81
@@ -138,4 +140,4 @@ def radiative_conductance(
     5.71
     """
     kelvin = np.asarray(air_c, dtype=np.float64) + 273.15
-    return np.asarray(4.0 * emittance * 5.670374e-8 * kelvin**3, dtype=np.float64)
+    return np.asarray(4.0 * emittance * STEFAN_BOLTZMANN * kelvin**3, dtype=np.float64)

@@ -13,6 +13,11 @@ NOT_VALIDATED = (
     "not validated with field data: dates and fruit rest on published chamber and field results "
     "and on assumptions; the intervals hold what is stated about those, not what is left out"
 )
+REFLECTIVE = 0.3
+"""Solar reflectance from which a film is spoken of as reflective: its early advantage, the
+cool-season penalty, glare [0..1]. Black films lie near 0.04, silver pigment near 0.37, white and
+metallised at 0.5 and above."""
+
 # With long days and heat before this day of the nursery's autumn (northern count) plants cannot yet
 # be induced; common practice, no source.
 EARLIEST_CONDITIONED_NORTH = (9, 20)
@@ -37,7 +42,7 @@ def block_warnings(season: Season, setup: BlockSetup) -> tuple[str, ...]:
     """Return what holds for one block."""
     block = setup.block
     told = []
-    reflective = setup.film.value("solar_reflectance") >= 0.3
+    reflective = setup.film.value("solar_reflectance") >= REFLECTIVE
     if reflective and block.sprinkling is None:
         told.append(
             "no overhead sprinkling is stated: if the plants are sprinkled in the first days, the "

@@ -16,13 +16,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.crown import bed_records
 from phenocast.errors import Fault, InputError
 from phenocast.phenology import plant_records
 from phenocast.season import Season
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
-from phenocast.simulation.setup import BlockSetup
+from phenocast.simulation.setup import BlockSetup, physics_records
 from phenocast.weather import HourlyWeather
 
 # Runs of the bed over all futures of a block: a number of the sampling, not of the model. With 160
@@ -81,17 +80,7 @@ def block_draws(
             cultivar["induction_optimum"],
             cultivar["induction_ceiling"],
         ),
-        physics=bed_records(
-            setup.film,
-            setup.physics,
-            setup.soil,
-            shoulder=setup.shoulder,
-            stripe_width_m=setup.block.stripe_width_m,
-            row_offset_m=setup.bed.plant_row_offset_m,
-            water_m3_m3=setup.bed.soil_water_m3_m3,
-            n_draws=each * n_futures,
-            seed=seed,
-        ),
+        physics=physics_records(setup, n_draws=each * n_futures, seed=seed),
         physics_each=each,
     )
 

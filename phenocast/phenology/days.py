@@ -24,6 +24,11 @@ from phenocast.phenology.daily import (
     LEAF_WARMTH,
     PHOTOPERIOD,
 )
+from phenocast.phenology.induction import (
+    COOLEST_CHAMBER_C,
+    REFERENCE_CROWN_C,
+    WARMEST_CHAMBER_C,
+)
 from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
 from phenocast.phenology.steps import Array, normal_share, ramp
 from phenocast.phenology.work import (
@@ -77,8 +82,10 @@ def photoperiod_response(photoperiod_h: float, crown_c: float, plant: Any) -> fl
             dependence = 1.0
         excess = (photoperiod_h - plant.critical_photoperiod_18) / plant.photoperiod_width
         return float(1.0 - dependence / (1.0 + math.exp(excess)))
-    clipped = min(max(crown_c, 9.0), 24.0)
-    critical = plant.critical_photoperiod_18 - plant.critical_photoperiod_slope * (clipped - 18.0)
+    clipped = min(max(crown_c, COOLEST_CHAMBER_C), WARMEST_CHAMBER_C)
+    critical = plant.critical_photoperiod_18 - plant.critical_photoperiod_slope * (
+        clipped - REFERENCE_CROWN_C
+    )
     excess = (photoperiod_h - critical) / plant.photoperiod_width
     if excess > 40.0:
         return 0.0

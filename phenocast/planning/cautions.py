@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
+from phenocast.forecast.advice import REFLECTIVE
 from phenocast.parameters import ParameterSet, film_water
 from phenocast.season.water import is_metallised
-
-REFLECTIVE = 0.3
-"""Solar reflectance of the bed's film from which the cool-season penalty and glare are told [0..1];
-black films lie near 0.04, silver pigment near 0.37, white and metallised at 0.5 and above."""
 
 FADING_PH = 7.5
 """Overhead water above this fades aluminium coats: common practice, no source."""
@@ -31,7 +28,8 @@ def film_cautions(
 
     Examples
     --------
-    >>> from phenocast.parameters import films
+    >>> from phenocast.forecast.advice import REFLECTIVE
+    from phenocast.parameters import films
     >>> film_cautions(films()["black"])[0][:40]
     'black film: the surface at the planting '
     >>> any("pH 9.2" in text for text in film_cautions(films()["metallised"], water_ph=9.2))

@@ -12,6 +12,8 @@ from phenocast.errors import Fault, InputError, nearest
 POLAR_CIRCLE_DEG = 66.5
 # Civil time strays from the sun by up to about three hours (western China); more is a mistake.
 CLOCK_FROM_SUN_H = 3.5
+# A site has one clock; the rules of this year stand for it where no year is at hand.
+OFFSET_YEAR = 2026
 
 
 @dataclass(frozen=True)
@@ -62,17 +64,27 @@ class Site:
         return standard_offset_h(self.time_zone)
 
 
-def standard_offset_h(time_zone: str) -> float:
-    """Local standard time (no summer time) less UTC of a zone, by its rules of 2026. [h]
+def standard_offset_h(time_zone: str, year: int = OFFSET_YEAR) -> float:
+    """Local standard time (no summer time) less UTC of a zone in one year. [h]
+
+    Standard time is the smaller of the offsets in January and July, which holds in both
+    hemispheres and in zones whose data call their winter time "saving".
+
+    Parameters
+    ----------
+    time_zone : str
+        IANA name.
+    year : int
 
     Examples
     --------
-    >>> standard_offset_h("Europe/Madrid"), standard_offset_h("Australia/Sydney")
-    (1.0, 10.0)
+    >>> standard_offset_h("Atlantic/Canary"), standard_offset_h("Asia/Kolkata")
+    (0.0, 5.5)
+    >>> standard_offset_h("Australia/Sydney", 2026), standard_offset_h("Europe/Dublin", 2026)
+    (10.0, 0.0)
     """
     zone = ZoneInfo(time_zone)
-    # The smaller of the two, not utcoffset - dst: some zones call their winter time the exception.
-    offsets = [datetime(2026, month, 15, 12, tzinfo=zone).utcoffset() for month in (1, 7)]
+    offsets = [datetime(year, month, 15, 12, tzinfo=zone).utcoffset() for month in (1, 7)]
     return min((offset or timedelta(0)).total_seconds() for offset in offsets) / 3600.0
 
 

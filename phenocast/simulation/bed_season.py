@@ -25,6 +25,7 @@ from phenocast.crown import (
     run_into,
     sheltered,
 )
+from phenocast.parameters import ParameterSet
 from phenocast.season import Block, ClockHours, Lighting, Site
 from phenocast.simulation.daily_sums import N_BED_DAILY, air_rows, fill_crown_rows
 from phenocast.simulation.days import LocalDays, local_days
@@ -172,10 +173,32 @@ def crown_daily(
     return crown, daily, bed
 
 
+def grown_cover(physics: ParameterSet, air_c: Hours) -> Hours:
+    """Return the canopy cover that grows on the air from the hour of planting on, ``[hours]``.
+
+    Parameters
+    ----------
+    physics : the bed's physics with its ``canopy_*`` numbers.
+    air_c : array ``[hours]`` from the hour of planting on. [degC]
+    """
+    warmth = canopy_degree_days(
+        air_c,
+        base_c=physics.value("canopy_base"),
+        ceiling_c=physics.value("canopy_ceiling"),
+        delay_h=int(physics.value("canopy_delay")),
+    )
+    return canopy_cover(
+        warmth,
+        initial=physics.value("canopy_initial"),
+        maximum=physics.value("canopy_maximum"),
+        midpoint_degree_days=physics.value("canopy_midpoint"),
+        scale_degree_days=physics.value("canopy_scale"),
+    )
+
+
 def _canopy(setup: BlockSetup, air_c: Hours, days: LocalDays) -> Hours:
-    physics, block = setup.physics, setup.block
-    initial = physics.value("canopy_initial")
-    cover = np.full(len(air_c), initial)
+    block = setup.block
+    cover = np.full(len(air_c), setup.physics.value("canopy_initial"))
     first = days.first_hour
     if block.canopy:
         read_at = np.array(
@@ -184,19 +207,7 @@ def _canopy(setup: BlockSetup, air_c: Hours, days: LocalDays) -> Hours:
         share = np.array([reading.cover for reading in block.canopy])
         since = np.arange(len(air_c), dtype=np.float64) - first
         return measured_cover(since, read_at, share)
-    warmth = canopy_degree_days(
-        air_c[first:],
-        base_c=physics.value("canopy_base"),
-        ceiling_c=physics.value("canopy_ceiling"),
-        delay_h=int(physics.value("canopy_delay")),
-    )
-    cover[first:] = canopy_cover(
-        warmth,
-        initial=initial,
-        maximum=physics.value("canopy_maximum"),
-        midpoint_degree_days=physics.value("canopy_midpoint"),
-        scale_degree_days=physics.value("canopy_scale"),
-    )
+    cover[first:] = grown_cover(setup.physics, air_c[first:])
     return cover
 
 

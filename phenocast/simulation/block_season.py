@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.crown import BedTemperatures, bed_records
+from phenocast.crown import BedTemperatures
 from phenocast.harvest import PlantSeason, grow
 from phenocast.phenology import plant_records
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily
 from phenocast.simulation.daily_sums import fill_induction
 from phenocast.simulation.responses import induction_tables
-from phenocast.simulation.setup import BlockSetup
+from phenocast.simulation.setup import BlockSetup, physics_records
 from phenocast.weather import HourlyWeather
 
 
@@ -49,19 +48,6 @@ class BlockSeason:
         return self.bed.weather.warnings
 
 
-def physics_record(setup: BlockSetup) -> Any:
-    """Return the bed's record with the central value of every number."""
-    return bed_records(
-        setup.film,
-        setup.physics,
-        setup.soil,
-        shoulder=setup.shoulder,
-        stripe_width_m=setup.block.stripe_width_m,
-        row_offset_m=setup.bed.plant_row_offset_m,
-        water_m3_m3=setup.bed.soil_water_m3_m3,
-    )[0]
-
-
 def simulate_block(setup: BlockSetup, weather: HourlyWeather) -> BlockSeason:
     """Run one block with the central value of every parameter.
 
@@ -81,8 +67,7 @@ def simulate_block(setup: BlockSetup, weather: HourlyWeather) -> BlockSeason:
         When the weather does not cover the block's days.
     """
     bed = bed_season(setup, weather)
-    record = physics_record(setup)
-    records = np.array([record], dtype=record.dtype).view(np.recarray)
+    records = physics_records(setup)
     crown, daily, _ = crown_daily(bed, records)
     cultivar = setup.cultivar
     table = induction_tables(
@@ -96,7 +81,7 @@ def simulate_block(setup: BlockSetup, weather: HourlyWeather) -> BlockSeason:
     return BlockSeason(
         setup=setup,
         bed=bed,
-        temperatures=bed.temperatures(record),
+        temperatures=bed.temperatures(records[0]),
         daily=daily[0],
         plant=grow(daily[0], plant, setup.block.first_pick_g_per_plant),
     )

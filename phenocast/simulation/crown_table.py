@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from phenocast.simulation.bed_season import BedSeason
-from phenocast.simulation.block_season import physics_record
+from phenocast.simulation.setup import physics_records
 
 COLUMNS = (
     "block",
@@ -37,7 +37,7 @@ def crown_rows(beds: Iterable[BedSeason]) -> pd.DataFrame:
     """
     parts = []
     for bed in beds:
-        temperatures = bed.temperatures(physics_record(bed.setup))
+        temperatures = bed.temperatures(physics_records(bed.setup)[0])
         own = bed.days.hours()
         parts.append(
             pd.DataFrame(

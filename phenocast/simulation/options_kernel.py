@@ -9,12 +9,11 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.crown import canopy_cover, canopy_degree_days
 from phenocast.harvest import bear
 from phenocast.phenology import develop, make_work
 from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
 from phenocast.phenology.work import FIRST_PICK, MARKETABLE_G, SURVIVING_SHARE
-from phenocast.simulation.bed_season import BedSeason
+from phenocast.simulation.bed_season import BedSeason, grown_cover
 from phenocast.simulation.planting_dates import (
     COVER_NODES,
     NodeBeds,
@@ -75,23 +74,10 @@ def option_seasons(
 
 def planting_cover(bed: BedSeason, planting: date) -> Array:
     """Return the daily canopy cover of a planting date to the last day of the bed's span."""
-    physics = bed.setup.physics
     offset = (planting - bed.days.first_date).days
     n_days = bed.days.n_days - offset
     first = bed.days.first_hour + 24 * offset
-    warmth = canopy_degree_days(
-        bed.forcing.air_c[first : first + 24 * n_days],
-        base_c=physics.value("canopy_base"),
-        ceiling_c=physics.value("canopy_ceiling"),
-        delay_h=int(physics.value("canopy_delay")),
-    )
-    hourly = canopy_cover(
-        warmth,
-        initial=physics.value("canopy_initial"),
-        maximum=physics.value("canopy_maximum"),
-        midpoint_degree_days=physics.value("canopy_midpoint"),
-        scale_degree_days=physics.value("canopy_scale"),
-    )
+    hourly = grown_cover(bed.setup.physics, bed.forcing.air_c[first : first + 24 * n_days])
     return np.asarray(hourly.reshape(-1, 24).mean(axis=1), dtype=np.float64)
 
 

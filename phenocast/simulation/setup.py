@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
+import numpy as np
+
+from phenocast.crown import bed_records
 from phenocast.parameters import ParameterSet, bed, shelters
 from phenocast.season import Bed, Block, Season, Site
 
@@ -83,3 +87,27 @@ def heat_limits(cultivar: ParameterSet) -> tuple[float, float, float, float, flo
         "chill_high",
     )
     return tuple(cultivar.value(name) for name in names)  # type: ignore[return-value]
+
+
+def physics_records(
+    setup: BlockSetup, *, n_draws: int | None = None, seed: int = 0
+) -> np.recarray[Any, Any]:
+    """Return the bed's records of a block: the central values, or draws of what is not known.
+
+    Parameters
+    ----------
+    setup : the block.
+    n_draws : number of draws; None for one record of the central values.
+    seed : of the draws.
+    """
+    return bed_records(
+        setup.film,
+        setup.physics,
+        setup.soil,
+        shoulder=setup.shoulder,
+        stripe_width_m=setup.block.stripe_width_m,
+        row_offset_m=setup.bed.plant_row_offset_m,
+        water_m3_m3=setup.bed.soil_water_m3_m3,
+        n_draws=n_draws,
+        seed=seed,
+    )

@@ -2,36 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.season.site import standard_offset_h
 
-def standard_offset_h(time_zone: str, year: int) -> float:
-    """Return the offset of local standard time from UTC [h] of a zone in one year.
-
-    Standard time is the smaller of the offsets in January and July, which holds in both
-    hemispheres and in zones whose data call their winter time "saving".
-
-    Parameters
-    ----------
-    time_zone : str
-        IANA name.
-    year : int
-
-    Examples
-    --------
-    >>> standard_offset_h("Atlantic/Canary", 2026), standard_offset_h("Asia/Kolkata", 2026)
-    (0.0, 5.5)
-    >>> standard_offset_h("Australia/Sydney", 2026), standard_offset_h("Europe/Dublin", 2026)
-    (10.0, 0.0)
-    """
-    zone = ZoneInfo(time_zone)
-    offsets = [datetime(year, month, 15, 12, tzinfo=zone).utcoffset() for month in (1, 7)]
-    known = [offset for offset in offsets if offset is not None]
-    return min(known, default=timedelta(0)).total_seconds() / 3600.0
+__all__ = ["local_day_and_clock", "local_midnight_utc", "standard_offset_h"]
 
 
 def local_midnight_utc(day: date, time_zone: str) -> np.datetime64:

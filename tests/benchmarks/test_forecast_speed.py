@@ -23,10 +23,10 @@ from phenocast.forecast import run_forecast
 from phenocast.parameters.location import shipped
 from phenocast.phenology import plant_records
 from phenocast.simulation import block_setup
-from phenocast.simulation.block_season import physics_record
 from phenocast.simulation.options_kernel import option_seasons, planting_cover
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.setup import physics_records
 
 ISSUED = date(2026, 9, 10)
 YEARS = 20
@@ -85,7 +85,7 @@ def test_a_further_planting_date(benchmark, loaded, sizes):
 
     def bed_of_the_first_date():
         bed = span_bed(setup, weather, first)
-        nodes = node_beds(bed, last, physics_record(setup))
+        nodes = node_beds(bed, last, physics_records(setup)[0])
         return bed, nodes, np.stack([node_induction(nodes, table)] * draws)
 
     def one_date(bed, nodes, induction, planting):

@@ -9,7 +9,6 @@ from phenocast.harvest import grow
 from phenocast.phenology import plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30
 from phenocast.simulation import bed_season, simulate_block
-from phenocast.simulation.block_season import physics_record
 from phenocast.simulation.planting_dates import (
     daily_of_planting,
     node_beds,
@@ -17,6 +16,7 @@ from phenocast.simulation.planting_dates import (
     span_bed,
 )
 from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.setup import physics_records
 from phenocast.weather import HourlyWeather
 
 from .conftest import a_setup
@@ -32,7 +32,7 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
 ) -> None:
     setup = a_setup(film, planting=planting, transplant=transplant)
     alone = simulate_block(setup, miami)
-    record = physics_record(setup)
+    record = physics_records(setup)[0]
     nodes = node_beds(span_bed(setup, miami, FIRST), LAST, record)
     cultivar = setup.cultivar
     table = induction_tables(
