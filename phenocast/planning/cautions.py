@@ -28,8 +28,7 @@ def film_cautions(
 
     Examples
     --------
-    >>> from phenocast.forecast.advice import REFLECTIVE
-    from phenocast.parameters import films
+    >>> from phenocast.parameters import films
     >>> film_cautions(films()["black"])[0][:40]
     'black film: the surface at the planting '
     >>> any("pH 9.2" in text for text in film_cautions(films()["metallised"], water_ph=9.2))
