@@ -2,27 +2,66 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from math import prod
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from phenocast.cli import running
+from phenocast.cli.again import AMOUNT, AMOUNTS, COUNT, DAY, SEED, TEXT, TEXTS, or_none
+from phenocast.cli.answer_files import write_answer
 from phenocast.cli.console import Progress, note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     Day,
     as_of_option,
+    force_option,
     json_option,
+    out_folder_option,
     print_json,
     season_argument,
     seed_option,
 )
 
 if TYPE_CHECKING:
-    from phenocast.season import Season
+    from phenocast.io import OutputFolder
+    from phenocast.season import Block
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is compared, as the command line states it; None and empty stand for the block's own."""
+
+    block: str | None
+    plant_from: date
+    plant_to: date
+    every: int
+    films: list[str] | None
+    cultivars: list[str] | None
+    transplants: list[str] | None
+    film_costs: dict[str, float]
+    planting_cost: float
+    as_of: date | None
+    draws: int
+    seed: int
+
+    @property
+    def plantings(self) -> list[date]:
+        """Planting dates in order."""
+        span = (self.plant_to - self.plant_from).days
+        return [self.plant_from + timedelta(days=day) for day in range(0, span + 1, self.every)]
+
+    def names(self, block: Block) -> dict[str, list[str]]:
+        """Films, cultivars and transplant types; the block's own where none are stated."""
+        return {
+            "films": self.films or [block.film],
+            "cultivars": self.cultivars or [block.cultivar],
+            "transplants": self.transplants or [block.transplant],
+        }
 
 
 @click.command(
@@ -62,7 +101,9 @@ if TYPE_CHECKING:
     help="Draws of what is not known, for each possible season and option.",
 )  # fmt: skip
 @seed_option
+@out_folder_option(required=False)
 @json_option
+@force_option
 def command(
     season: Path,
     block_name: str | None,
@@ -77,34 +118,54 @@ def command(
     as_of: date | None,
     draws: int,
     seed: int,
+    out: Path | None,
     as_json: bool,
+    force: bool,
 ) -> None:
     """Compare ways to plant one block of SEASON under the same possible seasons and draws.
 
     With a table [prices] in the season file the options are judged by their margin, otherwise by
     their fruit. The reference is the block as the season states it, where its date is among
-    those compared, otherwise the first date on its own film and cultivar.
+    those compared, otherwise the first date on its own film and cultivar. With --out the folder
+    holds compare.json, compare.txt and manifest.json.
     """
-    from phenocast.forecast.options import Option, run_options
-    from phenocast.io import plain_data, read_prices
-    from phenocast.planning.choice_document import compare_document
     from phenocast.report.compare_text import compare_text
 
     if plant_to < plant_from:
         raise click.UsageError(f"--plant-to {plant_to} lies before --plant-from {plant_from}")
-    loaded = running.load(season)
+    asked = Asked(
+        block=block_name, plant_from=plant_from, plant_to=plant_to, every=every,
+        films=_names(films), cultivars=_names(cultivars), transplants=_names(transplants),
+        film_costs=_costs(film_costs), planting_cost=planting_cost, as_of=as_of, draws=draws,
+        seed=seed,
+    )  # fmt: skip
+    if out is None:
+        document = comparison(running.load(season), season, asked)
+    else:
+        from phenocast.io import OutputFolder
+
+        with OutputFolder(out, force=force) as folder:
+            document = produce(folder, season, asked)
+        note(f"{out}: compare.json, compare.txt, manifest.json")
+    if as_json:
+        print_json(document)
+        return
+    click.echo(compare_text(document), nl=False)
+
+
+def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
+    """Document of a comparison of ways to plant a block."""
+    from phenocast.forecast.options import Option, run_options
+    from phenocast.io import plain_data, read_prices
+    from phenocast.planning.choice_document import compare_document
+
     told = loaded.told
-    block = told.blocks[0] if block_name is None else told.block(block_name)
-    span = (plant_to - plant_from).days
-    days = [plant_from + timedelta(days=day) for day in range(0, span + 1, every)]
-    wanted = {
-        "films": _names(films, block.film),
-        "cultivars": _names(cultivars, block.cultivar),
-        "transplants": _names(transplants, block.transplant),
-    }
-    costs = _costs(told, film_costs)
-    issued = issue_before(loaded, as_of, plant_from)
-    count = len(days) * prod(len(names) for names in wanted.values())
+    block = told.blocks[0] if asked.block is None else told.block(asked.block)
+    wanted = asked.names(block)
+    for name in asked.film_costs:
+        told.film(name)
+    issued = issue_before(loaded, asked.as_of, asked.plant_from)
+    count = len(asked.plantings) * prod(len(names) for names in wanted.values())
     note(f"running {count} options of {block.name}")
     with Progress() as progress, running.patient_note() as started:
 
@@ -113,27 +174,60 @@ def command(
             progress(done, total, what)
 
         seasons = run_options(
-            told, loaded.weather, block, plantings=days, issue_date=issued, draws=draws, seed=seed,
-            progress=tell, **wanted,
+            told, loaded.weather, block, plantings=asked.plantings, issue_date=issued,
+            draws=asked.draws, seed=asked.seed, progress=tell, **wanted,
         )  # fmt: skip
     candidates = [
         Option(day, block.film, block.cultivar, block.transplant)
-        for day in (block.planting_date, plant_from)
+        for day in (block.planting_date, asked.plant_from)
     ]
     places = [seasons.options.index(one) for one in candidates if one in seasons.options]
-    reference = places[0] if places else 0
     document = plain_data(
         compare_document(
-            told, seasons, issue_date=issued, seed=seed,
+            told, seasons, issue_date=issued, seed=asked.seed,
             curve=read_prices(loaded.season, season.parent, seasons.weeks),
-            film_cost_per_ha=costs, planting_cost_per_ha=planting_cost, reference=reference,
+            film_cost_per_ha=asked.film_costs, planting_cost_per_ha=asked.planting_cost,
+            reference=places[0] if places else 0,
         )
     )  # fmt: skip
     assert isinstance(document, dict)
-    if as_json:
-        print_json(document)
-        return
-    click.echo(compare_text(document), nl=False)
+    return document
+
+
+def produce(folder: OutputFolder, season: Path, asked: Asked) -> dict[str, Any]:
+    """Write the files of a comparison into a folder, and return its document."""
+    from phenocast.io import write_manifest
+    from phenocast.report.compare_text import compare_text
+
+    loaded = running.load(season)
+    document = comparison(loaded, season, asked)
+    write_answer(folder, "compare", document, compare_text(document))
+    issued = date.fromisoformat(document["issue_date"])
+    write_manifest(
+        folder,
+        "compare",
+        options=asdict(replace(asked, block=document["block"], as_of=issued)),
+        seed=asked.seed,
+        season=loaded.season,
+        inputs=loaded.inputs,
+        warnings=document["warnings"],
+    )
+    return document
+
+
+OPTIONS = {
+    "block": TEXT, "plant_from": DAY, "plant_to": DAY, "every": COUNT, "films": or_none(TEXTS),
+    "cultivars": or_none(TEXTS), "transplants": or_none(TEXTS), "film_costs": AMOUNTS,
+    "planting_cost": AMOUNT, "as_of": DAY, "draws": COUNT, "seed": SEED,
+}  # fmt: skip
+ROLES = ("season",)
+
+
+def again(
+    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
+) -> None:
+    """Write the files of an earlier comparison again, from the options in its manifest."""
+    produce(folder, inputs["season"][0], Asked(**options))
 
 
 def issue_before(loaded: running.Loaded, as_of: date | None, first: date) -> date:
@@ -146,16 +240,16 @@ def issue_before(loaded: running.Loaded, as_of: date | None, first: date) -> dat
     return min(running.issue_date(loaded, None), first - timedelta(days=1))
 
 
-def _names(text: str | None, own: str) -> list[str]:
+def _names(text: str | None) -> list[str] | None:
     if text is None:
-        return [own]
+        return None
     names = list(dict.fromkeys(part.strip() for part in text.split(",") if part.strip()))
     if not names:
         raise click.UsageError("a list of names is empty; write names with commas between them")
     return names
 
 
-def _costs(season: Season, stated: tuple[str, ...]) -> dict[str, float]:
+def _costs(stated: tuple[str, ...]) -> dict[str, float]:
     costs = {}
     for text in stated:
         name, sign, amount = text.partition("=")
@@ -163,8 +257,7 @@ def _costs(season: Season, stated: tuple[str, ...]) -> dict[str, float]:
             cost = float(amount)
         except ValueError:
             cost = -1.0
-        if not sign or cost < 0.0:
+        if not sign or not 0.0 <= cost < float("inf"):
             raise click.UsageError(f"--film-cost '{text}': write NAME=AMOUNT, such as black=900")
-        season.film(name.strip())
         costs[name.strip()] = cost
     return costs

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from phenocast.cli import running
+from phenocast.cli.again import COUNT, DAY, SEED
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import draws_option, force_option, out_folder_option, seed_option
@@ -115,6 +116,12 @@ def copy_season(folder: OutputFolder) -> Path:
     return folder.path / SEASON
 
 
-def again(folder: OutputFolder, options: Mapping[str, Any], _seasons: tuple[Path, ...]) -> None:
+OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED}
+ROLES = ("season",)
+
+
+def again(
+    folder: OutputFolder, options: Mapping[str, Any], _inputs: Mapping[str, tuple[Path, ...]]
+) -> None:
     """Write the files of an earlier demo again."""
     produce(folder, options["draws"], options["seed"])

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from phenocast.cli import running
+from phenocast.cli.again import COUNT, DAY, SEED
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
@@ -99,6 +100,12 @@ def produce(
     return document
 
 
-def again(folder: OutputFolder, options: Mapping[str, Any], seasons: tuple[Path, ...]) -> None:
+OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED}
+ROLES = ("season",)
+
+
+def again(
+    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
+) -> None:
     """Write the files of an earlier forecast again, from the options in its manifest."""
-    produce(folder, seasons[0], options["as_of"], options["draws"], options["seed"])
+    produce(folder, inputs["season"][0], options["as_of"], options["draws"], options["seed"])

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import importlib
-from collections.abc import Mapping
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from phenocast.cli.again import options_read
 from phenocast.cli.console import note, warn
 from phenocast.cli.group import Command
 from phenocast.cli.options import FilePath, force_option, out_folder_option
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from phenocast.errors import Fault
     from phenocast.io import Manifest
 
-AGAIN = ("forecast", "demo")
+AGAIN = ("forecast", "demo", "compare", "labour", "trial")
 
 
 @click.command(
@@ -49,9 +48,10 @@ def command(manifest: Path, out: Path, force: bool) -> None:
     other_versions = check_rerun(first, home)
     for warning in other_versions:
         warn(warning)
-    run_again = importlib.import_module(f"phenocast.cli.commands.{first.command}").again
+    module = importlib.import_module(f"phenocast.cli.commands.{first.command}")
+    inputs = {role: first.input_paths(role, home) for role in module.ROLES}
     with OutputFolder(out, force=force) as folder:
-        run_again(folder, options, first.input_paths("season", home))
+        module.again(folder, options, inputs)
         faults = differences(first, home, folder.path, exact=not other_versions)
         if faults:
             raise NoAnswerError(faults)
@@ -77,35 +77,13 @@ def options_of(manifest: Manifest, path: Path) -> dict[str, Any]:
                 allowed=", ".join(AGAIN),
             )
         )
-    given: Mapping[str, Any] = manifest.options
-    options: dict[str, Any] = {}
-    faults = []
-    for name, least in (("draws", 1), ("seed", 0)):
-        value = given.get(name)
-        if type(value) is int and least <= value < 2**32:
-            options[name] = value
-        else:
-            faults.append(
-                Fault(
-                    "not an option of the command",
-                    where=f"{path}: options.{name}",
-                    value=value,
-                    allowed=f"a whole number, {least} or more",
-                )
-            )
-    try:
-        options["as_of"] = date.fromisoformat(str(given.get("as_of")))
-    except ValueError:
-        faults.append(
-            Fault(
-                "not an option of the command",
-                where=f"{path}: options.as_of",
-                value=given.get("as_of"),
-                allowed="a day, as 2026-11-20",
-            )
-        )
-    if not any(one.role == "season" for one in manifest.inputs):
-        faults.append(Fault("the manifest names no season file", where=str(path)))
+    module = importlib.import_module(f"phenocast.cli.commands.{manifest.command}")
+    options, faults = options_read(manifest.options, module.OPTIONS, str(path))
+    faults += [
+        Fault(f"the manifest names no {role} file", where=str(path))
+        for role in module.ROLES
+        if not any(one.role == role for one in manifest.inputs)
+    ]
     if faults:
         raise InputError(faults)
     return options

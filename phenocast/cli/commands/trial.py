@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from phenocast.cli.again import FLAG, TEXT
+from phenocast.cli.answer_files import write_answer
+from phenocast.cli.console import note
 from phenocast.cli.group import Command
-from phenocast.cli.options import FilePath, json_option, print_json
+from phenocast.cli.options import (
+    FilePath,
+    force_option,
+    json_option,
+    out_folder_option,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from phenocast.io import OutputFolder
 
 
 @click.command(
@@ -48,7 +62,9 @@ from phenocast.cli.options import FilePath, json_option, print_json
     help="Average several records of a plot (plants, samples) into one value first. Without it "
     "they are refused, for they are no replicates.",
 )
+@out_folder_option(required=False)
 @json_option
+@force_option
 def command(
     records: Path,
     response: str,
@@ -56,19 +72,19 @@ def command(
     sub_plot: str,
     block: str,
     average: bool,
+    out: Path | None,
     as_json: bool,
+    force: bool,
 ) -> None:
     """Analyse the split-plot trial in RECORDS: each effect against the error of its own plots.
 
     RECORDS is a CSV or Parquet file with one row a plot. The columns season and site, where there,
     part it into trials that are analysed one by one; the column whole_plot, where there, names the
     beds and uncovers a bed that is counted as several replicates, which is refused. Missing plots
-    are answered by restricted maximum likelihood.
+    are answered by restricted maximum likelihood. With --out the folder holds trial.json, trial.txt
+    and manifest.json.
     """
-    from phenocast.errors import InputError
-    from phenocast.io import plain_data, read_trial_records
     from phenocast.report.trial_text import trial_text
-    from phenocast.trials import analyse_seasons, trial_document
 
     names = {"--response": response, "--whole-plot": whole_plot, "--sub-plot": sub_plot,
              "--block": block}  # fmt: skip
@@ -76,6 +92,29 @@ def command(
         others = [other for other, its in names.items() if its == name and other != option]
         if others:
             raise click.UsageError(f"{option} and {others[0]} name the same column '{name}'.")
+    columns = (response, block, whole_plot, sub_plot, average)
+    if out is None:
+        document = analysis(records, *columns)
+    else:
+        from phenocast.io import OutputFolder
+
+        with OutputFolder(out, force=force) as folder:
+            document = produce(folder, records, *columns)
+        note(f"{out}: trial.json, trial.txt, manifest.json")
+    if as_json:
+        print_json(document)
+        return
+    click.echo(trial_text(document), nl=False)
+
+
+def analysis(
+    records: Path, response: str, block: str, whole_plot: str, sub_plot: str, average: bool
+) -> dict[str, Any]:
+    """Document of the analysis of a file of records."""
+    from phenocast.errors import InputError
+    from phenocast.io import plain_data, read_trial_records
+    from phenocast.trials import analyse_seasons, trial_document
+
     read = read_trial_records(records, response, (block, whole_plot, sub_plot))
     try:
         trials = analyse_seasons(
@@ -109,7 +148,43 @@ def command(
         )
     )
     assert isinstance(document, dict)
-    if as_json:
-        print_json(document)
-        return
-    click.echo(trial_text(document), nl=False)
+    return document
+
+
+def produce(
+    folder: OutputFolder,
+    records: Path,
+    response: str,
+    block: str,
+    whole_plot: str,
+    sub_plot: str,
+    average: bool,
+) -> dict[str, Any]:
+    """Write the files of an analysis into a folder, and return its document."""
+    from phenocast.io import InputFile, write_manifest
+    from phenocast.report.trial_text import trial_text
+
+    document = analysis(records, response, block, whole_plot, sub_plot, average)
+    write_answer(folder, "trial", document, trial_text(document))
+    write_manifest(
+        folder,
+        "trial",
+        options={"response": response, "block": block, "whole_plot": whole_plot,
+                 "sub_plot": sub_plot, "average": average},
+        inputs=[InputFile("records", records)],
+        warnings=document["warnings"],
+    )  # fmt: skip
+    return document
+
+
+OPTIONS = {
+    "response": TEXT, "block": TEXT, "whole_plot": TEXT, "sub_plot": TEXT, "average": FLAG,
+}  # fmt: skip
+ROLES = ("records",)
+
+
+def again(
+    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
+) -> None:
+    """Write the files of an earlier analysis again, from the options in its manifest."""
+    produce(folder, inputs["records"][0], **options)

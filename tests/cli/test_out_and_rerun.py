@@ -1,0 +1,108 @@
+"""Folders of compare, labour and trial, and the same files again, byte for byte."""
+
+import json
+import shutil
+
+import pytest
+
+from phenocast.parameters.location import shipped
+
+DEMO = shipped("demo_weather", "low_quay.toml")
+CASES = {
+    "compare": (
+        "--block", "Quay West", "--plant-from", "2026-09-20", "--plant-to", "2026-09-30",
+        "--every", "10", "--films", "black,silver", "--film-cost", "silver=900.5", "--draws", "3",
+        "--seed", "5",
+    ),
+    "labour": ("--draws", "2", "--scenarios", "4", "--seed", "5"),
+    "trial": ("--response", "marketable_g_per_plant"),
+}  # fmt: skip
+
+
+@pytest.fixture
+def asked(call, tmp_path):
+    """The arguments of a command, with its input in a folder of its own."""
+
+    def arguments(command):
+        if command == "trial":
+            records = tmp_path / "trial.csv"
+            assert call("template", "trial", "--out", records).exit_code == 0
+            return command, records, *CASES[command]
+        for name in ("low_quay_observed.csv", "low_quay_outlook.csv", "tamarind_coast.parquet"):
+            shutil.copy(shipped("demo_weather", name), tmp_path)
+        season = tmp_path / "season.toml"
+        shutil.copy(DEMO, season)
+        return command, season, *CASES[command]
+
+    return arguments
+
+
+@pytest.mark.parametrize("command", list(CASES))
+def test_the_folder_holds_the_answer_and_comes_out_again(call, asked, tmp_path, entries, command):
+    first, again = tmp_path / "first", tmp_path / "again"
+    printed = call(*asked(command), "--out", first, "--json")
+    assert printed.exit_code == 0, printed.stderr
+    assert {f"{command}.json", f"{command}.txt", "manifest.json"} <= set(entries(first))
+    assert (first / f"{command}.json").read_text(encoding="utf-8") == printed.stdout
+    done = call("rerun", first / "manifest.json", "--out", again)
+    assert done.exit_code == 0, done.stderr
+    assert entries(again) == entries(first)
+    for name in entries(first):
+        assert (again / name).read_bytes() == (first / name).read_bytes(), name
+
+
+@pytest.mark.parametrize("command", list(CASES))
+def test_the_page_of_the_folder_is_the_page_that_is_printed(call, asked, tmp_path, command):
+    arguments = asked(command)
+    alone = call(*arguments)
+    assert call(*arguments, "--out", tmp_path / "first").exit_code == 0
+    page = (tmp_path / "first" / f"{command}.txt").read_text(encoding="utf-8")
+    assert page == alone.stdout
+
+
+@pytest.mark.parametrize("command", list(CASES))
+def test_nothing_is_overwritten_without_being_asked(call, asked, tmp_path, command):
+    out = tmp_path / "first"
+    out.mkdir()
+    (out / "mine.txt").write_text("mine", encoding="utf-8")
+    arguments = asked(command)
+    assert call(*arguments, "--out", out).exit_code == 3
+    assert call(*arguments, "--out", out, "--force").exit_code == 3
+    assert (out / "mine.txt").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("films", "black"),
+        ("films", []),
+        ("film_costs", {"black": -1}),
+        ("film_costs", None),
+        ("planting_cost", "much"),
+        ("plant_from", "soon"),
+        ("every", 0),
+        ("block", ""),
+        ("draws", True),
+    ],
+)
+def test_an_option_that_cannot_be_is_refused(call, asked, tmp_path, name, value):
+    first = tmp_path / "first"
+    assert call(*asked("compare"), "--out", first).exit_code == 0
+    path = first / "manifest.json"
+    document = json.loads(path.read_text(encoding="utf-8"))
+    document["options"][name] = value
+    path.write_text(json.dumps(document), encoding="utf-8")
+    done = call("rerun", path, "--out", tmp_path / "again")
+    assert done.exit_code == 3
+    assert f"options.{name}" in done.stderr
+    assert not (tmp_path / "again").exists()
+
+
+def test_records_that_changed_are_refused(call, asked, tmp_path):
+    first = tmp_path / "first"
+    assert call(*asked("trial"), "--out", first).exit_code == 0
+    with (tmp_path / "trial.csv").open("a", encoding="utf-8") as file:
+        file.write("\n")
+    done = call("rerun", first, "--out", tmp_path / "again")
+    assert done.exit_code == 3
+    assert "the records file has changed" in " ".join(done.stderr.split())
