@@ -2,10 +2,11 @@
 
 Built so far: a breeder's indices from raw yields (`heat_indices`), responses to environments
 (`finlay_wilkinson`, `stability_variance`, `interaction_axes`), what is not distinguishable from the
-best (`against_best`), partial pooling of cultivars (`partial_pooling`), likelihoods of dates
-between visits, weights, counts and shares with a season in common, information criteria, a fit of
-one-event series (`event_series`, `EventModel`, `leave_one_year_out`), and a fit of a film and its
-bed to sensors (`CrownSensorCalibrator`, `sensor_rows`).
+best (`against_best`), what a stated heat costs each cultivar and their order by it
+(`heat_response`, `rank_draws`), partial pooling of cultivars (`partial_pooling`), likelihoods of
+dates between visits, weights, counts and shares with a season in common, information criteria, a
+fit of one-event series (`event_series`, `EventModel`, `leave_one_year_out`), and a fit of a film
+and its bed to sensors (`CrownSensorCalibrator`, `sensor_rows`).
 """
 
 from phenocast.calibration.best import AgainstBest, against_best, dunnett_one_sided
@@ -14,6 +15,12 @@ from phenocast.calibration.crown_sensors import CrownSensorCalibrator
 from phenocast.calibration.event_model import EventModel
 from phenocast.calibration.event_series import EventSeries, event_series
 from phenocast.calibration.event_skill import LeftOut, leave_one_year_out
+from phenocast.calibration.heat_scenario import (
+    HeatResponse,
+    HeatScenario,
+    heat_response,
+    standard_heat,
+)
 from phenocast.calibration.indices import HeatIndices, heat_indices
 from phenocast.calibration.likelihood import (
     count_log_likelihood,
@@ -24,6 +31,7 @@ from phenocast.calibration.likelihood import (
     weight_log_likelihood,
 )
 from phenocast.calibration.pooling import Pooled, partial_pooling
+from phenocast.calibration.ranking import Ranking, rank_draws
 from phenocast.calibration.sensor_rows import SENSORS, SensorRows, sensor_rows
 from phenocast.calibration.sensor_scores import SensorScores
 from phenocast.calibration.shared_season import (
@@ -48,8 +56,11 @@ __all__ = [
     "EventModel",
     "EventSeries",
     "HeatIndices",
+    "HeatResponse",
+    "HeatScenario",
     "LeftOut",
     "Pooled",
+    "Ranking",
     "SensorRows",
     "SensorScores",
     "Slopes",
@@ -59,6 +70,7 @@ __all__ = [
     "event_series",
     "finlay_wilkinson",
     "heat_indices",
+    "heat_response",
     "information_criteria",
     "interaction",
     "interaction_axes",
@@ -66,11 +78,13 @@ __all__ = [
     "leave_one_year_out",
     "partial_pooling",
     "plants_of_percentage",
+    "rank_draws",
     "season_interval_log_likelihood",
     "season_log_likelihood",
     "sensor_rows",
     "share_log_likelihood",
     "stability_variance",
+    "standard_heat",
     "visit_interval",
     "weight_log_likelihood",
 ]

@@ -105,7 +105,7 @@ def dunnett_one_sided(comparisons: int, df: float, level: float = 0.95) -> float
 
 def against_best(
     means: ArrayLike,
-    difference_error: float,
+    difference_error: ArrayLike,
     df: float,
     *,
     level: float = 0.95,
@@ -116,8 +116,9 @@ def against_best(
     Parameters
     ----------
     means : array ``[cultivar]``
-    difference_error : float
-        Standard error of a difference of two means, the same for all pairs. [unit of the means]
+    difference_error : float or array ``[cultivar, cultivar]``
+        Standard error of the difference of two means: one for all pairs, or one a pair.
+        [unit of the means]
     df : float
         Its degrees of freedom; infinity where it is known.
     level : float
@@ -136,8 +137,10 @@ def against_best(
 
     Notes
     -----
-    Hsu (1981), Ann. Stat. 9:1026-1034, and (1996), Multiple Comparisons, ch. 4: multiple comparison
-    with the best. With probability ``level`` at least, every cultivar left out is not the best.
+    Hsu (1981), Ann. Stat. 9:1026-1034, and (1996), Multiple Comparisons, ch. 4: multiple
+    comparison with the best. With probability ``level`` at least, every cultivar left out is not
+    the best. With an error for each pair, each cultivar is held against every rival with the error
+    of that pair; the critical value stays that of equal replication, close for unequal ones.
 
     Examples
     --------
@@ -146,22 +149,30 @@ def against_best(
     [True, True, False]
     """
     y = finite(means, "means", dimensions=1, shortest=(2,))
-    if not (np.isfinite(difference_error) and difference_error > 0.0):
-        raise InputError(
-            Fault("not a standard error", "difference_error", difference_error, "above 0")
-        )
+    error = _pair_errors(difference_error, y.size)
     y = y if larger_is_better else -y
-    first, second = np.sort(y)[::-1][:2]
-    rival = np.full(y.size, first)
-    rival[int(np.argmax(y))] = second
-    advantage = y - rival
     critical = dunnett_one_sided(y.size - 1, float(df), float(level))
-    reach = critical * difference_error
-    upper = np.maximum(0.0, advantage + reach)
+    ahead = y[:, np.newaxis] - y
+    np.fill_diagonal(ahead, np.inf)  # no cultivar is its own rival
+    upper = np.maximum(0.0, np.min(ahead + critical * error, axis=1))
+    lower = np.minimum(0.0, np.min(ahead - critical * error, axis=1))
     return AgainstBest(
-        differences=advantage,
-        lower=np.minimum(0.0, advantage - reach),
+        differences=ahead.min(axis=1),
+        lower=lower,
         upper=upper,
         may_be_best=upper > 0.0,
         critical_value=critical,
     )
+
+
+def _pair_errors(errors: ArrayLike, n: int) -> FloatArray:
+    """Standard error of each pair ``[n, n]``, 0 on the diagonal, refused where one is none."""
+    table = np.array(np.broadcast_to(np.asarray(errors, dtype=np.float64), (n, n)))
+    np.fill_diagonal(table, 0.0)
+    apart = table[~np.eye(n, dtype=bool)]
+    if not (np.all(np.isfinite(apart)) and np.all(apart > 0.0) and np.allclose(table, table.T)):
+        raise InputError(
+            Fault("not a standard error of each pair", "difference_error",
+                  float(apart[np.argmin(apart)]), "above 0, the same both ways")
+        )  # fmt: skip
+    return table

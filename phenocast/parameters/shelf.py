@@ -144,6 +144,18 @@ def transplants() -> Mapping[str, ParameterSet]:
 
 
 @cache
+def scenarios() -> Mapping[str, ParameterSet]:
+    """Return the shipped scenarios in which cultivars are ranked, by name.
+
+    Examples
+    --------
+    >>> scenarios()["standard-heat"].value("warming")
+    3.0
+    """
+    return _sets("cultivars.toml", "scenario")
+
+
+@cache
 def packs() -> Mapping[str, ParameterSet]:
     """Return the shipped tray packs by name."""
     return _sets("packing.toml", "pack")
