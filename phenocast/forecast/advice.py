@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 from phenocast.forecast.futures import Futures
+from phenocast.parameters import ParameterSet, conditioning, film_words
 from phenocast.season import Season
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import SeasonWeather
@@ -13,17 +14,6 @@ NOT_VALIDATED = (
     "not validated with field data: dates and fruit rest on published chamber and field results "
     "and on assumptions; the intervals hold what is stated about those, not what is left out"
 )
-REFLECTIVE = 0.3
-"""Solar reflectance from which a film is spoken of as reflective: its early advantage, the
-cool-season penalty, glare [0..1]. Black films lie near 0.04, silver pigment near 0.37, white and
-metallised at 0.5 and above."""
-
-# With long days and heat before this day of the nursery's autumn (northern count) plants cannot yet
-# be induced; common practice, no source.
-EARLIEST_CONDITIONED_NORTH = (9, 20)
-EARLIEST_CONDITIONED_SOUTH = (3, 20)
-# Plantings more than this before that day belong to another season (summer or spring) [d].
-EARLY_WINDOW_D = 80
 
 
 def season_warnings(
@@ -42,29 +32,42 @@ def block_warnings(season: Season, setup: BlockSetup) -> tuple[str, ...]:
     """Return what holds for one block."""
     block = setup.block
     told = []
-    reflective = setup.film.value("solar_reflectance") >= REFLECTIVE
-    if reflective and block.sprinkling is None:
+    if is_reflective(setup.film) and block.sprinkling is None:
         told.append(
             "no overhead sprinkling is stated: if the plants are sprinkled in the first days, the "
             "early advantage of this film over black is overstated"
         )
     conditioned = setup.transplant.value("trusses_at_planting") > 0.0
-    if conditioned and season.nursery is None and _too_early(block.planting_date, season):
+    from_nursery = season.nursery is not None and season.nursery.supplies(block.name)
+    if conditioned and not from_nursery and _too_early(block.planting_date, season):
         told.append(
             "planted before a nursery at this latitude could have conditioned the plants: without "
-            "[nursery] weather the transplant's state is assumed, and the date may be too early"
+            "[nursery] weather for the block its plants are assumed, and the date may be too early"
         )
     if setup.cultivar.labels.get("flowering") == "day-neutral":
         told.append("day-neutral type: the yield level is untuned and probably too high")
     return tuple(told)
 
 
+def is_reflective(film: ParameterSet) -> bool:
+    """Say whether a film reflects so much sunlight that it is spoken of as reflective.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import films
+    >>> is_reflective(films()["silver"]), is_reflective(films()["black"])
+    (True, False)
+    """
+    return film.value("solar_reflectance") >= film_words().value("reflective_from")
+
+
 def _too_early(planting: date, season: Season) -> bool:
-    """Say whether a planting falls between mid-summer and the day of the earliest conditioning."""
-    month, day = EARLIEST_CONDITIONED_NORTH
-    if season.site.latitude < 0.0:
-        month, day = EARLIEST_CONDITIONED_SOUTH
-    opening = date(planting.year, month, day)
+    """Say whether a planting falls between midsummer and the day of the earliest conditioning."""
+    known = conditioning()
+    south = season.site.latitude < 0.0
+    days = int(known.value("earliest_south" if south else "earliest_north"))
+    # The day of the year is that of a common year, so that a leap year has the same date.
+    opening = (date(2001, 1, 1) + timedelta(days=days - 1)).replace(year=planting.year)
     if opening <= planting:
-        opening = date(planting.year + 1, month, day)
-    return (opening - planting).days <= EARLY_WINDOW_D
+        opening = opening.replace(year=planting.year + 1)
+    return (opening - planting).days <= known.value("early_window")

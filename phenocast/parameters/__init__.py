@@ -5,8 +5,10 @@ from phenocast.parameters.location import shipped
 from phenocast.parameters.sets import ParameterSet, merged
 from phenocast.parameters.shelf import (
     bed,
+    conditioning,
     cultivars,
     film_water,
+    film_words,
     films,
     labour,
     overtime_examples,
@@ -29,10 +31,12 @@ __all__ = [
     "Parameter",
     "ParameterSet",
     "bed",
+    "conditioning",
     "cultivars",
     "cultivars_from",
     "film_from",
     "film_water",
+    "film_words",
     "films",
     "labour",
     "merged",

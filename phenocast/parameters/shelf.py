@@ -107,6 +107,18 @@ def film_water() -> ParameterSet:
 
 
 @cache
+def film_words() -> ParameterSet:
+    """Return from which numbers on a film is given a name in cautions, such as reflective."""
+    return parameter_set("film_words", _file("films.toml")["film_words"], "film_words")
+
+
+@cache
+def conditioning() -> ParameterSet:
+    """Return from which day of the year on a nursery can have conditioned plants."""
+    return parameter_set("conditioning", _file("cultivars.toml")["conditioning"], "conditioning")
+
+
+@cache
 def user_film() -> ParameterSet:
     """Return what is not known of a film that a user describes by plain numbers."""
     return parameter_set("user_film", _file("films.toml")["user_film"], "user_film")

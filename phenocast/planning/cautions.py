@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from phenocast.forecast.advice import REFLECTIVE
+from phenocast.forecast.advice import is_reflective
 from phenocast.parameters import ParameterSet, film_water
 from phenocast.season.water import is_metallised
-
-FADING_PH = 7.5
-"""Overhead water above this fades aluminium coats: common practice, no source."""
 
 FALLBACK = "white-on-black"
 
@@ -37,9 +34,8 @@ def film_cautions(
     told: list[str] = []
     if is_metallised(film):
         told += _metal(film.name, water_ph)
-    reflectance = film.value("solar_reflectance")
     transmittance = film.value("solar_transmittance")
-    if reflectance >= REFLECTIVE and film.name != "bare-soil":
+    if is_reflective(film) and film.name != "bare-soil":
         told.append(
             f"{film.name}: a reflective bed is cooler in winter too; in one trial fruit on white "
             "film was a fifth below that on black (0.56 against 0.69 lb a plant, mean of 15 "
@@ -48,7 +44,7 @@ def film_cautions(
         told.append(
             f"{film.name}: glare into the eyes of people who work on it; give eye protection"
         )
-    elif transmittance < 0.5 and reflectance < 0.1:
+    elif transmittance < 0.5 and film.value("solar_reflectance") < 0.1:
         told.append(
             f"{film.name} film: the surface at the planting hole can reach 50 to 60 degC in a warm "
             "autumn and girdle stems: wider or wet holes, evening planting, overhead water or a "
@@ -66,12 +62,14 @@ def film_cautions(
 
 def _metal(name: str, water_ph: float | None) -> list[str]:
     limits = film_water()
-    low, high, strong = (limits.value(k) for k in ("ph_lowest", "ph_highest", "ph_strong"))
+    low, high, strong, fading = (
+        limits.value(name) for name in ("ph_lowest", "ph_highest", "ph_strong", "ph_fading")
+    )
     told = []
     if water_ph is None:
         told.append(
             f"{name}: state the water's pH (sprinkling.water_ph): overhead water above pH "
-            f"{FADING_PH:g} fades aluminium coats (common practice, no source); their oxide lasts "
+            f"{fading:g} fades aluminium coats (common practice, no source); their oxide lasts "
             f"between about pH {low:g} and {high:g}"
         )
     elif water_ph > strong:
@@ -84,9 +82,9 @@ def _metal(name: str, water_ph: float | None) -> list[str]:
             f"{name}: overhead water of pH {water_ph:g} is outside about pH {low:g} to {high:g}, "
             f"where aluminium's oxide lasts; the coat will fade: treat the water or take {FALLBACK}"
         )
-    elif water_ph > FADING_PH:
+    elif water_ph > fading:
         told.append(
-            f"{name}: overhead water of pH {water_ph:g} is above {FADING_PH:g}, from which "
+            f"{name}: overhead water of pH {water_ph:g} is above {fading:g}, from which "
             f"aluminium coats are seen to fade (common practice, no source; published limits of "
             f"the oxide are wider, to about {high:g})"
         )
