@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
-from phenocast.forecast.advice import NOT_VALIDATED, block_warnings
+from phenocast.forecast.advice import block_warnings, season_warnings
 from phenocast.forecast.options import Option, OptionSeasons, option_label
 from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION, weekly_rows
 from phenocast.forecast.summary import quantiles, stage_dates
@@ -22,6 +22,7 @@ from phenocast.planning.choice import Judgement, judge, revenue
 from phenocast.planning.prices import PriceCurve, draw_prices
 from phenocast.season import Season
 from phenocast.simulation.setup import block_setup
+from phenocast.weather import SeasonWeather
 
 Array = NDArray[np.float64]
 
@@ -32,6 +33,7 @@ def compare_document(
     season: Season,
     seasons: OptionSeasons,
     *,
+    weather: SeasonWeather,
     issue_date: date,
     seed: int,
     curve: PriceCurve | None = None,
@@ -46,6 +48,8 @@ def compare_document(
     season : Season
     seasons : OptionSeasons
         Every option under every future and draw.
+    weather : SeasonWeather
+        As it was run; what was filled or estimated in it is told.
     issue_date, seed : as they were run.
     curve : PriceCurve, optional
         Without prices the options are judged by their fruit and money is left out.
@@ -119,7 +123,11 @@ def compare_document(
             film: list(_cautions(season, seasons, film))
             for film in dict.fromkeys(option.film for option in seasons.options)
         },
-        "warnings": _warnings(seasons, curve),
+        "warnings": [
+            *_passed_over(season, seasons),
+            _money_warning(curve),
+            *season_warnings(season, weather, seasons.futures),
+        ],
     }
 
 
@@ -188,14 +196,28 @@ def _cautions(season: Season, seasons: OptionSeasons, film: str) -> tuple[str, .
     )
 
 
-def _warnings(seasons: OptionSeasons, curve: PriceCurve | None) -> list[str]:
-    told = list(seasons.futures.warnings)
-    if curve is None:
-        told.append("no prices are stated: the options are judged by their fruit, not by money")
-    else:
+def _passed_over(season: Season, seasons: OptionSeasons) -> list[str]:
+    """Return what the block states and a comparison cannot use, for it belongs to one planting."""
+    block = seasons.block
+    told = []
+    if block.canopy or block.canopy_file:
         told.append(
-            "a price-taker's comparison: what is planted here does not move the price, and costs "
-            "that are not stated count as zero"
+            f"the measured cover of block '{block.name}' is not used: it belongs to one planting; "
+            "every option grows its own canopy on the air of its season"
         )
-    told.append(NOT_VALIDATED)
+    if block.film_laid is not None:
+        age = block_setup(season, replace(block, film_laid=None)).film_age_at_planting_d
+        told.append(
+            f"film_laid of block '{block.name}' is not used: the film of every option is "
+            f"{age:g} days old on its planting date"
+        )
     return told
+
+
+def _money_warning(curve: PriceCurve | None) -> str:
+    if curve is None:
+        return "no prices are stated: the options are judged by their fruit, not by money"
+    return (
+        "a price-taker's comparison: what is planted here does not move the price, and costs that "
+        "are not stated count as zero"
+    )

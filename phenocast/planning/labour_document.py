@@ -19,6 +19,7 @@ from phenocast.planning.labour import LabourPlan, working_hours
 from phenocast.planning.tallies import TallyFit
 
 SCHEMA_VERSION = 1
+MOST_NAMES = 6
 
 Array = NDArray[np.float64]
 
@@ -82,8 +83,27 @@ def labour_document(
             *assumed_labour(plan, fitted=tallies is not None),
             *assumed_numbers([block.setup for block in forecast.blocks]),
         ],
-        "warnings": [*plan.warnings, *(tallies.warnings if tallies else ()), *forecast.warnings],
+        "warnings": [
+            *plan.warnings,
+            *(tallies.warnings if tallies else ()),
+            *block_notes(forecast),
+            *forecast.warnings,
+        ],
     }  # fmt: skip
+
+
+def block_notes(forecast: SeasonForecast) -> list[str]:
+    """Return the warnings of the blocks, each once, led by the names of its blocks."""
+    names: dict[str, list[str]] = {}
+    for block in forecast.blocks:
+        for text in block.warnings:
+            names.setdefault(text, []).append(block.setup.block.name)
+    return [
+        ", ".join(blocks[:MOST_NAMES])
+        + (f" and {len(blocks) - MOST_NAMES} more" if len(blocks) > MOST_NAMES else "")
+        + f": {text}"
+        for text, blocks in names.items()
+    ]
 
 
 def assumed_labour(plan: LabourPlan, *, fitted: bool) -> list[dict[str, Any]]:

@@ -207,3 +207,48 @@ def test_the_reference_is_the_block_as_it_is_stated(document: dict) -> None:
     assert told["reference"]["planting_date"] == "2026-09-15"  # 25 September is not on this grid
     told = told_by(SEASON, "--plant-from", "2026-09-15", "--plant-to", "2026-10-05", "--every", "5")
     assert told["reference"]["planting_date"] == "2026-09-25"
+
+
+def changed_block(tmp_path: Path, more: str, old: str = "", new: str = "") -> str:
+    season = Path(one_block(tmp_path))
+    text = season.read_text().replace(old, new) if old else season.read_text()
+    season.write_text(text + more)
+    return str(season)
+
+
+def test_what_belongs_to_one_planting_is_said_to_be_passed_over(tmp_path: Path) -> None:
+    more = """film_laid = 2026-08-15
+cover = [{ date = 2026-10-20, cover = 0.15 }, { date = 2026-11-20, cover = 0.5 }]
+"""
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    stated = told_by(changed_block(tmp_path / "a", more), *ONE_DAY)
+    silent = told_by(one_block(tmp_path / "b"), *ONE_DAY)
+    assert stated["options"] == silent["options"]  # they really are passed over
+    told = [text for text in stated["warnings"] if "is not used" in text]
+    assert len(told) == 2
+    assert "measured cover of block 'East'" in told[0]
+    assert "film_laid" in told[1]
+    assert "10 days old on its planting date" in told[1]
+    assert not any("is not used" in text for text in silent["warnings"])
+    page = CliRunner().invoke(
+        cli, ["compare", str(tmp_path / "a" / "season.toml"), *ONE_DAY, "--draws", "2"]
+    )
+    assert "film_laid of block 'East' is not used" in " ".join(page.stdout.split())
+
+
+def test_a_series_of_cover_in_a_file_is_passed_over_too(tmp_path: Path) -> None:
+    (tmp_path / "cover.csv").write_text("date,cover\n2026-10-20,0.15\n2026-11-20,0.5\n")
+    season = changed_block(tmp_path, 'cover = { file = "cover.csv" }\n')
+    told = told_by(season, *ONE_DAY)
+    assert any("measured cover" in text for text in told["warnings"])
+
+
+def test_warnings_of_the_season_file_are_repeated(tmp_path: Path) -> None:
+    season = changed_block(
+        tmp_path, "sprinkling = { days = 3, hours = [10, 16], water_ph = 9.4 }\n",
+        'film = "black"', 'film = "metallised"',
+    )  # fmt: skip
+    told = told_by(season, *ONE_DAY)
+    assert any("block 'East': water of pH 9.4" in text for text in told["warnings"])
+    assert sum("not validated" in text for text in told["warnings"]) == 1

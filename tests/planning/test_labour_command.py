@@ -276,3 +276,22 @@ def test_capacity_below_the_first_weeks_fruit_is_told_and_the_plan_still_made(ru
     done = run(changes=[("crew_most = 60", "crew_most = 60\nline_trays_per_day = 2")])
     assert done.exit_code == 0
     assert "fruit is lost from the start" in " ".join(done.stdout.split())
+
+
+def test_warnings_of_season_and_blocks_are_repeated(run):
+    water = "sprinkling = { days = 3, hours = [10, 16], water_ph = 9.4 }"
+    done = run(
+        "--json",
+        changes=[
+            ('film = "white"', f'film = "metallised"\n{water}'),
+            ('"black"\nplanting_date = 2026-10-05', '"black"\nplanting_date = 2026-09-10'),
+            (
+                'area_ha = 3.0\ntransplant = "plug"',
+                'area_ha = 3.0\ntransplant = "conditioned-plug"',
+            ),
+        ],
+    )
+    assert done.exit_code == 0, done.stderr
+    told = json.loads(done.stdout)["warnings"]
+    assert any("block 'West': water of pH 9.4" in text for text in told)
+    assert any(text.startswith("East: planted before a nursery") for text in told)

@@ -184,7 +184,7 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     places = [seasons.options.index(one) for one in candidates if one in seasons.options]
     document = plain_data(
         compare_document(
-            told, seasons, issue_date=issued, seed=asked.seed,
+            told, seasons, weather=loaded.weather, issue_date=issued, seed=asked.seed,
             curve=read_prices(loaded.season, season.parent, seasons.weeks),
             film_cost_per_ha=asked.film_costs, planting_cost_per_ha=asked.planting_cost,
             reference=places[0] if places else 0,
