@@ -1,8 +1,10 @@
 """Choosing among options whose values are known for the same set of possible seasons.
 
-Rows are options, columns are scenarios: one possible season with one draw of what is not known and
-one draw of prices. Because all options share the scenarios, two of them are compared scenario by
-scenario, and what makes all of them good or bad together drops out.
+A scenario is one possible season with one draw of what is not known and one draw of prices. All
+options share the scenarios, so two of them are compared scenario by scenario, and what makes all of
+them good or bad together drops out. Two questions are kept apart: how often one option beats
+another (a share of scenarios), and how surely the mean of one is above that of another, for the
+scenarios are a sample (a standard error of the paired difference).
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.stats import t as student
 
 from phenocast.errors import Fault, InputError
 
@@ -20,6 +23,8 @@ WORST_SHARE = 0.1
 # An option is called not clearly worse than the best while the best beats it in fewer scenarios
 # than this: a convention for words, the probability itself is printed beside it.
 CLEAR_PROBABILITY = 0.8
+# Level of the two-sided interval of a paired difference: a convention for words as well.
+LEVEL = 0.95
 
 
 @dataclass(frozen=True)
@@ -35,6 +40,9 @@ class Judgement:
         count half.
     best_beats : share of scenarios in which the option of the highest mean is better than this.
     undominated : no other option has both a mean and a worst tenth at least as high.
+    behind_best : mean of what the best option gives beyond this one.
+    behind_best_se : standard error of that mean; NaN where it cannot be told (one possible season).
+    behind_best_margin : half width of its interval of ``LEVEL``; NaN likewise.
     best, reference : rows of the option of the highest mean and of the reference.
     """
 
@@ -44,13 +52,30 @@ class Judgement:
     beats_reference: Array
     best_beats: Array
     undominated: NDArray[np.bool_]
+    behind_best: Array
+    behind_best_se: Array
+    behind_best_margin: Array
     best: int
     reference: int
 
     @property
-    def in_the_noise(self) -> NDArray[np.bool_]:
-        """Options that are not clearly worse than the best."""
+    def often_better(self) -> NDArray[np.bool_]:
+        """Options that the best does not beat in enough scenarios to call them clearly worse."""
         return self.best_beats < CLEAR_PROBABILITY
+
+    @property
+    def means_not_told_apart(self) -> NDArray[np.bool_]:
+        """Options whose mean could be that of the best but for the sample; the best is one.
+
+        The interval is that of each pair; no allowance is made for having picked the best of many.
+        """
+        alone = np.isnan(self.behind_best_margin)
+        return np.where(alone, self.behind_best == 0.0, self.behind_best <= self.behind_best_margin)
+
+    @property
+    def in_the_noise(self) -> NDArray[np.bool_]:
+        """Options that are not clearly worse than the best, by the one measure or the other."""
+        return self.often_better | self.means_not_told_apart
 
 
 def judge(values: ArrayLike, reference: int = 0) -> Judgement:
@@ -58,7 +83,8 @@ def judge(values: ArrayLike, reference: int = 0) -> Judgement:
 
     Parameters
     ----------
-    values : array ``[options, scenarios]``, any unit in which more is better.
+    values : array ``[options, futures, draws]``, any unit in which more is better; also
+        ``[options, scenarios]`` where every scenario is independent of every other.
     reference : row of the option that the others are held against.
 
     Raises
@@ -72,10 +98,11 @@ def judge(values: ArrayLike, reference: int = 0) -> Judgement:
     >>> told.best, told.beats_reference.tolist(), told.regret.tolist()
     (1, [0.5, 0.5, 0.0], [1.5, 0.5, 3.5])
     """
-    table = np.asarray(values, dtype=np.float64)
-    if table.ndim != 2 or table.size == 0:
-        raise InputError(Fault("there is nothing to choose from", "options", table.shape,
+    grid = np.asarray(values, dtype=np.float64)
+    if grid.ndim not in (2, 3) or grid.size == 0:
+        raise InputError(Fault("there is nothing to choose from", "options", grid.shape,
                                "at least one option and one scenario"))  # fmt: skip
+    table = grid.reshape(len(grid), -1)
     if not np.all(np.isfinite(table)):
         row = int(np.argwhere(~np.isfinite(table))[0][0])
         raise InputError(Fault("a value is missing", f"option {row}"))
@@ -86,6 +113,8 @@ def judge(values: ArrayLike, reference: int = 0) -> Judgement:
     worst = worst_mean(table)
     best = int(np.argmax(expected))
     top = table.max(axis=0)
+    by_season = grid.reshape(*grid.shape[:2], -1)
+    error, margin = paired_error(by_season[best] - by_season)
     return Judgement(
         expected=expected,
         worst_tenth=worst,
@@ -93,9 +122,66 @@ def judge(values: ArrayLike, reference: int = 0) -> Judgement:
         beats_reference=_beats(table, table[reference]),
         best_beats=np.asarray(1.0 - _beats(table, table[best]), dtype=np.float64),
         undominated=undominated(expected, worst),
+        behind_best=np.asarray(expected[best] - expected),
+        behind_best_se=error,
+        behind_best_margin=margin,
         best=best,
         reference=reference,
     )
+
+
+def paired_error(difference: ArrayLike, level: float = LEVEL) -> tuple[Array, Array]:
+    """Return the standard error of each mean difference, and the half width of its interval.
+
+    Possible seasons and draws of what is not known are crossed: every season is run with the same
+    draws, so that neither the scenarios of one season nor those of one draw are independent. With
+    the mean squares of seasons, draws and their interaction the variance of the grand mean over
+    both is (M_seasons + M_draws - M_both) / (seasons x draws), the estimate of random effects in a
+    two-way table (Scheffe 1959, The Analysis of Variance, chapter 7; recalled from memory), and
+    never less than what seasons or draws alone make of it. Degrees of freedom after Satterthwaite
+    (1946).
+
+    Parameters
+    ----------
+    difference : array ``[..., futures, draws]``
+        With one draw the seasons alone are the sample.
+    level : float
+        Of the interval of Student's t.
+
+    Returns
+    -------
+    (error, margin) : arrays ``[...]``
+        NaN with one season: nothing tells then how much another would differ.
+
+    Examples
+    --------
+    >>> seasons = np.array([1.0, 2.0, 3.0, 6.0])
+    >>> error, margin = paired_error(np.repeat(seasons[:, None], 50, axis=1))
+    >>> float(error), float(seasons.std(ddof=1) / 2.0)
+    (1.0801..., 1.0801...)
+    """
+    table = np.asarray(difference, dtype=np.float64)
+    seasons, draws = table.shape[-2:]
+    unknown = np.full(table.shape[:-2], np.nan)
+    if seasons < 2:
+        return unknown, unknown.copy()
+    of_season, of_draw = table.mean(axis=-1), table.mean(axis=-2)
+    mean = of_season.mean(axis=-1)
+    between = draws * of_season.var(axis=-1, ddof=1)
+    if draws < 2:
+        variance, freedom = between / seasons, np.full(mean.shape, seasons - 1.0)
+    else:
+        among = seasons * of_draw.var(axis=-1, ddof=1)
+        rest = table - of_season[..., :, None] - of_draw[..., None, :] + mean[..., None, None]
+        both = (rest**2).sum(axis=(-2, -1)) / ((seasons - 1) * (draws - 1))
+        size = seasons * draws
+        variance = np.maximum(between + among - both, np.maximum(between, among)) / size
+        parts = between**2 / (seasons - 1) + among**2 / (draws - 1)
+        freedom = np.divide(
+            (between + among) ** 2, parts, out=np.ones_like(parts), where=parts > 0.0
+        )
+    error = np.sqrt(np.maximum(variance, 0.0))
+    return error, np.asarray(student.ppf(0.5 + level / 2.0, freedom) * error, dtype=np.float64)
 
 
 def worst_mean(values: ArrayLike, share: float = WORST_SHARE) -> Array:

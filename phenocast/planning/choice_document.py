@@ -99,7 +99,7 @@ def compare_document(
     values = (
         seasons.season_g.reshape(n, draws) if money is None else money - costs[:, None]
     )
-    told = judge(values, reference)
+    told = judge(values.reshape(seasons.season_g.shape), reference)
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "compare",
@@ -167,6 +167,13 @@ def _option(
         "regret": round(float(told.regret[row]), 2),
         "beats_reference_probability": round(float(told.beats_reference[row]), 4),
         "best_beats_it_probability": round(float(told.best_beats[row]), 4),
+        "behind_best": {
+            "mean": round(float(told.behind_best[row]), 2),
+            "standard_error": round(float(told.behind_best_se[row]), 3),
+            "margin_95": round(float(told.behind_best_margin[row]), 3),
+        },
+        "mean_not_told_from_best": bool(told.means_not_told_apart[row]),
+        "often_better_than_best": bool(told.often_better[row]),
         "in_the_noise": bool(told.in_the_noise[row]),
         "undominated": bool(told.undominated[row]),
         "warnings": list(_option_warnings(season, seasons, option)),

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from phenocast.errors import InputError
-from phenocast.planning.choice import judge, revenue, undominated, worst_mean
+from phenocast.planning.choice import judge, paired_error, revenue, undominated, worst_mean
 
 TABLES = arrays(
     np.float64, st.tuples(st.integers(1, 6), st.integers(1, 30)),
@@ -23,7 +23,12 @@ def test_a_table_small_enough_to_judge_by_hand() -> None:
     assert told.regret.tolist() == [1.5, 0.5, 3.5]
     assert told.undominated.tolist() == [True, True, False]
     assert told.best_beats.tolist() == [0.5, 0.5, 1.0]
-    assert told.in_the_noise.tolist() == [True, True, False]
+    assert told.often_better.tolist() == [True, True, False]
+    assert told.behind_best.tolist() == [1.0, 0.0, 3.0]
+    # differences of 5 and 1: standard error 2, and 12.71 of them either way (one degree of freedom)
+    assert told.behind_best_se.tolist() == [2.0, 0.0, 2.0]
+    assert told.behind_best_margin == pytest.approx([25.41, 0.0, 25.41], abs=0.01)
+    assert told.in_the_noise.tolist() == [True, True, True]  # two seasons tell nothing
 
 
 def test_the_same_option_twice_differs_in_nothing() -> None:
@@ -43,6 +48,68 @@ def test_shared_scenarios_make_a_small_difference_sharp() -> None:
     assert told.beats_reference[1] == 1.0
     unshared = judge([season, rng.permutation(season) + 1.0])
     assert 0.4 < unshared.beats_reference[1] < 0.6
+
+
+def crossed(rng, seasons, draws, of_season, of_draw, rest):
+    """Differences of a gain of 1 with effects of the season, of the draw and of both."""
+    return (
+        1.0
+        + of_season * rng.normal(size=(seasons, 1))
+        + of_draw * rng.normal(size=(1, draws))
+        + rest * rng.normal(size=(seasons, draws))
+    )
+
+
+@pytest.mark.parametrize(
+    ("of_season", "of_draw", "rest"), [(2.0, 0.0, 1.0), (0.0, 2.0, 1.0), (1.0, 1.0, 1.0)]
+)
+def test_the_error_of_a_mean_difference_is_the_spread_of_means_over_samples(
+    of_season, of_draw, rest
+):
+    # Synthetic truth: the estimate is right on average, and its interval holds the truth as often
+    # as it says. Taking scenarios for independent would give a tenth to a fifth of the error.
+    rng = np.random.default_rng(5)
+    tables = np.stack([crossed(rng, 20, 30, of_season, of_draw, rest) for _ in range(3000)])
+    error, margin = paired_error(tables)
+    means = tables.mean(axis=(1, 2))
+    assert np.sqrt((error**2).mean()) == pytest.approx(means.std(), rel=0.06)
+    assert (np.abs(means - 1.0) <= margin).mean() == pytest.approx(0.95, abs=0.02)
+    naive = tables.reshape(3000, -1).std(axis=1) / np.sqrt(600)
+    assert np.sqrt((naive**2).mean()) < 0.45 * means.std()
+
+
+def test_more_draws_of_the_same_seasons_add_no_certainty() -> None:
+    rng = np.random.default_rng(6)
+    seasons = rng.normal(size=(12, 1))
+    few, many = (paired_error(np.repeat(seasons, n, axis=1))[0] for n in (2, 400))
+    assert few == pytest.approx(many)
+    assert few == pytest.approx(seasons.std(ddof=1) / np.sqrt(12))
+
+
+def test_one_possible_season_tells_no_error() -> None:
+    table = np.array([[[1.0, 2.0, 3.0]], [[1.0, 2.0, 2.5]]])
+    told = judge(table)
+    assert np.isnan(told.behind_best_se).all()
+    assert told.means_not_told_apart.tolist() == [True, False]
+    assert told.often_better.tolist() == [True, True]
+
+
+def test_a_small_sure_gain_and_a_large_doubtful_one() -> None:
+    # The same mean gain of 1: once every season alike, once tossed about by the season.
+    rng = np.random.default_rng(7)
+    base = rng.normal(0.0, 50.0, size=(20, 40))
+    told = judge(np.stack([base, base - 1.0, base - 1.0 - rng.normal(0.0, 30.0, size=(20, 1))]))
+    assert told.means_not_told_apart[:2].tolist() == [True, False]
+    assert told.means_not_told_apart[2]
+    assert told.in_the_noise[1:].tolist() == [False, True]
+
+
+def test_seasons_with_draws_and_their_scenarios_in_a_row_are_judged_alike() -> None:
+    rng = np.random.default_rng(8)
+    table = rng.normal(size=(3, 5, 7))
+    grid, row = judge(table), judge(table.reshape(3, -1))
+    for name in ("expected", "worst_tenth", "regret", "beats_reference", "behind_best"):
+        assert getattr(grid, name) == pytest.approx(getattr(row, name)), name
 
 
 @given(TABLES)
