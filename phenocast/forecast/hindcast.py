@@ -1,0 +1,261 @@
+"""Forecasts of past block-seasons as they would have been made, with what was known then.
+
+The forecast of a block is made as of its planting, or some days later: observed weather up to the
+day before, and past years that had ended by then. What came later is never read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.forecast.picked import PickedBlock
+from phenocast.forecast.run import run_forecast
+from phenocast.phenology.work import FIRST_PICK
+from phenocast.season import Block, Season
+from phenocast.simulation.bed_season import spin_up_start
+from phenocast.simulation.setup import BlockSetup
+from phenocast.weather import HourlyWeather, SeasonWeather
+from phenocast.weather.local_time import local_midnight_utc
+
+Array = NDArray[np.float64]
+PastYears = Literal["earlier", "others"]
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True)
+class PastBlock:
+    """One block of a past season, its weather and its picks.
+
+    Parameters
+    ----------
+    label : str
+        Name of the season, as records name it.
+    season : Season
+    block : Block
+    weather : SeasonWeather
+    picked : PickedBlock
+    """
+
+    label: str
+    season: Season
+    block: Block
+    weather: SeasonWeather
+    picked: PickedBlock
+
+
+@dataclass(frozen=True)
+class Hindcast:
+    """Forecast of a past block-season, and what was picked.
+
+    Parameters
+    ----------
+    past : PastBlock
+    issue_date : date
+        Last day whose weather was used.
+    lead : int
+        Days from planting to the day on which the forecast is made. [d]
+    first_pick : array ``[member]``
+        Days since planting, infinite where a member never reaches it. [d]
+    weeks : tuple of str
+        ISO weeks with a visit.
+    taken : array ``[week]``
+        Fruit picked in each. [g per plant]
+    weekly : array ``[member, week]``
+        Fruit that the same visits would have taken of each member. [g per plant]
+    n_days : int
+        Days that were followed.
+    past_years : tuple of str
+        Years that stood for what was not known.
+    warnings : tuple of str
+    """
+
+    past: PastBlock
+    issue_date: date
+    lead: int
+    first_pick: Array
+    weeks: tuple[str, ...]
+    taken: Array
+    weekly: Array
+    n_days: int
+    past_years: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def hindcast_block(
+    past: PastBlock,
+    *,
+    lead: int = 0,
+    draws: int = 200,
+    seed: int = 0,
+    past_years: PastYears = "earlier",
+) -> Hindcast:
+    """Forecast one past block as of some days after its planting.
+
+    Parameters
+    ----------
+    past : PastBlock
+    lead : int
+        Days after planting, 0 or more: the weather of the days before is known. [d]
+    draws, seed : of what is not known about plants and films.
+    past_years : "earlier" or "others"
+        Years that stand for the weather to come: those that had ended by then, or all but the
+        season's own. The second is for short records; no grower had those years at the time.
+
+    Returns
+    -------
+    Hindcast
+
+    Raises
+    ------
+    NoAnswerError
+        No past year is left, so that no forecast could have been made.
+    """
+    issue = past.block.planting_date + timedelta(days=lead - 1)
+    block = replace(
+        past.block, canopy=tuple(one for one in past.block.canopy if one.day <= issue)
+    )
+    season = replace(past.season, blocks=(block,))
+    known, told = known_then(past.weather, season, issue, past_years)
+    where = f"{past.label}: {block.name}"
+    try:
+        made = run_forecast(season, known, issue_date=issue, draws=draws, seed=seed)
+    except NoAnswerError as error:
+        raise NoAnswerError(
+            Fault(
+                "no past year had ended when the forecast would have been made",
+                where,
+                issue.isoformat(),
+                do="give a longer history, or let all other years stand in (--past-years others)",
+            )
+        ) from error
+    kept = [True] * len(made.futures.futures)
+    if past_years == "others":
+        own = _own_year(made.futures.observed_until, made.blocks[0].setup)
+        kept = [not _of_year(one.label, own) for one in made.futures.futures]
+    if not any(kept):
+        raise NoAnswerError(Fault("the only past year is the season itself", where))
+    made_block = made.blocks[0]
+    daily = made_block.marketable_g[kept].astype(np.float64)
+    daily = daily.reshape(-1, daily.shape[-1])
+    weeks, weekly = past.picked.by_week(past.picked.as_picked(daily))
+    labels = [one.label for one, stays in zip(made.futures.futures, kept, strict=True) if stays]
+    return Hindcast(
+        past=past,
+        issue_date=issue,
+        lead=lead,
+        first_pick=np.asarray(made_block.dates[kept][..., FIRST_PICK]).ravel(),
+        weeks=weeks,
+        taken=past.picked.by_week(past.picked.taken)[1],
+        weekly=weekly,
+        n_days=daily.shape[-1],
+        past_years=tuple(labels),
+        warnings=(*told, *made.futures.warnings),
+    )
+
+
+def known_then(
+    weather: SeasonWeather, season: Season, issue: date, past_years: PastYears
+) -> tuple[SeasonWeather, tuple[str, ...]]:
+    """Weather that was known on a day, and what was left out of it.
+
+    Parameters
+    ----------
+    weather : of the season, as its file names it now.
+    season : Season
+    issue : last day that is known.
+    past_years : "earlier" keeps the years up to that day, "others" all of them.
+
+    Returns
+    -------
+    SeasonWeather, tuple of str
+    """
+    told = []
+    history = weather.history
+    if history is not None and history.typical_year:
+        told.append(
+            "a typical year stands for the weather to come; it may be made of later years, this "
+            "season among them"
+        )
+    elif history is not None and past_years == "earlier":
+        history = _until(history, local_midnight_utc(issue + timedelta(days=1),
+                                                     season.site.time_zone))  # fmt: skip
+    if weather.outlook:
+        told.append("the outlook of the season file is left out: it is not known when it was made")
+    observed = weather.observed
+    if observed is not None:
+        observed = _until(observed, local_midnight_utc(issue + timedelta(days=1),
+                                                       season.site.time_zone))  # fmt: skip
+    return SeasonWeather(observed, history, {}, weather.nursery), tuple(told)
+
+
+def _until(weather: HourlyWeather, stop: np.datetime64) -> HourlyWeather | None:
+    hours = int((stop - weather.time_utc[0].astype("datetime64[h]")).astype(int))
+    return weather.slice(0, min(hours, len(weather))) if hours > 0 else None
+
+
+def _own_year(observed_until: date | None, setup: BlockSetup) -> int:
+    """Year in which the past years take over: the season itself is the trace of that year."""
+    begun = spin_up_start(setup) if observed_until is None else observed_until + timedelta(days=1)
+    return begun.year
+
+
+def _of_year(label: str, year: int) -> bool:
+    """Whether a future is made of the trace that begins in a year, such as ``2019/20``."""
+    return any(part.strip()[:4] == str(year) for part in label.split(","))
+
+
+def hindcast_blocks(
+    pasts: Sequence[PastBlock],
+    *,
+    leads: Sequence[int] = (0,),
+    draws: int = 200,
+    seed: int = 0,
+    past_years: PastYears = "earlier",
+    progress: Progress | None = None,
+) -> tuple[list[Hindcast], list[tuple[PastBlock, int, str]]]:
+    """Forecast every past block as of each lead.
+
+    Parameters
+    ----------
+    pasts : past block-seasons.
+    leads : days after planting. [d]
+    draws, seed, past_years : as for `hindcast_block`.
+    progress : callable, optional
+        Called with what is done, what there is to do and what is being done.
+
+    Returns
+    -------
+    list of Hindcast, and list of (block, lead, reason) of those that could not be made
+
+    Raises
+    ------
+    InputError
+        No lead, or one before planting.
+    NoAnswerError
+        Not one forecast could have been made.
+    """
+    if not leads or min(leads) < 0:
+        raise InputError(Fault("not a lead", "leads", list(leads), "0 or more days after planting"))
+    made, missed = [], []
+    for number, (past, lead) in enumerate((p, n) for p in pasts for n in leads):
+        try:
+            made.append(
+                hindcast_block(past, lead=lead, draws=draws, seed=seed, past_years=past_years)
+            )
+        except NoAnswerError as error:
+            missed.append((past, lead, str(error.faults[0])))
+        if progress is not None:
+            progress(number + 1, len(pasts) * len(leads), f"{past.label}: {past.block.name}")
+    if not made:
+        raise NoAnswerError(
+            [Fault(f"no forecast could have been made: {reason}") for _, _, reason in missed]
+            or [Fault("no past block-season has records")]
+        )
+    return made, missed

@@ -1,0 +1,206 @@
+"""Scores of hindcasts: first pick against the interval in which it was seen, weekly fruit, and both
+against what the other seasons would have told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.forecast.hindcast import Hindcast
+from phenocast.forecast.summary import quantile_with_never
+from phenocast.verification import crps_ensemble
+
+Array = NDArray[np.float64]
+LOW, HIGH = 0.1, 0.9
+# The date of a first pick is known to lie between two visits: scores are means over so many places.
+PLACES = 9
+
+
+@dataclass(frozen=True)
+class FirstPickScore:
+    """Score of one forecast of a first pick; NaN where it was never reached. [d]
+
+    ``error`` is the median less the middle of the observed interval; ``held`` the share of that
+    interval that lies between P10 and P90; ``pit_low`` and ``pit_high`` the probabilities that the
+    forecast gave to dates before either end of it. ``calendar`` and ``days`` are what the other
+    seasons would have told: their mean date, and their mean number of days from planting.
+    """
+
+    median: float
+    p10: float
+    p90: float
+    error: float
+    held: float
+    crps: float
+    pit_low: float
+    pit_high: float
+    calendar_error: float
+    calendar_crps: float
+    days_error: float
+
+
+@dataclass(frozen=True)
+class WeeklyScore:
+    """Scores of the weekly fruit of one forecast, arrays ``[week]``. [g per plant]"""
+
+    median: Array
+    p10: Array
+    p90: Array
+    mean: Array
+    held: NDArray[np.bool_]
+    crps: Array
+    pit: Array
+    calendar: Array
+
+
+def first_pick_score(one: Hindcast, others: Sequence[Hindcast]) -> FirstPickScore:
+    """Score the first pick of one hindcast.
+
+    Parameters
+    ----------
+    one : Hindcast
+    others : hindcasts of the same lead; those of the same cultivar in other seasons are used.
+
+    Returns
+    -------
+    FirstPickScore
+    """
+    members = np.where(np.isfinite(one.first_pick), one.first_pick, float(one.n_days))
+    median = quantile_with_never(one.first_pick, 0.5)
+    p10, p90 = (quantile_with_never(one.first_pick, level) for level in (LOW, HIGH))
+    lower, upper = one.past.picked.lower, one.past.picked.upper
+    if not np.isfinite(upper):
+        nan = float("nan")
+        return FirstPickScore(
+            median, p10, p90, nan, nan, nan, float(np.mean(one.first_pick <= lower)), 1.0, nan, nan,
+            nan,
+        )  # fmt: skip
+    places = lower + (upper - lower) * (np.arange(PLACES) + 0.5) / PLACES
+    calendar, days = _told_by_others(one, others)
+    middle = one.past.picked.middle
+    return FirstPickScore(
+        median=median,
+        p10=p10,
+        p90=p90,
+        error=(median if np.isfinite(median) else float(one.n_days)) - middle,
+        held=_overlap(lower, upper, p10, p90),
+        crps=float(np.mean(crps_ensemble(places, members))),
+        pit_low=float(np.mean(one.first_pick <= lower)),
+        pit_high=float(np.mean(one.first_pick <= upper)),
+        calendar_error=float(np.mean(calendar)) - middle if calendar.size else float("nan"),
+        calendar_crps=float(np.mean(crps_ensemble(places, calendar)))
+        if calendar.size
+        else float("nan"),
+        days_error=float(np.mean(days)) - middle if days.size else float("nan"),
+    )
+
+
+def _overlap(lower: float, upper: float, p10: float, p90: float) -> float:
+    if upper <= lower:
+        return float(p10 <= upper <= p90)
+    return max(0.0, min(upper, p90) - max(lower, p10)) / (upper - lower)
+
+
+def _told_by_others(one: Hindcast, others: Sequence[Hindcast]) -> tuple[Array, Array]:
+    """First picks of the cultivar in other seasons: as dates of this season, and as days. [d]
+
+    Blocks of one season are averaged first, for they share its weather.
+    """
+    by_season: dict[str, list[tuple[float, float]]] = {}
+    planting = one.past.block.planting_date
+    for other in others:
+        same = other.past.block.cultivar == one.past.block.cultivar
+        if not same or other.past.label == one.past.label:
+            continue
+        middle = other.past.picked.middle
+        if not np.isfinite(middle):
+            continue
+        there = other.past.block.planting_date
+        moved = _in_year(there, planting)
+        by_season.setdefault(other.past.label, []).append(
+            ((moved - planting).days + middle, middle)
+        )
+    means = np.array([np.mean(pairs, axis=0) for pairs in by_season.values()]).reshape(-1, 2)
+    return means[:, 0], means[:, 1]
+
+
+def _in_year(day: date, like: date) -> date:
+    """Calendar day of another season in the season that was planted near ``like``."""
+    return min(
+        (_same_day(day, year) for year in (like.year - 1, like.year, like.year + 1)),
+        key=lambda one: abs((one - like).days),
+    )
+
+
+def _same_day(day: date, year: int) -> date:
+    try:
+        return day.replace(year=year)
+    except ValueError:  # 29 February
+        return day.replace(year=year, day=28)
+
+
+def weekly_score(
+    one: Hindcast, others: Sequence[Hindcast], rng: np.random.Generator
+) -> WeeklyScore:
+    """Score the weekly fruit of one hindcast.
+
+    Parameters
+    ----------
+    one : Hindcast
+    others : hindcasts of the same lead; those of the same cultivar in other seasons are used.
+    rng : places an observation among members that are equal to it, such as weeks without fruit.
+
+    Returns
+    -------
+    WeeklyScore
+        ``calendar`` is the mean fruit of the same ISO week in other seasons, NaN where none was
+        visited in it.
+    """
+    members = one.weekly.T
+    p10, median, p90 = np.quantile(members, [LOW, 0.5, HIGH], axis=1) if one.weeks else np.empty(
+        (3, 0)
+    )  # fmt: skip
+    below = (members < one.taken[:, np.newaxis]).sum(axis=1)
+    ties = (members == one.taken[:, np.newaxis]).sum(axis=1)
+    place = (below + rng.random(len(one.weeks)) * (ties + 1)) / (members.shape[1] + 1)
+    return WeeklyScore(
+        median=median,
+        p10=p10,
+        p90=p90,
+        mean=members.mean(axis=1),
+        held=(one.taken >= p10) & (one.taken <= p90),
+        crps=crps_ensemble(one.taken, members) if one.weeks else np.empty(0),
+        pit=place,
+        calendar=_same_weeks(one, others),
+    )
+
+
+def _same_weeks(one: Hindcast, others: Sequence[Hindcast]) -> Array:
+    """Mean fruit of each ISO week in the other seasons of the cultivar."""
+    seen: dict[str, dict[str, list[float]]] = {}
+    for other in others:
+        same = other.past.block.cultivar == one.past.block.cultivar
+        if same and other.past.label != one.past.label:
+            for week, grams in zip(other.weeks, other.taken, strict=True):
+                seen.setdefault(week[-2:], {}).setdefault(other.past.label, []).append(float(grams))
+    return np.array(
+        [
+            np.mean([np.mean(own) for own in seen[week[-2:]].values()])
+            if week[-2:] in seen
+            else np.nan
+            for week in one.weeks
+        ]
+    )
+
+
+def middle_date(one: Hindcast) -> date | None:
+    """Middle of the interval of the observed first pick; None where it was never reached."""
+    middle = one.past.picked.middle
+    if not np.isfinite(middle):
+        return None
+    return one.past.block.planting_date + timedelta(days=int(middle))
