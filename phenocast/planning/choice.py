@@ -59,7 +59,7 @@ class Judgement:
     reference: int
 
     @property
-    def often_better(self) -> NDArray[np.bool_]:
+    def not_clearly_beaten(self) -> NDArray[np.bool_]:
         """Options that the best does not beat in enough scenarios to call them clearly worse."""
         return self.best_beats < CLEAR_PROBABILITY
 
@@ -75,7 +75,7 @@ class Judgement:
     @property
     def in_the_noise(self) -> NDArray[np.bool_]:
         """Options that are not clearly worse than the best, by the one measure or the other."""
-        return self.often_better | self.means_not_told_apart
+        return self.not_clearly_beaten | self.means_not_told_apart
 
 
 def judge(values: ArrayLike, reference: int = 0) -> Judgement:

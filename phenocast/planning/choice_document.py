@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date, timedelta
 from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.advice import block_warnings, season_warnings
@@ -18,15 +14,12 @@ from phenocast.forecast.summary import quantiles, stage_dates
 from phenocast.harvest import iso_week
 from phenocast.parameters import packs
 from phenocast.planning.cautions import film_cautions
-from phenocast.planning.choice import Judgement, judge, revenue
-from phenocast.planning.prices import PriceCurve, draw_prices
-from phenocast.season import Season
+from phenocast.planning.choice import Judgement, judge
+from phenocast.planning.choice_money import G_PER_KG, Money, money_of, not_stated
+from phenocast.planning.prices import PriceCurve
+from phenocast.season import Costs, Season
 from phenocast.simulation.setup import block_setup
 from phenocast.weather import SeasonWeather
-
-Array = NDArray[np.float64]
-
-G_PER_KG = 1000.0
 
 
 def compare_document(
@@ -37,8 +30,7 @@ def compare_document(
     issue_date: date,
     seed: int,
     curve: PriceCurve | None = None,
-    film_cost_per_ha: Mapping[str, float] | None = None,
-    planting_cost_per_ha: float = 0.0,
+    costs: Costs | None = None,
     reference: int = 0,
 ) -> dict[str, Any]:
     """Return the comparison as plain values.
@@ -53,10 +45,8 @@ def compare_document(
     issue_date, seed : as they were run.
     curve : PriceCurve, optional
         Without prices the options are judged by their fruit and money is left out.
-    film_cost_per_ha : mapping of str to float, optional
-        Film laid, by name; a film that is not named costs nothing. [currency ha-1]
-    planting_cost_per_ha : float
-        The same for every option. [currency ha-1]
+    costs : Costs, optional
+        What is not stated costs nothing, and that is told.
     reference : int
         Row of the option that the others are held against; where prices follow the supply, its
         fruit stands for that of the region.
@@ -64,47 +54,25 @@ def compare_document(
     Raises
     ------
     InputError
-        When costs are stated without prices, or a week with fruit has no price.
+        When costs and prices are in different currencies, or a week with fruit has no price.
     """
-    block = seasons.block
     n = len(seasons.options)
-    draws = seasons.season_g.shape[1] * seasons.season_g.shape[2]
-    money: Array | None = None
-    costs = np.zeros(n)
-    if curve is None and (film_cost_per_ha or planting_cost_per_ha > 0.0):
-        raise InputError(
-            Fault("costs are stated but no prices", where="prices",
-                  do="add a table [prices] to the season file, or leave the costs out")
-        )  # fmt: skip
+    money: Money | None = None
     if curve is not None:
-        bearing = np.flatnonzero(seasons.weekly_g.any(axis=(0, 1, 2)))
-        place = curve.at([seasons.weeks[week] for week in bearing])
-        # The supply that moves prices is the reference's, for every option: a price-taker's.
-        supply = np.zeros((draws, len(curve.weeks)))
-        supply[:, place] = seasons.weekly_g[reference].reshape(draws, -1)[:, bearing]
-        price = draw_prices(curve, draws, seed, supply)[:, place]
-        money = np.empty((n, draws))
-        for row in range(n):  # one option at a time keeps the memory of one
-            kg = seasons.weekly_g[row].reshape(1, draws, -1)[..., bearing] * (
-                block.plants / G_PER_KG
-            )
-            money[row] = revenue(kg, price)[0]
-        by_film = film_cost_per_ha or {}
-        costs = np.array(
-            [
-                block.area_ha * (by_film.get(option.film, 0.0) + planting_cost_per_ha)
-                for option in seasons.options
-            ]
-        )
-    values = (
-        seasons.season_g.reshape(n, draws) if money is None else money - costs[:, None]
-    )
-    told = judge(values.reshape(seasons.season_g.shape), reference)
+        costs = Costs(curve.currency) if costs is None else costs
+        if costs.currency != curve.currency:
+            raise InputError(
+                Fault("costs and prices are in different currencies", "costs.currency",
+                      costs.currency, curve.currency,
+                      "state both in one; no rate of exchange is guessed")
+            )  # fmt: skip
+        money = money_of(seasons, curve, costs, seed, reference)
+    told = judge(seasons.season_g if money is None else money.margins(), reference)
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "compare",
         "issue_date": issue_date.isoformat(),
-        "block": block.name,
+        "block": seasons.block.name,
         "site": season.site.name,
         "seed": seed,
         "draws": int(seasons.season_g.shape[2]),
@@ -113,11 +81,12 @@ def compare_document(
         "last_day": seasons.last_day.isoformat(),
         "judged_by": "season fruit, g per plant" if money is None else "margin of the block",
         "currency": None if curve is None else curve.currency,
+        "costs": None if money is None or costs is None else asdict(costs),
         "pack": DEFAULT_PACK,
         "reference": option_label(seasons.options[reference]),
         "best": option_label(seasons.options[told.best]),
         "options": [
-            _option(season, seasons, told, money, costs, row) for row in range(n)
+            _option(season, seasons, told, money, row) for row in range(n)
         ],
         "cautions": {
             film: list(_cautions(season, seasons, film))
@@ -125,7 +94,7 @@ def compare_document(
         },
         "warnings": [
             *_passed_over(season, seasons),
-            _money_warning(curve),
+            *_money_warnings(seasons, curve, costs),
             *season_warnings(season, weather, seasons.futures),
         ],
     }
@@ -135,8 +104,7 @@ def _option(
     season: Season,
     seasons: OptionSeasons,
     told: Judgement,
-    money: Array | None,
-    costs: Array,
+    money: Money | None,
     row: int,
 ) -> dict[str, Any]:
     option = seasons.options[row]
@@ -153,14 +121,19 @@ def _option(
         "season_g_per_plant": quantiles(seasons.season_g[row]),
         "weekly": weekly_rows(
             seasons.weeks,
-            seasons.weekly_g[row].astype(np.float64),
+            seasons.weekly_g[row].astype(float),
             seasons.block.plants / G_PER_KG / packs()[DEFAULT_PACK].value("net_mass_kg"),
         ),
     }
     if money is not None:
-        entry["revenue"] = quantiles(money[row], 0)
-        entry["cost"] = round(float(costs[row]), 2)
-        entry["margin"] = quantiles(money[row] - costs[row], 0)
+        fixed, harvest = money.fixed[row], float(money.harvest(row).mean())
+        entry["revenue"] = quantiles(money.revenue[row], 0)
+        entry["cost"] = round(fixed.total + harvest, 2)
+        entry["cost_parts"] = {
+            **{name: round(part, 2) for name, part in asdict(fixed).items()},
+            "harvest_mean": round(harvest, 2),
+        }
+        entry["margin"] = quantiles(money.margin(row), 0)
     entry |= {
         "expected": round(float(told.expected[row]), 2),
         "worst_tenth": round(float(told.worst_tenth[row]), 2),
@@ -173,7 +146,7 @@ def _option(
             "margin_95": round(float(told.behind_best_margin[row]), 3),
         },
         "mean_not_told_from_best": bool(told.means_not_told_apart[row]),
-        "often_better_than_best": bool(told.often_better[row]),
+        "not_clearly_beaten": bool(told.not_clearly_beaten[row]),
         "in_the_noise": bool(told.in_the_noise[row]),
         "undominated": bool(told.undominated[row]),
         "warnings": list(_option_warnings(season, seasons, option)),
@@ -221,10 +194,24 @@ def _passed_over(season: Season, seasons: OptionSeasons) -> list[str]:
     return told
 
 
-def _money_warning(curve: PriceCurve | None) -> str:
+def _money_warnings(
+    seasons: OptionSeasons, curve: PriceCurve | None, costs: Costs | None
+) -> list[str]:
     if curve is None:
-        return "no prices are stated: the options are judged by their fruit, not by money"
-    return (
-        "a price-taker's comparison: what is planted here does not move the price, and costs that "
-        "are not stated count as zero"
-    )
+        told = ["no prices are stated: the options are judged by their fruit, not by money"]
+        if costs is not None:
+            told.append("costs are stated but no prices, so the costs are left out")
+        return told
+    told = ["a price-taker's comparison: what is planted here does not move the price"]
+    stated = Costs(curve.currency) if costs is None else costs
+    missing = not_stated(stated, seasons.options)
+    missing += [
+        name
+        for name, amount in (
+            ("planting", stated.planting_per_ha), ("harvest", stated.harvest_per_kg),
+        )
+        if amount == 0.0
+    ]  # fmt: skip
+    if missing:
+        told.append(f"costs that are not stated count as zero: {', '.join(missing)}")
+    return told

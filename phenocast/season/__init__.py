@@ -1,5 +1,6 @@
 """What the user states: site, bed, block, film and cultivar by name."""
 
+from phenocast.season.costs_stated import Costs
 from phenocast.season.describe import (
     Bed,
     Block,
@@ -22,6 +23,7 @@ __all__ = [
     "Block",
     "CanopyReading",
     "ClockHours",
+    "Costs",
     "Cover",
     "Labour",
     "Lighting",

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from phenocast.errors import Fault
 from phenocast.season.block_checks import block_faults, nursery_faults
+from phenocast.season.costs_stated import cost_faults
 from phenocast.season.known import (
     KnownNames,
     Path,
@@ -49,6 +50,7 @@ def season_faults(parts: Parts, names: KnownNames, path: Path) -> list[Fault]:
         if number in parts.blocks:
             faults += block_faults(parts.blocks[number], number, parts, names, path)
     faults += planning_faults(parts.labour, parts.prices, parts.has_prices, path)
+    faults += cost_faults(parts, names, path)
     return faults + nursery_faults(parts, path)
 
 

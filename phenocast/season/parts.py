@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from phenocast.season.planning_tables import LabourTable, PricesTable
+from phenocast.season.planning_tables import CostsTable, LabourTable, PricesTable
 from phenocast.season.schema import (
     BedTable,
     BlockTable,
@@ -45,7 +45,7 @@ class Parts:
     film_names : frozenset of str
         Names of all films of the file, sound or not.
     season_end : date or None
-    labour, prices : table or None
+    labour, prices, costs : table or None
     has_prices : bool
         Whether the file has a table of prices, sound or not.
     """
@@ -63,6 +63,7 @@ class Parts:
     labour: LabourTable | None = None
     prices: PricesTable | None = None
     has_prices: bool = False
+    costs: CostsTable | None = None
 
     @property
     def block_names(self) -> list[str]:
@@ -103,6 +104,7 @@ def parts_of(mapping: Mapping[str, Any], season: SeasonFile | None) -> Parts:
         labour=_sound(LabourTable, mapping.get("labour")),
         prices=_sound(PricesTable, mapping.get("prices")),
         has_prices="prices" in mapping,
+        costs=_sound(CostsTable, mapping.get("costs")),
     )
 
 

@@ -1,4 +1,4 @@
-"""Keys of ``[labour]`` and ``[prices]``, for decisions on the forecast."""
+"""Keys of ``[labour]``, ``[prices]`` and ``[costs]``, for decisions on the forecast."""
 
 from __future__ import annotations
 
@@ -90,3 +90,13 @@ class PricesTable(_Table):
     week_sd: Number | None = Field(default=None, ge=0.0, le=2.0)
     week_memory: Number | None = Field(default=None, ge=0.0, le=0.99)
     supply_correlation: Number = Field(default=0.0, ge=-1.0, le=1.0)
+
+
+class CostsTable(_Table):
+    """Keys of ``[costs]``; amounts below zero by name are told by the checks."""
+
+    currency: Text
+    film_per_ha: dict[Text, Number] = {}
+    transplant_each: dict[Text, Number] = {}
+    planting_per_ha: Number = Field(default=0.0, ge=0.0, le=1e9)
+    harvest_per_kg: Number = Field(default=0.0, ge=0.0, le=1e9)

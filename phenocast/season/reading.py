@@ -20,6 +20,7 @@ from phenocast.season.assemble import (
     sources_of,
 )
 from phenocast.season.checks import season_faults
+from phenocast.season.costs_stated import costs_of
 from phenocast.season.faults import path_of, schema_faults
 from phenocast.season.known import KnownNames
 from phenocast.season.parts import parts_of
@@ -137,6 +138,7 @@ def season_from_mapping(
         source_name=source_name,
         labour=labour_of(stated.labour),
         prices=prices_of(stated.prices),
+        costs=costs_of(stated.costs),
     )
     return _with_warnings(season)
 

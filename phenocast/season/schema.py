@@ -16,7 +16,7 @@ from phenocast.season.kinds import (
     file_table,
     listed,
 )
-from phenocast.season.planning_tables import LabourTable, PricesTable
+from phenocast.season.planning_tables import CostsTable, LabourTable, PricesTable
 
 
 class _Table(BaseModel):
@@ -189,6 +189,7 @@ class SeasonFile(_Table):
     film: dict[Text, FilmTable] = {}
     labour: LabourTable | None = None
     prices: PricesTable | None = None
+    costs: CostsTable | None = None
     cultivar_file: Files = []
     season_end: Day | None = None
     first_pick_g_per_plant: Number = Field(default=3.0, gt=0.0, le=200.0)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from phenocast.errors import InputError, unknown_name
 from phenocast.parameters import ParameterSet, cultivars, films, soils, transplants
+from phenocast.season.costs_stated import Costs
 from phenocast.season.describe import Bed, Block, Nursery, WeatherSources
 from phenocast.season.planning_stated import Labour, Prices
 from phenocast.season.site import Site
@@ -27,6 +28,7 @@ class Season:
         Sets that the user brought; they go before shipped ones of the same name.
     labour : Labour or None
     prices : Prices or None
+    costs : Costs or None
     warnings : tuple of str
         What is allowed but should be known.
     source_name : str
@@ -44,6 +46,7 @@ class Season:
     source_name: str = ""
     labour: Labour | None = None
     prices: Prices | None = None
+    costs: Costs | None = None
 
     def film(self, name: str) -> ParameterSet:
         """Parameters of a film by name, the user's before the shipped.

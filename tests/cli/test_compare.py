@@ -98,6 +98,10 @@ def test_the_page_is_plain_and_narrow() -> None:
         ((*DATES, "--films", ","), 2, "empty"),
         ((*DATES, "--film-cost", "black"), 2, "NAME=AMOUNT"),
         ((*DATES, "--film-cost", "blak=3"), 3, "black"),
+        ((*DATES, "--film-cost", "=3"), 2, "NAME=AMOUNT"),
+        ((*DATES, "--transplant-cost", "plug=cheap"), 2, "such as plug=0.25"),
+        ((*DATES, "--transplant-cost", "plugs=0.3"), 3, "did you mean 'plug'"),
+        ((*DATES, "--harvest-cost", "-1"), 2, "-1"),
         (("--plant-from", "2020-01-01", "--plant-to", "2036-01-01", "--every", "1"), 3, "options"),
         (("--plant-from", "2026-09-20", "--plant-to", "2027-12-01", "--every", "60"), 3, "ends"),
     ],
@@ -191,6 +195,59 @@ def test_costs_without_prices_are_refused_not_dropped(tmp_path: Path) -> None:
     )
     assert result.exit_code == 3
     assert "no prices" in result.output
+
+
+COSTS = """
+[costs]
+currency = "EUR"
+film_per_ha = { black = 1000 }
+transplant_each = { bare-root = 0.1 }
+planting_per_ha = 2000
+harvest_per_kg = 0.5
+"""
+
+
+def test_costs_of_the_season_file_are_taken_off(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    free = told_by(one_block(tmp_path / "a", PRICES), *ONE_DAY)["options"][0]
+    told = told_by(one_block(tmp_path / "b", PRICES + COSTS), *ONE_DAY)
+    paid = told["options"][0]
+    # 1.2 ha of 50 000 plants each
+    parts = paid["cost_parts"]
+    assert (parts["film"], parts["transplants"], parts["planting"]) == (1200.0, 6000.0, 2400.0)
+    assert paid["revenue"] == free["revenue"]
+    assert paid["cost"] == pytest.approx(9600.0 + parts["harvest_mean"])
+    assert free["expected"] - paid["expected"] == pytest.approx(paid["cost"], abs=0.1)
+    kg = 60.0 * paid["season_g_per_plant"]["p50"]  # 60 000 plants, 1000 g a kg
+    assert parts["harvest_mean"] == pytest.approx(0.5 * kg, rel=0.25)
+    assert not any("count as zero" in text for text in told["warnings"])
+
+
+def test_the_command_line_goes_before_the_costs_of_the_file(tmp_path: Path) -> None:
+    season = one_block(tmp_path, PRICES + COSTS)
+    told = told_by(
+        season, *ONE_DAY, "--films", "black,silver", "--film-cost", "black=0",
+        "--transplant-cost", "bare-root=0.2", "--planting-cost", "0", "--harvest-cost", "0.25",
+    )  # fmt: skip
+    assert told["costs"]["film_per_ha"] == {"black": 0.0}
+    first = told["options"][0]["cost_parts"]
+    assert (first["film"], first["transplants"], first["planting"]) == (0.0, 12000.0, 0.0)
+    zero = next(text for text in told["warnings"] if "count as zero" in text)
+    assert zero.endswith("film silver, planting")
+
+
+def test_costs_of_the_file_without_prices_are_said_to_be_left_out(tmp_path: Path) -> None:
+    told = told_by(one_block(tmp_path, COSTS), *ONE_DAY)
+    assert told["costs"] is None
+    assert any("the costs are left out" in text for text in told["warnings"])
+
+
+def test_costs_in_another_currency_are_refused(tmp_path: Path) -> None:
+    season = one_block(tmp_path, PRICES + COSTS.replace("EUR", "USD"))
+    done = CliRunner().invoke(cli, ["compare", season, *ONE_DAY])
+    assert done.exit_code == 3
+    assert "costs and prices are in different currencies" in done.output
 
 
 def test_weather_observed_from_shortly_before_planting_is_used(tmp_path: Path) -> None:

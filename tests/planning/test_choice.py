@@ -23,7 +23,7 @@ def test_a_table_small_enough_to_judge_by_hand() -> None:
     assert told.regret.tolist() == [1.5, 0.5, 3.5]
     assert told.undominated.tolist() == [True, True, False]
     assert told.best_beats.tolist() == [0.5, 0.5, 1.0]
-    assert told.often_better.tolist() == [True, True, False]
+    assert told.not_clearly_beaten.tolist() == [True, True, False]
     assert told.behind_best.tolist() == [1.0, 0.0, 3.0]
     # differences of 5 and 1: standard error 2, and 12.71 of them either way (one degree of freedom)
     assert told.behind_best_se.tolist() == [2.0, 0.0, 2.0]
@@ -91,7 +91,7 @@ def test_one_possible_season_tells_no_error() -> None:
     told = judge(table)
     assert np.isnan(told.behind_best_se).all()
     assert told.means_not_told_apart.tolist() == [True, False]
-    assert told.often_better.tolist() == [True, True]
+    assert told.not_clearly_beaten.tolist() == [True, True]
 
 
 def test_a_small_sure_gain_and_a_large_doubtful_one() -> None:

@@ -25,5 +25,7 @@ def test_uncommented_tables_are_read():
         assert season.labour is not None
         assert season.labour.overtime is not None
         assert season.prices is not None
+        assert season.costs is not None
+        assert season.costs.transplant_each["plug"] > 0.0
     shown = {"currency", "wage_per_h", "crew_so_far", "overtime", "tallies"}
     assert shown <= set(mapping["labour"])

@@ -1,4 +1,4 @@
-"""The tables [labour] and [prices]: read whole, or every fault told at once with its path."""
+"""The tables of labour, prices and costs: read whole, or every fault told at once with its path."""
 
 from __future__ import annotations
 
@@ -48,6 +48,12 @@ work_hours = [6, "13:30"]
 [prices]
 currency = "EUR"
 months = { dec = 4, jan = 3.2 }
+[costs]
+currency = "EUR"
+film_per_ha = { black = 900, white-on-black = 1300.5 }
+transplant_each = { bare-root = 0.14 }
+planting_per_ha = 2000
+harvest_per_kg = 1.1
 """
 
 
@@ -125,6 +131,17 @@ def test_the_name_of_an_example_stands_for_its_rules() -> None:
         ("prices", "shape", "winter-field", "a shape needs a price"),
         ("prices", "currency", "", "prices.currency"),
         ("prices", "supply_correlation", -2.0, "-1 to 1"),
+        ("costs", "currency", "USD", "costs and prices are in different currencies"),
+        ("costs", "currency", None, "costs.currency: this key is required"),
+        ("costs", "film_per_ha", {"blak": 900}, "costs.film_per_ha.blak: unknown film"),
+        ("costs", "film_per_ha", {"blak": 900}, "did you mean 'black'"),
+        ("costs", "film_per_ha", {"black": -1.0}, "costs.film_per_ha.black: a cost below zero"),
+        ("costs", "film_per_ha", 900, "costs.film_per_ha"),
+        ("costs", "transplant_each", {"bareroot": 0.1}, "did you mean 'bare-root'"),
+        ("costs", "planting_per_ha", "2000", "a number without quotes"),
+        ("costs", "planting_per_ha", -1.0, "costs.planting_per_ha: out of range"),
+        ("costs", "harvest_per_kg", float("nan"), "costs.harvest_per_kg"),
+        ("costs", "film_per_acre", {"black": 900}, "costs.film_per_acre: unknown key"),
     ],
 )  # fmt: skip
 def test_bad_values(table: str, key: str, value: Any, words: str) -> None:
@@ -132,6 +149,32 @@ def test_bad_values(table: str, key: str, value: Any, words: str) -> None:
         season_from_mapping(stated(table, **{key: value}), "season.toml")
     assert words in str(told.value)
     assert all(fault.where.startswith("season.toml: ") for fault in told.value.faults)
+
+
+def test_costs_are_read() -> None:
+    costs = season_from_mapping(stated()).costs
+    assert costs is not None
+    assert costs.film_per_ha == {"black": 900.0, "white-on-black": 1300.5}
+    assert costs.transplant_each == {"bare-root": 0.14}
+    assert (costs.planting_per_ha, costs.harvest_per_kg) == (2000.0, 1.1)
+
+
+def test_a_film_of_the_users_own_may_have_a_cost() -> None:
+    optics = {"solar_reflectance": 0.45, "solar_transmittance": 0.02, "longwave_emittance": 0.75,
+              "longwave_transmittance": 0.05}  # fmt: skip
+    mapping = stated("costs", film_per_ha={"mine": 1200.0}) | {"film": {"mine": optics}}
+    costs = season_from_mapping(mapping).costs
+    assert costs is not None
+    assert costs.film_per_ha == {"mine": 1200.0}
+
+
+def test_costs_without_prices_are_held_against_labour() -> None:
+    mapping = stated("labour", value_per_tray=9.0)
+    del mapping["prices"]
+    assert season_from_mapping(mapping).costs is not None
+    mapping["costs"]["currency"] = "USD"
+    with pytest.raises(InputError, match="costs and labour are in different currencies"):
+        season_from_mapping(mapping)
 
 
 def test_no_workers_at_all() -> None:

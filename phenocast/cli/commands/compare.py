@@ -29,7 +29,7 @@ from phenocast.cli.options import (
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
-    from phenocast.season import Block
+    from phenocast.season import Block, Costs, Season
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,9 @@ class Asked:
     cultivars: list[str] | None
     transplants: list[str] | None
     film_costs: dict[str, float]
-    planting_cost: float
+    transplant_costs: dict[str, float]
+    planting_cost: float | None
+    harvest_cost: float | None
     as_of: date | None
     draws: int
     seed: int
@@ -62,6 +64,33 @@ class Asked:
             "cultivars": self.cultivars or [block.cultivar],
             "transplants": self.transplants or [block.transplant],
         }
+
+    def costs(self, season: Season) -> Costs | None:
+        """Costs of the season file, with those of the command line in their place."""
+        from phenocast.errors import Fault, InputError
+        from phenocast.season import Costs
+
+        for name in self.film_costs:
+            season.film(name)
+        for name in self.transplant_costs:
+            season.transplant(name)
+        here = (self.film_costs, self.transplant_costs, self.planting_cost, self.harvest_cost)
+        if all(one is None or one == {} for one in here):
+            return season.costs
+        if season.prices is None:
+            raise InputError(
+                Fault("costs are stated but no prices", where="prices",
+                      do="add a table [prices] to the season file, or leave the costs out")
+            )  # fmt: skip
+        stated = season.costs or Costs(season.prices.currency)
+        planting, harvest = self.planting_cost, self.harvest_cost
+        return replace(
+            stated,
+            film_per_ha={**stated.film_per_ha, **self.film_costs},
+            transplant_each={**stated.transplant_each, **self.transplant_costs},
+            planting_per_ha=stated.planting_per_ha if planting is None else planting,
+            harvest_per_kg=stated.harvest_per_kg if harvest is None else harvest,
+        )
 
 
 @click.command(
@@ -89,11 +118,20 @@ class Asked:
 @click.option("--transplants", metavar="A,B", help="Transplant types; default the block's own.")
 @click.option(
     "--film-cost", "film_costs", multiple=True, metavar="NAME=AMOUNT",
-    help="Cost of a film laid, per ha, in the currency of the prices; may be given again.",
+    help="Cost of a film, laid, per ha, in the currency of the prices; may be given again. This "
+    "and the next three go before the table [costs] of the season file.",
 )  # fmt: skip
 @click.option(
-    "--planting-cost", type=click.FloatRange(0.0), default=0.0, metavar="AMOUNT",
-    help="Cost of plants and planting, per ha.",
+    "--transplant-cost", "transplant_costs", multiple=True, metavar="NAME=AMOUNT",
+    help="Cost of one plant of a transplant type; may be given again.",
+)  # fmt: skip
+@click.option(
+    "--planting-cost", type=click.FloatRange(0.0), metavar="AMOUNT",
+    help="Cost of bed and planting, per ha.",
+)  # fmt: skip
+@click.option(
+    "--harvest-cost", type=click.FloatRange(0.0), metavar="AMOUNT",
+    help="Cost of picking and packing, per kg of fruit.",
 )  # fmt: skip
 @as_of_option
 @click.option(
@@ -114,7 +152,9 @@ def command(
     cultivars: str | None,
     transplants: str | None,
     film_costs: tuple[str, ...],
-    planting_cost: float,
+    transplant_costs: tuple[str, ...],
+    planting_cost: float | None,
+    harvest_cost: float | None,
     as_of: date | None,
     draws: int,
     seed: int,
@@ -124,10 +164,10 @@ def command(
 ) -> None:
     """Compare ways to plant one block of SEASON under the same possible seasons and draws.
 
-    With a table [prices] in the season file the options are judged by their margin, otherwise by
-    their fruit. The reference is the block as the season states it, where its date is among
-    those compared, otherwise the first date on its own film and cultivar. With --out the folder
-    holds compare.json, compare.txt and manifest.json.
+    With a table [prices] in the season file the options are judged by their margin, what [costs]
+    states taken off, otherwise by their fruit. The reference is the block as the season states it,
+    where its date is among those compared, otherwise the first date on its own film and cultivar.
+    With --out the folder holds compare.json, compare.txt and manifest.json.
     """
     from phenocast.report.compare_text import compare_text
 
@@ -136,8 +176,9 @@ def command(
     asked = Asked(
         block=block_name, plant_from=plant_from, plant_to=plant_to, every=every,
         films=_names(films), cultivars=_names(cultivars), transplants=_names(transplants),
-        film_costs=_costs(film_costs), planting_cost=planting_cost, as_of=as_of, draws=draws,
-        seed=seed,
+        film_costs=_costs("--film-cost", film_costs, "black=900"),
+        transplant_costs=_costs("--transplant-cost", transplant_costs, "plug=0.25"),
+        planting_cost=planting_cost, harvest_cost=harvest_cost, as_of=as_of, draws=draws, seed=seed,
     )  # fmt: skip
     if out is None:
         document = comparison(running.load(season), season, asked)
@@ -162,8 +203,7 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     told = loaded.told
     block = told.blocks[0] if asked.block is None else told.block(asked.block)
     wanted = asked.names(block)
-    for name in asked.film_costs:
-        told.film(name)
+    costs = asked.costs(told)
     issued = issue_before(loaded, asked.as_of, asked.plant_from)
     count = len(asked.plantings) * prod(len(names) for names in wanted.values())
     note(f"running {count} options of {block.name}")
@@ -186,8 +226,7 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
         compare_document(
             told, seasons, weather=loaded.weather, issue_date=issued, seed=asked.seed,
             curve=read_prices(loaded.season, season.parent, seasons.weeks),
-            film_cost_per_ha=asked.film_costs, planting_cost_per_ha=asked.planting_cost,
-            reference=places[0] if places else 0,
+            costs=costs, reference=places[0] if places else 0,
         )
     )  # fmt: skip
     assert isinstance(document, dict)
@@ -218,7 +257,8 @@ def produce(folder: OutputFolder, season: Path, asked: Asked) -> dict[str, Any]:
 OPTIONS = {
     "block": TEXT, "plant_from": DAY, "plant_to": DAY, "every": COUNT, "films": or_none(TEXTS),
     "cultivars": or_none(TEXTS), "transplants": or_none(TEXTS), "film_costs": AMOUNTS,
-    "planting_cost": AMOUNT, "as_of": DAY, "draws": COUNT, "seed": SEED,
+    "transplant_costs": AMOUNTS, "planting_cost": or_none(AMOUNT), "harvest_cost": or_none(AMOUNT),
+    "as_of": DAY, "draws": COUNT, "seed": SEED,
 }  # fmt: skip
 ROLES = ("season",)
 
@@ -249,15 +289,15 @@ def _names(text: str | None) -> list[str] | None:
     return names
 
 
-def _costs(stated: tuple[str, ...]) -> dict[str, float]:
+def _costs(option: str, stated: tuple[str, ...], example: str) -> dict[str, float]:
     costs = {}
     for text in stated:
-        name, sign, amount = text.partition("=")
+        name, _, amount = text.partition("=")
         try:
             cost = float(amount)
         except ValueError:
             cost = -1.0
-        if not sign or not 0.0 <= cost < float("inf"):
-            raise click.UsageError(f"--film-cost '{text}': write NAME=AMOUNT, such as black=900")
+        if not name.strip() or not 0.0 <= cost < float("inf"):
+            raise click.UsageError(f"{option} '{text}': write NAME=AMOUNT, such as {example}")
         costs[name.strip()] = cost
     return costs

@@ -1,0 +1,156 @@
+"""Revenue, costs and margin of every option in every scenario."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.forecast.options import Option, OptionSeasons
+from phenocast.planning.choice import revenue
+from phenocast.planning.prices import PriceCurve, draw_prices
+from phenocast.season import Block, Costs
+
+Array = NDArray[np.float64]
+
+G_PER_KG = 1000.0
+
+
+@dataclass(frozen=True)
+class FixedCost:
+    """What an option costs before its first fruit, for the whole block; money."""
+
+    film: float = 0.0
+    transplants: float = 0.0
+    planting: float = 0.0
+
+    @property
+    def total(self) -> float:
+        """Sum of the parts."""
+        return self.film + self.transplants + self.planting
+
+
+@dataclass(frozen=True)
+class Money:
+    """The money of a comparison, of the whole block.
+
+    Parameters
+    ----------
+    revenue : array [options, futures, draws]
+    fixed : tuple of FixedCost
+        One an option.
+    harvest_per_g : float
+        Cost of harvesting one gram from every plant of the block.
+    season_g : array [options, futures, draws]
+        Marketable fruit [g per plant].
+    """
+
+    revenue: Array
+    fixed: tuple[FixedCost, ...]
+    harvest_per_g: float
+    season_g: Array
+
+    def harvest(self, row: int) -> Array:
+        """Return the cost of the harvest of one option, ``[futures, draws]``."""
+        return np.asarray(self.season_g[row] * self.harvest_per_g)
+
+    def margin(self, row: int) -> Array:
+        """Return what is left of the revenue of one option, ``[futures, draws]``."""
+        return np.asarray(self.revenue[row] - self.harvest(row) - self.fixed[row].total)
+
+    def margins(self) -> Array:
+        """Return the margin of every option, ``[options, futures, draws]``."""
+        return np.stack([self.margin(row) for row in range(len(self.fixed))])
+
+
+def fixed_cost(costs: Costs, block: Block, film: str, transplant: str) -> FixedCost:
+    """Return what a way to plant a block costs before its first fruit.
+
+    Parameters
+    ----------
+    costs : Costs
+        What is not stated is zero.
+    block : Block
+    film, transplant : str
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> block = Block("East", "Marl", "black", "plug", date(2026, 10, 1), 50_000.0, 2.0)
+    >>> costs = Costs("EUR", {"black": 900.0}, {"plug": 0.2}, planting_per_ha=1500.0)
+    >>> fixed_cost(costs, block, "black", "plug")
+    FixedCost(film=1800.0, transplants=20000.0, planting=3000.0)
+    >>> fixed_cost(costs, block, "silver", "bare-root").total
+    3000.0
+    """
+    return FixedCost(
+        block.area_ha * costs.film_per_ha.get(film, 0.0),
+        block.plants * costs.transplant_each.get(transplant, 0.0),
+        block.area_ha * costs.planting_per_ha,
+    )
+
+
+def not_stated(costs: Costs, options: Sequence[Option]) -> list[str]:
+    """Return the costs that differ between options and are stated for some of them only.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> ways = [Option(date(2026, 10, 1), film, "Marl", "plug") for film in ("black", "silver")]
+    >>> not_stated(Costs("EUR", {"black": 900.0}), ways)
+    ['film silver', 'transplant plug']
+    """
+    asked = (
+        ("film", costs.film_per_ha, [option.film for option in options]),
+        ("transplant", costs.transplant_each, [option.transplant for option in options]),
+    )
+    return [
+        f"{kind} {name}"
+        for kind, stated, names in asked
+        for name in dict.fromkeys(names)
+        if name not in stated
+    ]
+
+
+def money_of(
+    seasons: OptionSeasons, curve: PriceCurve, costs: Costs, seed: int, reference: int
+) -> Money:
+    """Return the money of every option under one draw of prices for each scenario.
+
+    Parameters
+    ----------
+    seasons : OptionSeasons
+    curve : PriceCurve
+    costs : Costs
+    seed : int
+        Of the draws of prices.
+    reference : int
+        Row of the option whose fruit stands for the supply that moves prices, for every option: a
+        price-taker's.
+
+    Raises
+    ------
+    InputError
+        When a week with fruit has no price.
+    """
+    block = seasons.block
+    shape = seasons.season_g.shape
+    draws = shape[1] * shape[2]
+    bearing = np.flatnonzero(seasons.weekly_g.any(axis=(0, 1, 2)))
+    place = curve.at([seasons.weeks[week] for week in bearing])
+    supply = np.zeros((draws, len(curve.weeks)))
+    supply[:, place] = seasons.weekly_g[reference].reshape(draws, -1)[:, bearing]
+    price = draw_prices(curve, draws, seed, supply)[:, place]
+    kg_per_g = block.plants / G_PER_KG
+    earned = np.empty((shape[0], draws))
+    for row in range(shape[0]):  # one option at a time keeps the memory of one
+        grams = seasons.weekly_g[row].reshape(1, draws, -1)[..., bearing]
+        earned[row] = revenue(grams * kg_per_g, price)[0]
+    return Money(
+        earned.reshape(shape),
+        tuple(fixed_cost(costs, block, one.film, one.transplant) for one in seasons.options),
+        costs.harvest_per_kg * kg_per_g,
+        seasons.season_g,
+    )
