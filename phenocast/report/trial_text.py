@@ -47,6 +47,7 @@ def _trial(trial: Mapping[str, Any], document: Document) -> list[str]:
     head = f"{present} of {trial['plots']} plots in {len(trial['blocks'])} blocks"
     lines = [plain(", ".join([*named, head])), "", *_table(trial), "", *_means(trial, document)]
     lines += ["", *_errors(trial, document), "", *_components(trial), ""]
+    lines += ["Residuals", *_residuals(trial, document), ""]
     lines.append(f"What differs ({100 * document['level']:.0f} % intervals, all pairs together)")
     for sentence in trial["what_differs"]:
         lines += wrapped(sentence, bullet="- ")
@@ -151,6 +152,23 @@ def _components(trial: Mapping[str, Any]) -> list[str]:
         f"Coefficient of variation {100 * trial['cv']['whole_plot']:.1f} % of whole plots, "
         f"{100 * trial['cv']['sub_plot']:.1f} % of sub-plots."
     )
+
+
+def _residuals(trial: Mapping[str, Any], document: Document) -> list[str]:
+    """Largest residual of each stratum, and whether the spread changes with the fitted value."""
+    names = {
+        "whole_plot": f"whole plots ({document['factors']['whole_plot']})",
+        "sub_plot": f"sub-plots ({document['factors']['sub_plot']})",
+    }
+    lines = []
+    for one in trial["strata"]:
+        largest = max(one["scaled_residual"], key=abs, default=0.0)
+        lines += wrapped(
+            f"{names[one['stratum']]}: largest {largest:+.1f} times their spread; "
+            f"{one['in_words']}",
+            bullet="- ",
+        )
+    return lines
 
 
 def _number(value: float | None) -> str:

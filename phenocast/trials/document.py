@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any, get_args
 
 import numpy as np
+from scipy.stats import spearmanr
 
 from phenocast.trials.differences import Kind, differences, what_differs
 from phenocast.trials.results import SplitPlotAnalysis
@@ -13,6 +14,8 @@ from phenocast.trials.seasons import SeasonTrial
 
 SCHEMA_VERSION = 1
 LEVEL = 0.95
+# With fewer residuals a rank correlation of their sizes tells next to nothing.
+FEWEST_FOR_SPREAD = 12
 
 
 def trial_document(
@@ -110,6 +113,7 @@ def _trial(one: SeasonTrial) -> dict[str, Any]:
         "what_differs": list(sentences[: len(sentences) - len(analysis.notes)]),
         "notes": list(analysis.notes),
         "residuals": _residuals(one),
+        "strata": _strata(analysis),
     }  # fmt: skip
 
 
@@ -137,3 +141,49 @@ def _residuals(one: SeasonTrial) -> list[dict[str, Any]]:
          "residual": float(residuals.sub_plot[i, j, k])}
         for i, j, k in np.argwhere(np.isfinite(plots.values)).tolist()
     ]  # fmt: skip
+
+
+def _strata(analysis: SplitPlotAnalysis) -> list[dict[str, Any]]:
+    """Residuals of each stratum against fitted values and normal scores, in order of the scores."""
+    residuals = analysis.residuals
+    with np.errstate(invalid="ignore"):
+        whole_fitted = (
+            np.array([[_mean(plots) for plots in block] for block in residuals.fitted])
+            - residuals.whole_plot
+        )
+    told = []
+    for name, fitted, left in (
+        ("whole_plot", whole_fitted, residuals.whole_plot),
+        ("sub_plot", residuals.fitted, residuals.sub_plot),
+    ):
+        there = np.isfinite(left)
+        order = np.argsort(left[there], kind="stable")
+        scores, scaled = residuals.normal_scores(name)
+        told.append(
+            {
+                "stratum": name,
+                "fitted": fitted[there][order].tolist(),
+                "residual": left[there][order].tolist(),
+                "normal_score": scores.tolist(),
+                "scaled_residual": scaled.tolist(),
+                "in_words": _of_residuals(fitted[there], left[there]),
+            }
+        )
+    return told
+
+
+def _mean(values: Any) -> float:
+    there = values[np.isfinite(values)]
+    return float(there.mean()) if there.size else float("nan")
+
+
+def _of_residuals(fitted: Any, left: Any) -> str:
+    """One sentence on whether the spread grows with the fitted value, as far as few plots tell."""
+    if left.size < FEWEST_FOR_SPREAD or float(np.ptp(fitted)) == 0.0:
+        return f"{left.size} residuals: too few to see whether their spread changes"
+    found = spearmanr(fitted, np.abs(left))
+    if float(found.pvalue) >= 0.05:
+        return "no sign that the spread changes with the fitted value"
+    way = "grows" if found.statistic > 0.0 else "falls"
+    hint = "; analyse the logarithm or the square root" if found.statistic > 0.0 else ""
+    return f"the spread {way} with the fitted value (rank correlation {found.statistic:.2f}){hint}"
