@@ -17,6 +17,7 @@ from phenocast.planning.cautions import film_cautions
 from phenocast.planning.choice import Judgement, judge
 from phenocast.planning.choice_money import G_PER_KG, Money, money_of, not_stated
 from phenocast.planning.prices import PriceCurve
+from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs, Season
 from phenocast.simulation.setup import block_setup
 from phenocast.weather import SeasonWeather
@@ -68,6 +69,7 @@ def compare_document(
             )  # fmt: skip
         money = money_of(seasons, curve, costs, seed, reference)
     told = judge(seasons.season_g if money is None else money.margins(), reference)
+    tilt, at_tilts = (None, None) if money is None else tilt_document(seasons, money, reference)
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "compare",
@@ -85,8 +87,11 @@ def compare_document(
         "pack": DEFAULT_PACK,
         "reference": option_label(seasons.options[reference]),
         "best": option_label(seasons.options[told.best]),
+        "price_tilt": tilt,
         "options": [
-            _option(season, seasons, told, money, row) for row in range(n)
+            _option(season, seasons, told, money, row)
+            | ({} if at_tilts is None else {"tilted": at_tilts[row]})
+            for row in range(n)
         ],
         "cautions": {
             film: list(_cautions(season, seasons, film))

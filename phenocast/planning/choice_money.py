@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from phenocast.forecast.options import Option, OptionSeasons
 from phenocast.planning.choice import revenue
+from phenocast.planning.price_tilt import week_lean
 from phenocast.planning.prices import PriceCurve, draw_prices
 from phenocast.season import Block, Costs
 
@@ -45,12 +46,18 @@ class Money:
         Cost of harvesting one gram from every plant of the block.
     season_g : array [options, futures, draws]
         Marketable fruit [g per plant].
+    lean : array [options, futures, draws]
+        Revenue that one whole tilt of the prices adds (`phenocast.planning.price_tilt`).
+    fruit_weeks : tuple of str
+        ISO weeks in which any option bears in any scenario, in order.
     """
 
     revenue: Array
     fixed: tuple[FixedCost, ...]
     harvest_per_g: float
     season_g: Array
+    lean: Array
+    fruit_weeks: tuple[str, ...]
 
     def harvest(self, row: int) -> Array:
         """Return the cost of the harvest of one option, ``[futures, draws]``."""
@@ -139,18 +146,23 @@ def money_of(
     shape = seasons.season_g.shape
     draws = shape[1] * shape[2]
     bearing = np.flatnonzero(seasons.weekly_g.any(axis=(0, 1, 2)))
-    place = curve.at([seasons.weeks[week] for week in bearing])
+    fruit_weeks = tuple(seasons.weeks[week] for week in bearing)
+    place = curve.at(fruit_weeks)
     supply = np.zeros((draws, len(curve.weeks)))
     supply[:, place] = seasons.weekly_g[reference].reshape(draws, -1)[:, bearing]
     price = draw_prices(curve, draws, seed, supply)[:, place]
     kg_per_g = block.plants / G_PER_KG
-    earned = np.empty((shape[0], draws))
+    leaning = price * week_lean(place)
+    earned, lean = np.empty((shape[0], draws)), np.empty((shape[0], draws))
     for row in range(shape[0]):  # one option at a time keeps the memory of one
-        grams = seasons.weekly_g[row].reshape(1, draws, -1)[..., bearing]
-        earned[row] = revenue(grams * kg_per_g, price)[0]
+        kg = seasons.weekly_g[row].reshape(1, draws, -1)[..., bearing] * kg_per_g
+        earned[row] = revenue(kg, price)[0]
+        lean[row] = revenue(kg, leaning)[0]
     return Money(
         earned.reshape(shape),
         tuple(fixed_cost(costs, block, one.film, one.transplant) for one in seasons.options),
         costs.harvest_per_kg * kg_per_g,
         seasons.season_g,
+        lean.reshape(shape),
+        fruit_weeks,
     )

@@ -2,6 +2,7 @@
 
 import json
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -39,6 +40,22 @@ def test_one_document_with_every_option(document: dict) -> None:
         assert one["margin"]["p10"] <= one["margin"]["p50"] <= one["margin"]["p90"]
         assert one["regret"] >= 0.0
         assert one["early_g_per_plant"]["p50"] <= one["season_g_per_plant"]["p50"]
+
+
+def test_every_tilt_of_the_prices_is_told_and_none_is_the_comparison_itself(document: dict) -> None:
+    tilts = [one["tilt"] for one in document["price_tilt"]["tilts"]]
+    level = tilts.index(0.0)
+    assert document["price_tilt"]["tilts"][level]["best"] == document["best"]
+    for one in document["options"]:
+        told = one["tilted"]
+        assert [row["tilt"] for row in told] == tilts
+        assert {name: one[name] for name in told[level] if name != "tilt"} == {
+            name: value for name, value in told[level].items() if name != "tilt"
+        }
+        # A mean is a straight line of the tilt; a cent of rounding at either end.
+        means = [row["expected"] for row in told]
+        steps = [after - before for before, after in pairwise(means)]
+        assert max(steps) - min(steps) < 0.03
 
 
 def test_the_film_keeps_heat_from_the_crown_and_earlier_plantings_get_more(document: dict) -> None:
