@@ -30,7 +30,7 @@ from phenocast.calibration.likelihood import (
     visit_interval,
     weight_log_likelihood,
 )
-from phenocast.calibration.pooling import Pooled, partial_pooling
+from phenocast.calibration.pooling import Pooled, partial_pooling, stein_shrinkage
 from phenocast.calibration.ranking import Ranking, rank_draws
 from phenocast.calibration.sensor_rows import SENSORS, SensorRows, sensor_rows
 from phenocast.calibration.sensor_scores import SensorScores
@@ -85,6 +85,7 @@ __all__ = [
     "share_log_likelihood",
     "stability_variance",
     "standard_heat",
+    "stein_shrinkage",
     "visit_interval",
     "weight_log_likelihood",
 ]

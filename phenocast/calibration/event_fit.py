@@ -17,6 +17,7 @@ from scipy import optimize
 
 from phenocast.calibration._checks import FloatArray
 from phenocast.calibration.criteria import PROFILE_DROP, Criteria, information_criteria
+from phenocast.calibration.multistart import multistart
 from phenocast.thermal_time import heat_rate, prefix_sums, trapezoid, wang_engel
 
 # the parameters each response has; in degree-days all rise as t - base just above the base
@@ -218,23 +219,6 @@ class EventProblem:
         )
         return float(_HUGE * (1.0 + out)) if out > 0.0 else self.requirement(array)[1]
 
-    def polish(self, point: ArrayLike) -> tuple[FloatArray, float]:
-        """Nelder-Mead from a point, restarted once because a flat simplex stops early."""
-        best = np.asarray(point, float)
-        for size in (0.5, 0.1):
-            simplex = np.vstack([best, best + size * np.eye(best.size)])
-            for row, (_, high) in zip(range(best.size), self.bounds, strict=True):
-                if simplex[row + 1, row] > high:
-                    simplex[row + 1, row] -= 2.0 * size
-            done = optimize.minimize(
-                self.cost,
-                best,
-                method="Nelder-Mead",
-                options={"initial_simplex": simplex, "xatol": 1e-4, "fatol": 1e-8, "maxiter": 400},
-            )
-            best = np.asarray(done.x, float)
-        return best, self.cost(best)
-
 
 def fit_event(problem: EventProblem, seeds: tuple[int, ...], generations: int = 60) -> EventFit:
     """Best cardinals and requirement over several starts of differential evolution, polished.
@@ -251,9 +235,8 @@ def fit_event(problem: EventProblem, seeds: tuple[int, ...], generations: int = 
 
     Notes
     -----
-    Storn and Price (1997), J. Global Optim. 11:341-359; Nelder and Mead (1965), Comput. J.
-    7:308-313, both as in scipy. Local search alone was found wanting for such models: Chuine, Cour
-    and Rousseau (1998), Plant Cell Environ. 21:455-466.
+    Search and polish as `multistart`. Local search alone was found wanting for such models: Chuine,
+    Cour and Rousseau (1998), Plant Cell Environ. 21:455-466.
 
     Examples
     --------
@@ -264,20 +247,11 @@ def fit_event(problem: EventProblem, seeds: tuple[int, ...], generations: int = 
     >>> round(found.values["base"], 2), round(found.requirement), found.starts_agree
     (4.0, 100, True)
     """
-    before, ends = problem.evaluations, []
-    for seed in seeds:
-        rough = optimize.differential_evolution(
-            problem.cost,
-            optimize.Bounds(*np.transpose(problem.bounds)),
-            seed=seed,
-            popsize=12,
-            maxiter=generations,
-            tol=1e-4,
-            polish=False,
-        )
-        ends.append(problem.polish(rough.x))
-    point, cost = min(ends, key=lambda end: end[1])
-    scatter = [float(np.sqrt(end[1] / problem.rows)) for end in ends]
+    before = problem.evaluations
+    ends = multistart(problem.cost, problem.bounds, seeds, generations)
+    lowest = min(ends, key=lambda end: end.cost)
+    point, cost = lowest.point, lowest.cost
+    scatter = [float(np.sqrt(end.cost / problem.rows)) for end in ends]
     sd = min(scatter)
     return EventFit(
         values=_named(problem, point),
@@ -287,8 +261,8 @@ def fit_event(problem: EventProblem, seeds: tuple[int, ...], generations: int = 
             _log_likelihood(cost, problem.rows), len(problem.names) + 2, problem.rows
         ),
         starts=tuple(
-            Start(seed, _named(problem, end[0]), left)
-            for seed, end, left in zip(seeds, ends, scatter, strict=True)
+            Start(end.seed, _named(problem, end.point), left)
+            for end, left in zip(ends, scatter, strict=True)
         ),
         starts_agree=max(scatter) <= 1.01 * sd + 0.02,
         at_bound=tuple(
