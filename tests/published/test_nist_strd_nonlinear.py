@@ -5,8 +5,8 @@ Technology, 1998). Data, certified values and starts recalled from memory; that 
 is borne out by the residual sums of squares, which these data give to all digits shown.
 
 The search is `multistart`, which fits the events; it asks for 1e-4 of a tenth of the bounds, so
-certified numbers are met to three digits and the sums of squares to six. Its bounds hold both NIST starts and
-the answer, one or two powers of ten wide: it is given no start, which is harder than the sets ask.
+certified numbers are met to three digits and the sums of squares to six. Its bounds hold the answer
+and the nearer start of NIST, one or two powers of ten wide; it is given no start.
 """
 
 from __future__ import annotations
