@@ -37,6 +37,8 @@ def test_the_wheel_carries_every_shipped_file(unpacked: Path) -> None:
         assert absent == []
         assert len(wanted) > 3
     assert (unpacked / "phenocast" / "py.typed").exists()
+    for part in ("strings/en.toml", "strings/es.toml", "frame/page.html", "frame/style.css"):
+        assert (unpacked / "phenocast" / "report" / part).exists()
     assert not (unpacked / "tests").exists()
 
 

@@ -1,0 +1,88 @@
+"""Axes that several figures share: months along the bottom, the day of issue, numbers in words."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from phenocast.report.figures.palette import ink
+from phenocast.report.reader import Reader
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_MONTHS = 6
+
+
+def month_axis(axes: Axes, first: date, last: date, reader: Reader, *, words: bool = True) -> None:
+    """Let an axis run from a day to another with a mark at the beginning of each month.
+
+    Parameters
+    ----------
+    axes : Axes
+        Its horizontal values are days as ``date.toordinal``.
+    first, last : date
+    reader : Reader
+    words : bool
+        Write the months; otherwise only mark them, for a figure with another axis below.
+    """
+    axes.set_xlim(first.toordinal(), last.toordinal())
+    starts = _month_starts(first, last)
+    for day in starts:
+        axes.axvline(day.toordinal(), color=ink("rule"), linewidth=0.7, zorder=0)
+    step = 1 + (len(starts) - 1) // MOST_MONTHS if starts else 1
+    shown = starts[::step]
+    axes.set_xticks([day.toordinal() for day in shown])
+    if not words:
+        axes.set_xticklabels([])
+        return
+    axes.set_xticklabels(
+        [
+            reader.calendar.short_month(day)
+            + (f"\n{day.year}" if number == 0 or day.year != shown[number - 1].year else "\n")
+            for number, day in enumerate(shown)
+        ],
+        ha="left",
+    )
+
+
+def _month_starts(first: date, last: date) -> list[date]:
+    day = first.replace(day=1)
+    found = []
+    while day <= last:
+        if day >= first:
+            found.append(day)
+        day = (day + timedelta(days=32)).replace(day=1)
+    return found
+
+
+def as_of_line(axes: Axes, issue_date: date, label: str = "") -> None:
+    """Draw the day of issue: what is left of it was observed, what is right of it is forecast."""
+    low, high = axes.get_xlim()
+    place = issue_date.toordinal()
+    if not low <= place <= high:
+        return
+    axes.axvline(place, color=ink("accent"), linewidth=1.4, linestyle=(0.0, (2.0, 2.0)), zorder=3)
+    if label:
+        right = place > low + 0.7 * (high - low)
+        axes.annotate(
+            label, (place, 1.0), xycoords=("data", "axes fraction"),
+            xytext=(-4 if right else 4, -2), textcoords="offset points",
+            ha="right" if right else "left", va="top", color=ink("accent"),
+        )  # fmt: skip
+
+
+def plain_numbers(axes: Axes, reader: Reader, digits: int = 0) -> None:
+    """Write the numbers of the vertical axis as the language does."""
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    axes.yaxis.set_major_locator(MaxNLocator(nbins=5, min_n_ticks=3, integer=digits == 0))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.number(value, digits)))
+
+
+def percents(axes: Axes, reader: Reader) -> None:
+    """Write the shares of the vertical axis as percent."""
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    axes.yaxis.set_major_locator(MaxNLocator(nbins=4, min_n_ticks=3))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.percent(value)))

@@ -1,0 +1,151 @@
+"""What a page is made of. Everything is plain text; the frame escapes it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Engine:
+    """Words that the engine says in English whatever the language of the page."""
+
+    text: str
+
+
+Text = str | Engine
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of cells that are text already.
+
+    Parameters
+    ----------
+    caption : str
+        What it shows; read out before it.
+    header : sequence of str
+        One a column, with its unit.
+    rows : sequence of sequence of str
+        The first cell of a row heads it.
+    sides : str
+        One letter a column: ``>`` for numbers, ``<`` for text.
+    """
+
+    caption: str
+    header: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    sides: str
+
+    def __post_init__(self) -> None:
+        widths = {len(self.header), len(self.sides), *(len(row) for row in self.rows)}
+        if len(widths) != 1:
+            raise ValueError(f"table '{self.caption}' has rows of {sorted(widths)} cells")
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A drawing with the numbers behind it.
+
+    Parameters
+    ----------
+    svg : str
+        From `phenocast.report.figures.canvas.draw`, which puts title and description into it.
+    caption : str
+        What to see in it, in a sentence.
+    table : Table
+        The numbers behind it, folded away below.
+    source : str
+        Where they come from; the page adds the issue date.
+    wide : bool
+        Takes the whole width of the page rather than half of it.
+    """
+
+    svg: str
+    caption: str
+    table: Table
+    source: str
+    wide: bool = False
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list of short texts."""
+
+    items: Sequence[Text]
+
+
+@dataclass(frozen=True)
+class Folded:
+    """Parts that open when the reader asks for them."""
+
+    title: str
+    items: Sequence[Item]
+
+
+@dataclass(frozen=True)
+class Markup:
+    """Markup that a page vouches for: made by a template with autoescape, never from plain text."""
+
+    html: str
+
+
+Item = Text | Table | Figure | Bullets | Folded | Markup
+
+
+@dataclass(frozen=True)
+class Section:
+    """Figures and tables under a heading of their own; figures side by side where there is room."""
+
+    heading: str
+    items: Sequence[Item]
+
+
+@dataclass(frozen=True)
+class Page:
+    """One page, in the order in which it is read.
+
+    Parameters
+    ----------
+    kind : str
+        Command whose document it shows.
+    title : str
+        Heading of the page.
+    place : str
+        Whose, under the title.
+    issue_date : str or None
+        ISO date; None where a document has none.
+    answer : sequence of str
+        The answer in two plain sentences.
+    sure, change, next_steps : sequence of Item
+        How sure it is, what would change it, what to do next.
+    cautions : sequence of Text
+    assumed : sequence of Item
+    sections : sequence of Section
+    terms : sequence of str
+        Keys of `phenocast.report.glossary`.
+    sources : sequence of str
+        Where the numbers come from, one line each.
+    script : str
+        A little script without a framework, empty for none; it runs under its fingerprint only.
+    data : mapping or None
+        What the script reads, as JSON in the element ``page-data``.
+    """
+
+    kind: str
+    title: str
+    place: str
+    issue_date: str | None
+    answer: Sequence[str]
+    sure: Sequence[Item]
+    change: Sequence[Item]
+    next_steps: Sequence[Item]
+    cautions: Sequence[Text]
+    assumed: Sequence[Item]
+    sections: Sequence[Section]
+    terms: Sequence[str]
+    sources: Sequence[str]
+    script: str = ""
+    data: Any = None
+    engine_version: str = field(default="")
