@@ -236,7 +236,7 @@ def _run_film(
         for key in keys:
             draws = sets[key]
             mine = np.arange(number, len(draws.plants), len(physics))
-            induction = np.stack([node_induction(nodes, draws.tables[draw]) for draw in mine])
+            induction = node_induction(nodes, draws.tables[mine])
             for planting in plantings:
                 row = place[Option(planting, *key)]
                 option_seasons(

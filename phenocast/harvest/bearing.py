@@ -9,6 +9,7 @@ from numba import njit
 from phenocast.harvest.fruit_set import set_and_ripen
 from phenocast.harvest.spreading import spread_over_plants
 from phenocast.harvest.weighing import weigh
+from phenocast.harvest.windows import fill_windows
 from phenocast.phenology.steps import Array, first_passing
 from phenocast.phenology.work import (
     FIRST_PICK,
@@ -39,6 +40,16 @@ def bear(daily: Array, plant: Any, first_pick_g: float, work: Array, dates: Arra
     See `phenocast.harvest.grow`, which does the whole in one call.
     """
     n_days = daily.shape[1]
+    fill_windows(n_days, work)
+    bear_plant(n_days, plant, first_pick_g, work, dates)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def bear_plant(n_days: int, plant: Any, first_pick_g: float, work: Array, dates: Array) -> None:
+    """Follow open flowers as `bear` does, on a work block that `fill_windows` has filled.
+
+    The windows are the weather's alone: many plants share them.
+    """
     for row in range(RIPENING_1, RIPENING_1 + 3):
         for day in range(n_days):
             work[row, day] = 0.0

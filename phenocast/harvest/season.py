@@ -31,7 +31,7 @@ class PlantSeason:
     flower_initiation : half of the plants induced; 0 where the transplant came induced. [d]
     emergence : half a truss per plant has emerged. [d]
     anthesis : half of the plants have an open primary flower. [d]
-    first_ripe : half of the plants have had a ripe fruit. [d]
+    first_ripe : half a ripe fruit per plant, of any rank. [d]
     first_pick : cumulative ripe fruit passes ``first_pick_g_per_plant``. [d]
     rest_release : winter rest ends; infinite where there was none. [d]
     surviving_share : share of plants that lived through the heat after planting. [1]

@@ -130,6 +130,8 @@ def open_rank(
     """Carry the flowers of one rank (0, 1 or 2) from emergence of their truss to anthesis."""
     bud_clock = work[BUD_CLOCK]
     air_clock = work[AIR_CLOCK]
+    tight_bud = work[FROST_TIGHT_BUD]
+    popcorn = work[FROST_POPCORN]
     opened = work[OPEN_1 + rank]
     delay = 0.0
     share = plant.rank1_share
@@ -157,13 +159,17 @@ def open_rank(
         if opening == n_days:
             return
         open_at = time_in_day(air_clock, target, opening)
-        if frost:
+        # most cohorts never meet a frost: the sums of their first and last day are the same
+        if frost and (
+            tight_bud[opening + 1] < tight_bud[emerging]
+            or popcorn[opening + 1] < popcorn[emerging]
+        ):
             popcorn_at = max(open_at - POPCORN_D, emerged_at)
             lived = (
-                sum_at(work[FROST_TIGHT_BUD], popcorn_at, n_days)
-                - sum_at(work[FROST_TIGHT_BUD], emerged_at, n_days)
-                + sum_at(work[FROST_POPCORN], open_at, n_days)
-                - sum_at(work[FROST_POPCORN], popcorn_at, n_days)
+                sum_at(tight_bud, popcorn_at, n_days)
+                - sum_at(tight_bud, emerged_at, n_days)
+                + sum_at(popcorn, open_at, n_days)
+                - sum_at(popcorn, popcorn_at, n_days)
             )
             if lived < 0.0:
                 flowers *= math.exp(lived)

@@ -24,11 +24,7 @@ from phenocast.phenology.daily import (
     LEAF_WARMTH,
     PHOTOPERIOD,
 )
-from phenocast.phenology.induction import (
-    COOLEST_CHAMBER_C,
-    REFERENCE_CROWN_C,
-    WARMEST_CHAMBER_C,
-)
+from phenocast.phenology.photoperiod import fill_photoperiod_responses
 from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
 from phenocast.phenology.steps import Array, normal_share, ramp
 from phenocast.phenology.work import (
@@ -46,6 +42,7 @@ from phenocast.phenology.work import (
     INDUCTION_SUM,
     LEAVES,
     N_TRANSPLANT_COHORTS,
+    PHOTOPERIOD_RESPONSE,
     REST_RELEASE,
     RESTING,
     VIGOUR,
@@ -56,51 +53,23 @@ INDUCTION_MEMORY_D = 7
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def photoperiod_response(photoperiod_h: float, crown_c: float, plant: Any) -> float:
-    """Photoperiod response of induction on one day, 0 to 1.
-
-    The same equations as `phenocast.phenology.induction`, for one day inside the loop.
-    """
-    if plant.long_day_promoted > 0.5:
-        if crown_c <= plant.long_day_neutral:
-            return 1.0
-        if crown_c < plant.long_day_plateau_from:
-            dependence = (
-                plant.long_day_plateau
-                * (crown_c - plant.long_day_neutral)
-                / (plant.long_day_plateau_from - plant.long_day_neutral)
-            )
-        elif crown_c <= plant.long_day_plateau_to:
-            dependence = plant.long_day_plateau
-        elif crown_c < plant.long_day_obligate:
-            dependence = plant.long_day_plateau + (
-                1.0 - plant.long_day_plateau
-            ) * (crown_c - plant.long_day_plateau_to) / (
-                plant.long_day_obligate - plant.long_day_plateau_to
-            )
-        else:
-            dependence = 1.0
-        excess = (photoperiod_h - plant.critical_photoperiod_18) / plant.photoperiod_width
-        return float(1.0 - dependence / (1.0 + math.exp(excess)))
-    clipped = min(max(crown_c, COOLEST_CHAMBER_C), WARMEST_CHAMBER_C)
-    critical = plant.critical_photoperiod_18 - plant.critical_photoperiod_slope * (
-        clipped - REFERENCE_CROWN_C
-    )
-    excess = (photoperiod_h - critical) / plant.photoperiod_width
-    if excess > 40.0:
-        return 0.0
-    return 1.0 / (1.0 + math.exp(excess))
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
     """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated."""
     n_days = daily.shape[1]
+    # quotients that do not change in a season: a division costs as much as the rest of a line
     requirement = plant.induction_requirement
-    spread = plant.induction_spread * requirement
+    per_spread = 1.0 / (plant.induction_spread * requirement)
+    per_full_week = 1.0 / (INDUCTION_MEMORY_D * plant.induction_full_rate)
+    per_phyllochron = 1.0 / plant.phyllochron
+    per_truss = 1.0 / plant.leaves_per_truss
+    per_branch = 1.0 / plant.branch_requirement
+    per_largest = 1.0 / plant.crowns_maximum
+    per_memory = 1.0 / plant.vigour_memory
+    per_chill = 1.0 / plant.rest_release_chill
+    penalty = plant.supraoptimal_penalty
     induction = plant.induction_carried * requirement
     cap = plant.induction_store * requirement
-    share = normal_share((induction - requirement) / spread)
+    share = normal_share((induction - requirement) * per_spread)
     most_share = share
     crowns = plant.crowns_at_planting
     power = plant.crown_exponent
@@ -124,22 +93,24 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         released_at = 0.0
         barred = resting * forgets
         induction *= 1.0 - barred
-        share = normal_share((induction - requirement) / spread)
+        share = normal_share((induction - requirement) * per_spread)
         most_share = share
     work[RESTING, 0] = resting
+    responses = work[PHOTOPERIOD_RESPONSE, :n_days]
+    fill_photoperiod_responses(daily[PHOTOPERIOD], daily[CROWN_MEAN], plant, responses)
     for day in range(n_days):
         photoperiod = daily[PHOTOPERIOD, day]
         # induction
         rate = daily[INDUCTION_RESPONSE, day]
         if rate > 0.0:
-            rate *= photoperiod_response(photoperiod, daily[CROWN_MEAN, day], plant)
+            rate *= responses[day]
             rate *= 1.0 - barred
         heat = daily[CROWN_HEAT_30, day]
         before = induction
-        induction += rate - plant.supraoptimal_penalty * heat
+        induction += rate - penalty * heat
         induction = min(max(induction, 0.0), cap)
         if induction != before:
-            share = normal_share((induction - requirement) / spread)
+            share = normal_share((induction - requirement) * per_spread)
             if induction >= requirement and initiated_at == np.inf:
                 initiated_at = day + (requirement - before) / (induction - before)
         newly = 0.0
@@ -150,17 +121,19 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         if day >= INDUCTION_MEMORY_D:
             recent -= work[INDUCTION_RATE, day - INDUCTION_MEMORY_D]
         work[INDUCTION_RATE, day] = rate
-        pace = recent / (min(day + 1, INDUCTION_MEMORY_D) * plant.induction_full_rate)
+        pace = recent * per_full_week
+        if day + 1 < INDUCTION_MEMORY_D:
+            pace *= INDUCTION_MEMORY_D / (day + 1.0)
         pace = min(max(pace, 0.0), 1.0)
         # leaves and branch crowns
         established = work[ESTABLISHED, day]
-        leaf_rate = established * daily[LEAF_WARMTH, day] / plant.phyllochron
+        leaf_rate = established * daily[LEAF_WARMTH, day] * per_phyllochron
         leaves += leaf_rate
         short = 1.0 - ramp(photoperiod, plant.branch_photoperiod, PHOTOPERIOD_RAMP_H)
-        branching = short * established * daily[BRANCH_WARMTH, day] / plant.branch_requirement
+        branching = short * established * daily[BRANCH_WARMTH, day] * per_branch
         new_power = 0.0
         if branching > 0.0:
-            growth = branching * (1.0 - crowns / plant.crowns_maximum)
+            growth = branching * (1.0 - crowns * per_largest)
             crowns += crowns * growth
             # power of (1 + growth) by its series: growth is under .05 a day, so within 1e-7
             new_power = (
@@ -169,7 +142,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
             )
             crown_power += new_power
         # vigour, a slow memory of heat
-        vigour += (1.0 - vigour) / plant.vigour_memory - vigour * vigour_loss * heat
+        vigour += (1.0 - vigour) * per_memory - vigour * vigour_loss * heat
         vigour = max(vigour, 0.0)
         # winter rest: short days and cold bring it on, chill or warmth in longer days end it
         if released_at == np.inf:
@@ -178,7 +151,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
             if cold > 0.0:
                 chill += cold
                 resting = normal_share((chill - plant.rest_onset_chill) / plant.rest_onset_spread)
-            step = cold / plant.rest_release_chill
+            step = cold * per_chill
             if long_day > 0.0:
                 depth = min(chill / plant.rest_onset_chill, 1.0)
                 step += depth * long_day * daily[CROWN_DEVELOPMENT, day] / plant.rest_release_warmth
@@ -187,7 +160,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
                 released_at = day + (1.0 - release) / step
                 barred = resting * forgets
                 induction *= 1.0 - barred
-                share = normal_share((induction - requirement) / spread)
+                share = normal_share((induction - requirement) * per_spread)
                 most_share = share
             release += step
         elif barred > 0.0:
@@ -199,7 +172,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         work[RESTING, day + 1] = resting
         # flowers: one terminal truss a crown as plants are induced, then with the leaves
         trusses = vigour * (
-            crown_power * (newly + share * pace * leaf_rate / plant.leaves_per_truss)
+            crown_power * (newly + share * pace * leaf_rate * per_truss)
             + share * pace * new_power
         )
         trusses *= 1.0 - barred

@@ -9,7 +9,7 @@ from numba import njit
 
 from phenocast.phenology.cohorts import TRACE, emerge, open_rank, transplant_cohorts
 from phenocast.phenology.days import grow_days, surviving_share
-from phenocast.phenology.running_sums import running_sums
+from phenocast.phenology.running_sums import sum_for_plant, sum_weather
 from phenocast.phenology.steps import Array, first_passing
 from phenocast.phenology.work import (
     ANTHESIS,
@@ -41,11 +41,22 @@ def develop(daily: Array, plant: Any, work: Array, dates: Array) -> None:
     --------
     See `phenocast.harvest.grow`, which does the whole in one call.
     """
+    sum_weather(daily, work)
+    develop_plant(daily, plant, work, dates)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def develop_plant(daily: Array, plant: Any, work: Array, dates: Array) -> None:
+    """Follow a plant as `develop` does, on a work block that `sum_weather` has filled.
+
+    Only the induction row of the daily table may have changed since, so that many plants share the
+    sums of one course of weather.
+    """
     n_days = daily.shape[1]
     for row in range(EMERGED, OPEN_1 + N_RANKS):
         for day in range(n_days):
             work[row, day] = 0.0
-    frost = running_sums(daily, plant, work)
+    frost = sum_for_plant(daily, plant, work)
     grow_days(daily, plant, work, dates)
     transplant_cohorts(plant, work)
     cohorts = emerge(n_days, False, plant, work, dates)

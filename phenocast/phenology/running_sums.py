@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 from numba import njit
 
 from phenocast.phenology.daily import (
@@ -52,31 +53,11 @@ def frost_log_survival(temperature_c: float, critical_c: float, plant: Any) -> f
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def running_sums(daily: Array, plant: Any, work: Array) -> bool:
-    """Fill the prefix sums that depend on the weather alone; say whether any night had frost."""
-    n_days = daily.shape[1]
-    for row in range(BUD_CLOCK, GROWTH_LIGHT + 1):
+def sum_weather(daily: Array, work: Array) -> None:
+    """Fill the prefix sums that all plants under one daily table share."""
+    for row in (AIR_CLOCK, CROWN_HEAT, AIR_HEAT, AIR_SUM, GROWTH_LIGHT):
         work[row, 0] = 0.0
-    frost = False
-    most_gain = 1.0 / plant.long_day_speed - 1.0
-    warmest_critical = max(
-        max(plant.frost_bud, plant.frost_popcorn),
-        max(plant.frost_open, plant.frost_green),
-    )
-    harmless = warmest_critical - plant.frost_half_below + 12.0 * plant.frost_width
-    warmth = 0.0
-    width = plant.establishment_spread * plant.establishment_development + 1.0
-    for day in range(n_days):
-        warmth += daily[CROWN_DEVELOPMENT, day]
-        established = normal_share((warmth - plant.establishment_development) / width)
-        gain = most_gain * ramp(
-            daily[PHOTOPERIOD, day], plant.long_day_speed_photoperiod, PHOTOPERIOD_RAMP_H
-        )
-        work[BUD_CLOCK, day + 1] = (
-            work[BUD_CLOCK, day]
-            + established * (1.0 + gain) * daily[CROWN_DEVELOPMENT, day]
-        )
-        work[ESTABLISHED, day] = established
+    for day in range(daily.shape[1]):
         work[AIR_CLOCK, day + 1] = work[AIR_CLOCK, day] + daily[AIR_DEVELOPMENT, day]
         work[CROWN_HEAT, day + 1] = work[CROWN_HEAT, day] + daily[CROWN_HEAT_30, day]
         work[AIR_HEAT, day + 1] = work[AIR_HEAT, day] + daily[AIR_HEAT_27, day]
@@ -84,10 +65,55 @@ def running_sums(daily: Array, plant: Any, work: Array) -> bool:
         work[GROWTH_LIGHT, day + 1] = (
             work[GROWTH_LIGHT, day] + daily[COVER, day] * daily[SOLAR, day]
         )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sum_for_plant(daily: Array, plant: Any, work: Array) -> bool:
+    """Fill the prefix sums of one plant's own clock and frost; say whether a night had frost."""
+    n_days = daily.shape[1]
+    clock = 0.0
+    work[BUD_CLOCK, 0] = clock
+    most_gain = 1.0 / plant.long_day_speed - 1.0
+    long_day = plant.long_day_speed_photoperiod
+    needs = plant.establishment_development
+    per_width = 1.0 / (plant.establishment_spread * needs + 1.0)
+    warmth = 0.0
+    for day in range(n_days):
+        step = daily[CROWN_DEVELOPMENT, day]
+        warmth += step
+        established = normal_share((warmth - needs) * per_width)
+        gain = most_gain * ramp(daily[PHOTOPERIOD, day], long_day, PHOTOPERIOD_RAMP_H)
+        clock += established * (1.0 + gain) * step
+        work[BUD_CLOCK, day + 1] = clock
+        work[ESTABLISHED, day] = established
+    return sum_frost(daily, plant, work)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sum_frost(daily: Array, plant: Any, work: Array) -> bool:
+    """Fill the prefix sums of frost survival; say whether any night had frost.
+
+    Without frost the sums are not filled beyond their last entry: nobody reads them.
+    """
+    n_days = daily.shape[1]
+    warmest_critical = max(
+        max(plant.frost_bud, plant.frost_popcorn),
+        max(plant.frost_open, plant.frost_green),
+    )
+    harmless = warmest_critical - plant.frost_half_below + 12.0 * plant.frost_width
+    coldest = np.inf
+    for day in range(n_days):
+        coldest = min(coldest, daily[FLOWER_MIN, day])
+    if coldest >= harmless:
+        for row in range(FROST_TIGHT_BUD, FROST_FRUIT + 1):
+            work[row, n_days] = 0.0
+        return False
+    for row in range(FROST_TIGHT_BUD, FROST_FRUIT + 1):
+        work[row, 0] = 0.0
+    for day in range(n_days):
         tight = popcorn = opened = fruit = 0.0
         night = daily[FLOWER_MIN, day]
         if night < harmless:
-            frost = True
             tight = frost_log_survival(night, plant.frost_bud, plant)
             popcorn = frost_log_survival(night, plant.frost_popcorn, plant)
             opened = frost_log_survival(night, plant.frost_open, plant)
@@ -96,4 +122,4 @@ def running_sums(daily: Array, plant: Any, work: Array) -> bool:
         work[FROST_POPCORN, day + 1] = work[FROST_POPCORN, day] + popcorn
         work[FROST_OPEN, day + 1] = work[FROST_OPEN, day] + opened
         work[FROST_FRUIT, day + 1] = work[FROST_FRUIT, day] + fruit
-    return frost
+    return True

@@ -26,6 +26,38 @@ def normal_share(z: float) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def exponential(x: float) -> float:
+    """Exponential of x to within 1e-10 of its value; x outside -40 to 40 counts as the end.
+
+    It is the 64th power of a polynomial, because the compiler takes several days of a series at
+    once only where no function of the mathematics library is called.
+
+    >>> exponential(0.0), round(exponential(1.0), 9), exponential(-50.0) < 1e-17
+    (1.0, 2.718281828, True)
+    """
+    part = min(max(x, -40.0), 40.0) * 0.015625
+    power = 1.0 / 479001600.0
+    power = power * part + 1.0 / 39916800.0
+    power = power * part + 1.0 / 3628800.0
+    power = power * part + 1.0 / 362880.0
+    power = power * part + 1.0 / 40320.0
+    power = power * part + 1.0 / 5040.0
+    power = power * part + 1.0 / 720.0
+    power = power * part + 1.0 / 120.0
+    power = power * part + 1.0 / 24.0
+    power = power * part + 1.0 / 6.0
+    power = power * part + 0.5
+    power = power * part + 1.0
+    power = power * part + 1.0
+    power *= power
+    power *= power
+    power *= power
+    power *= power
+    power *= power
+    return power * power
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def ramp(value: float, middle: float, half_width: float) -> float:
     """Straight rise from 0 to 1 between ``middle - half_width`` and ``middle + half_width``.
 

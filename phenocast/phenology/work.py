@@ -59,7 +59,12 @@ SHARP_FRUIT = 33
 RIPE_G = 34
 MARKETABLE_G = 35
 RIPE_FRUIT = 36
-N_WORK = 37
+# weather of a window, at noon of each day
+SET_HEAT = 37
+CARRYING_LIGHT = 38
+SIZE_WARMTH = 39
+PHOTOPERIOD_RESPONSE = 40
+N_WORK = 41
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -85,6 +90,6 @@ def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     --------
     >>> work, dates = make_work(300)
     >>> work.shape, dates.shape
-    ((37, 304), (7,))
+    ((41, 304), (7,))
     """
     return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)

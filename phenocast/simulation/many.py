@@ -13,8 +13,11 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.harvest import bear
-from phenocast.phenology import develop, make_work
+from phenocast.harvest.bearing import bear_plant
+from phenocast.harvest.windows import fill_windows
+from phenocast.phenology import make_work
+from phenocast.phenology.development import develop_plant
+from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import MARKETABLE_G, N_DATES
 from phenocast.simulation.daily_sums import fill_induction
 
@@ -32,15 +35,18 @@ def run_draws(  # type: ignore[no-untyped-def]
     ``marketable`` ``[draws, days]`` [g per plant] are filled.
     """
     n_days = daily.shape[2]
-    for draw in range(plants.shape[0]):
-        bed = draw % crown.shape[0]
-        fill_induction(crown[bed], first_hour, tables[draw], daily[bed])
-        develop(daily[bed], plants[draw], work, dates)
-        bear(daily[bed], plants[draw], first_pick_g, work, dates)
-        for i in range(dates.shape[0]):
-            season_dates[draw, i] = dates[i]
-        for day in range(n_days):
-            marketable[draw, day] = work[MARKETABLE_G, day]
+    n_beds = crown.shape[0]
+    for bed in range(min(n_beds, plants.shape[0])):
+        sum_weather(daily[bed], work)
+        fill_windows(n_days, work)
+        for draw in range(bed, plants.shape[0], n_beds):
+            fill_induction(crown[bed], first_hour, tables[draw], daily[bed])
+            develop_plant(daily[bed], plants[draw], work, dates)
+            bear_plant(n_days, plants[draw], first_pick_g, work, dates)
+            for i in range(dates.shape[0]):
+                season_dates[draw, i] = dates[i]
+            for day in range(n_days):
+                marketable[draw, day] = work[MARKETABLE_G, day]
 
 
 @dataclass(frozen=True)

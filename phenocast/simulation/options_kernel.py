@@ -9,16 +9,19 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.harvest import bear
-from phenocast.phenology import develop, make_work
+from phenocast.harvest.bearing import bear_plant
+from phenocast.harvest.windows import fill_windows
+from phenocast.phenology import make_work
 from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
+from phenocast.phenology.development import develop_plant
+from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import FIRST_PICK, MARKETABLE_G, SURVIVING_SHARE
 from phenocast.simulation.bed_season import BedSeason, grown_cover
 from phenocast.simulation.planting_dates import (
-    COVER_NODES,
     NodeBeds,
     daily_of_planting,
-    mix_row,
+    mix_nodes,
+    node_weights,
 )
 from phenocast.simulation.setup import BlockSetup
 
@@ -63,12 +66,12 @@ def option_seasons(
     n_days = nodes.daily.shape[-1] - offset
     sprinkling = setup.block.sprinkling
     sprinkled = 0 if sprinkling is None else sprinkling.days
-    daily = daily_of_planting(nodes, induction[0], planting, n_days, cover, sprinkled)
+    weights = node_weights(nodes, planting, cover, sprinkled)
+    daily = daily_of_planting(nodes, induction[0], planting, weights, cover)
     work, dates = make_work(n_days)
     run_plants(
-        daily, induction, np.array(COVER_NODES), offset, nodes.newer_share(planting), cover,
-        sprinkled, plants, setup.block.first_pick_g_per_plant, max(0, min(early_days, n_days)),
-        week_of_day, work, dates, results, weekly, rows,
+        daily, induction, weights, offset, plants, setup.block.first_pick_g_per_plant,
+        max(0, min(early_days, n_days)), week_of_day, work, dates, results, weekly, rows,
     )
 
 
@@ -83,21 +86,21 @@ def planting_cover(bed: BedSeason, planting: date) -> Array:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_plants(  # type: ignore[no-untyped-def]
-    daily, induction, covers, offset, newer, cover, sprinkled_days, plants, first_pick_g,
-    early_days, week_of_day, work, dates, results, weekly, rows,
+    daily, induction, weights, offset, plants, first_pick_g, early_days, week_of_day, work, dates,
+    results, weekly, rows,
 ):
     """Run each plant on the daily table, its induction row mixed for it, and sum what is kept."""
     n_days = daily.shape[1]
+    sum_weather(daily, work)
+    fill_windows(n_days, work)
     heat = 0.0
     for day in range(n_days):
         heat += daily[CROWN_HEAT_30, day]
     for k in range(plants.shape[0]):
         row = rows[k]
-        mix_row(
-            induction[k], covers, offset, newer, cover, sprinkled_days, daily[INDUCTION_RESPONSE]
-        )
-        develop(daily, plants[k], work, dates)
-        bear(daily, plants[k], first_pick_g, work, dates)
+        mix_nodes(induction[k], weights, offset, daily[INDUCTION_RESPONSE])
+        develop_plant(daily, plants[k], work, dates)
+        bear_plant(n_days, plants[k], first_pick_g, work, dates)
         results[row, RESULT_FIRST_PICK] = dates[FIRST_PICK]
         results[row, RESULT_HEAT] = heat
         results[row, RESULT_ALIVE] = dates[SURVIVING_SHARE]
@@ -105,11 +108,16 @@ def run_plants(  # type: ignore[no-untyped-def]
             weekly[row, week] = 0.0
         early = 0.0
         total = 0.0
+        in_week = 0.0
         for day in range(n_days):
             picked = work[MARKETABLE_G, day]
-            total += picked
-            if day < early_days:
-                early += picked
-            weekly[row, week_of_day[offset + day]] += picked
+            in_week += picked
+            if day == early_days - 1:
+                early = total + in_week
+            week = week_of_day[offset + day]
+            if day == n_days - 1 or week_of_day[offset + day + 1] != week:
+                weekly[row, week] = in_week
+                total += in_week
+                in_week = 0.0
         results[row, RESULT_EARLY] = early
         results[row, RESULT_SEASON] = total

@@ -29,10 +29,9 @@ from phenocast.phenology.daily import (
     CROWN_MEAN,
     INDUCTION_RESPONSE,
     LEAF_WARMTH,
-    N_DAILY,
 )
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
-from phenocast.simulation.daily_sums import fill_induction
+from phenocast.simulation.responses import fill_daily_means, places
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather
 
@@ -49,16 +48,14 @@ N_NODES = len(COVER_NODES) + 1
 MEMORY = 0.2
 MEMORY_RATIO = 0.45
 
-_CROWN_ROWS = np.array(
-    [
-        CROWN_DEVELOPMENT,
-        CROWN_MEAN,
-        CROWN_HEAT_30,
-        CROWN_HEAT_33,
-        LEAF_WARMTH,
-        BRANCH_WARMTH,
-        CHILL,
-    ]
+_CROWN_ROWS = (
+    CROWN_DEVELOPMENT,
+    CROWN_MEAN,
+    CROWN_HEAT_30,
+    CROWN_HEAT_33,
+    LEAF_WARMTH,
+    BRANCH_WARMTH,
+    CHILL,
 )
 
 
@@ -140,25 +137,59 @@ def node_beds(bed: BedSeason, last: date, record: Any) -> NodeBeds:
     return NodeBeds(bed, crowns, dailies, first, last, bed.days.first_hour)
 
 
-def node_induction(nodes: NodeBeds, table: Array) -> Array:
-    """Return the induction response of one cultivar draw, ``[ages, nodes, days]``."""
+def node_induction(nodes: NodeBeds, tables: Array) -> Array:
+    """Return the induction response of every cultivar draw, ``[draws, ages, nodes, days]``.
+
+    Parameters
+    ----------
+    nodes : the bed at its nodes.
+    tables : ``[draws, TABLE_SIZE]``, `phenocast.simulation.responses.induction_tables`.
+    """
     n_ages, _, _, n_days = nodes.daily.shape
-    rows = np.empty((n_ages, N_NODES, n_days))
-    scratch = np.zeros((N_DAILY, n_days))
+    rows = np.empty((len(tables), n_ages, N_NODES, n_days))
+    hours = slice(nodes.first_hour, nodes.first_hour + 24 * n_days)
     for age in range(n_ages):
         for node in range(N_NODES):
-            fill_induction(nodes.crown[age, node], nodes.first_hour, table, scratch)
-            rows[age, node] = scratch[INDUCTION_RESPONSE]
+            below, share = places(nodes.crown[age, node, hours])
+            fill_daily_means(below, share, tables, rows[:, age, node])
     return rows
 
 
+def node_weights(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: int) -> Array:
+    """Return what each node counts on each day of one planting date, ``[ages, nodes, n_days]``.
+
+    Parameters
+    ----------
+    nodes : the bed at its nodes.
+    planting : the planting date, from the first to the last of the nodes.
+    cover : ``[n_days]``, share of the bed top under leaves on each day.
+    sprinkled_days : days from planting on with the sprinklers on.
+
+    Notes
+    -----
+    A day lies between two covers, between the dry and the sprinkled bed and between two ages of the
+    film; the weights are those of reading between each pair on a straight line, and sum to 1.
+    """
+    days = np.arange(len(cover))
+    covers = np.array(COVER_NODES)
+    low = np.clip(np.searchsorted(covers, cover, side="left") - 1, 0, len(covers) - 2)
+    share = np.clip((cover - covers[low]) / (covers[low + 1] - covers[low]), 0.0, 1.0)
+    wet = np.where(days < sprinkled_days, 1.0, 0.0)
+    if sprinkled_days > 0:
+        drying = days >= sprinkled_days
+        wet[drying] = MEMORY * MEMORY_RATIO ** (days[drying] - sprinkled_days)
+    weights = np.zeros((N_NODES, len(cover)))
+    weights[low, days] = (1.0 - wet) * (1.0 - share)
+    weights[low + 1, days] = (1.0 - wet) * share
+    weights[SPRINKLED] = wet
+    if len(nodes.crown) == 1:
+        return weights[np.newaxis]
+    newer = nodes.newer_share(planting)
+    return np.stack([(1.0 - newer) * weights, newer * weights])
+
+
 def daily_of_planting(
-    nodes: NodeBeds,
-    induction: Array,
-    planting: date,
-    n_days: int,
-    cover: Array,
-    sprinkled_days: int,
+    nodes: NodeBeds, induction: Array, planting: date, weights: Array, cover: Array
 ) -> Array:
     """Return the daily table of one planting date, ``[N_DAILY, n_days]``.
 
@@ -167,66 +198,28 @@ def daily_of_planting(
     nodes : the bed at its nodes.
     induction : ``[ages, nodes, days]``, `node_induction`.
     planting : the planting date, from the first to the last of the nodes.
-    n_days : days to follow.
+    weights : ``[ages, nodes, n_days]``, `node_weights` of this date.
     cover : ``[n_days]``, share of the bed top under leaves on each day.
-    sprinkled_days : days from planting on with the sprinklers on.
     """
     offset = (planting - nodes.first_date).days
-    out = nodes.daily[0, 0][:, offset : offset + n_days].copy()
-    mix_nodes(
-        nodes.daily, induction, np.array(COVER_NODES), _CROWN_ROWS, offset,
-        nodes.newer_share(planting), cover, sprinkled_days, out,
-    )
+    out = nodes.daily[0, 0][:, offset : offset + len(cover)].copy()
+    for row in _CROWN_ROWS:
+        mix_nodes(np.ascontiguousarray(nodes.daily[:, :, row]), weights, offset, out[row])
+    mix_nodes(induction, weights, offset, out[INDUCTION_RESPONSE])
+    out[COVER] = cover
     return out
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def wet_share(day: int, sprinkled_days: int) -> float:
-    """Return how far the bed of a day is that of the sprinkled run (0 to 1)."""
-    if day < sprinkled_days:
-        return 1.0
-    if sprinkled_days > 0:
-        return float(MEMORY * MEMORY_RATIO ** (day - sprinkled_days))
-    return 0.0
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def cover_below(covers: Array, cover: float) -> int:
-    """Return the number of the node at or under a cover, at most the last but one."""
-    low = 0
-    while low < covers.shape[0] - 2 and cover > covers[low + 1]:
-        low += 1
-    return low
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def mix_row(  # type: ignore[no-untyped-def]
-    values, covers, offset, newer, cover, sprinkled_days, out
-):
-    """Fill one daily row, read between covers and ages; ``values`` is ``[ages, nodes, days]``."""
-    sprinkled = covers.shape[0]
-    for day in range(out.shape[0]):
-        low = cover_below(covers, cover[day])
-        share = (cover[day] - covers[low]) / (covers[low + 1] - covers[low])
-        share = min(max(share, 0.0), 1.0)
-        wet = wet_share(day, sprinkled_days)
-        at = offset + day
-        total = 0.0
-        for age in range(values.shape[0]):
-            dry = values[age, low, at] + share * (values[age, low + 1, at] - values[age, low, at])
-            mixed = dry + wet * (values[age, sprinkled, at] - dry)
-            total += mixed * (newer if age == 1 else 1.0 - newer)
-        out[day] = total
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def mix_nodes(  # type: ignore[no-untyped-def]
-    daily, induction, covers, rows, offset, newer, cover, sprinkled_days, out
-):
-    """Fill the crown's rows, the induction row and the cover of one planting date's table."""
-    for k in range(rows.shape[0]):
-        row = rows[k]
-        mix_row(daily[:, :, row], covers, offset, newer, cover, sprinkled_days, out[row])
-    mix_row(induction, covers, offset, newer, cover, sprinkled_days, out[INDUCTION_RESPONSE])
-    for day in range(out.shape[1]):
-        out[COVER, day] = cover[day]
+def mix_nodes(values: Array, weights: Array, offset: int, out: Array) -> None:
+    """Fill one daily row from its values at the nodes, ``[ages, nodes, days of the span]``."""
+    n_days = out.shape[0]
+    for day in range(n_days):
+        out[day] = 0.0
+    for age in range(weights.shape[0]):
+        for node in range(weights.shape[1]):
+            # views that start at 0 let the compiler take several days at once
+            weight = weights[age, node]
+            value = values[age, node, offset : offset + n_days]
+            for day in range(n_days):
+                out[day] += weight[day] * value[day]

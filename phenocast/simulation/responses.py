@@ -49,6 +49,42 @@ def look_up(table: NDArray[np.float64], temperature_c: float) -> float:
     return table[node] + (position - node) * (table[node + 1] - table[node])
 
 
+def places(temperature_c: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return where temperatures [degC] lie in a table: node below, and share of the way beyond.
+
+    >>> below, share = places(np.array([-40.0, 20.04, 99.0]))
+    >>> below.tolist(), share.round(3).tolist()
+    ([0, 600, 1299], [0.0, 0.4, 1.0])
+    """
+    position = np.clip((temperature_c - TABLE_LOW_C) * TABLE_STEPS_PER_C, 0.0, TABLE_SIZE - 1.0)
+    below = np.minimum(position.astype(np.int64), TABLE_SIZE - 2)
+    return below, position - below
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_daily_means(
+    below: NDArray[np.int64],
+    share: NDArray[np.float64],
+    tables: NDArray[np.float64],
+    means: NDArray[np.float64],
+) -> None:
+    """Fill the daily mean response of every table; ``means`` is ``[tables, days]``.
+
+    ``below`` and ``share`` are the `places` of ``[24 * days]`` hourly temperatures.
+    """
+    for number in range(tables.shape[0]):
+        table = tables[number]
+        for day in range(means.shape[1]):
+            # two sums, so that one addition need not wait for the other
+            even = odd = 0.0
+            for hour in range(24 * day, 24 * day + 24, 2):
+                node = below[hour]
+                even += table[node] + share[hour] * (table[node + 1] - table[node])
+                node = below[hour + 1]
+                odd += table[node] + share[hour + 1] * (table[node + 1] - table[node])
+            means[number, day] = (even + odd) / 24.0
+
+
 def development_table(species: ParameterSet) -> NDArray[np.float64]:
     """Return the development rate [degC d per day] by temperature.
 

@@ -88,7 +88,7 @@ def test_a_further_planting_date(benchmark, loaded, sizes, draws):
     def bed_of_the_first_date():
         bed = span_bed(setup, weather, first)
         nodes = node_beds(bed, last, physics_records(setup)[0])
-        return bed, nodes, np.stack([node_induction(nodes, table)] * draws)
+        return bed, nodes, np.stack([node_induction(nodes, table[np.newaxis])[0]] * draws)
 
     def one_date(bed, nodes, induction, planting):
         cover = planting_cover(bed, planting)

@@ -7,12 +7,13 @@ from phenocast.parameters import cultivars
 from phenocast.phenology import check_daily
 from phenocast.phenology import daily as rows
 from phenocast.phenology.constant import constant_days
-from phenocast.phenology.days import photoperiod_response
 from phenocast.phenology.induction import (
     photoperiod_response_long_day_promoted,
     photoperiod_response_short_day,
     share_induced,
 )
+from phenocast.phenology.photoperiod import fill_photoperiod_responses
+from phenocast.phenology.steps import exponential
 from tests.phenology.chamber import chamber, plant_of
 
 
@@ -28,24 +29,41 @@ def test_dates_of_a_brought_truss_by_hand():
 
 def test_loop_and_array_functions_agree_on_photoperiod():
     short, neutral = plant_of("Basalt", "plug"), plant_of("Schist", "plug")
-    for crown in (5.0, 9.0, 12.0, 18.0, 21.0, 25.0, 30.0):
-        for hours in (8.0, 11.0, 13.0, 13.5, 16.0, 24.0):
-            assert photoperiod_response(hours, crown, short) == pytest.approx(
-                float(photoperiod_response_short_day(
-                    hours, crown, short.critical_photoperiod_18,
-                    short.critical_photoperiod_slope, short.photoperiod_width)), abs=1e-12)
-            assert photoperiod_response(hours, crown, neutral) == pytest.approx(
-                float(photoperiod_response_long_day_promoted(
-                    hours, crown, neutral.critical_photoperiod_18, neutral.photoperiod_width,
-                    neutral.long_day_neutral, neutral.long_day_plateau_from,
-                    neutral.long_day_plateau_to, neutral.long_day_obligate,
-                    neutral.long_day_plateau)), abs=1e-12)
+    crown, hours = (
+        grid.ravel()
+        for grid in np.meshgrid([5.0, 9.0, 12.0, 18.0, 21.0, 25.0, 30.0],
+                                [8.0, 11.0, 13.0, 13.5, 16.0, 24.0])
+    )
+    response = np.empty(len(crown))
+    fill_photoperiod_responses(hours, crown, short, response)
+    expected = photoperiod_response_short_day(
+        hours, crown, short.critical_photoperiod_18, short.critical_photoperiod_slope,
+        short.photoperiod_width)
+    assert response == pytest.approx(expected, abs=1e-12)
+    fill_photoperiod_responses(hours, crown, neutral, response)
+    expected = [
+        float(photoperiod_response_long_day_promoted(
+            one, c, neutral.critical_photoperiod_18, neutral.photoperiod_width,
+            neutral.long_day_neutral, neutral.long_day_plateau_from,
+            neutral.long_day_plateau_to, neutral.long_day_obligate, neutral.long_day_plateau))
+        for one, c in zip(hours, crown, strict=True)
+    ]
+    assert response == pytest.approx(expected, abs=1e-12)
+
+
+def test_the_exponential_of_the_kernels_is_the_librarys():
+    x = np.linspace(-40.0, 40.0, 2001)
+    ours = np.array([exponential(one) for one in x])
+    assert ours == pytest.approx(np.exp(x), rel=1e-10)
+    assert exponential(1000.0) == exponential(40.0)
 
 
 def test_share_induced_is_that_of_the_array_function():
     season = chamber("Basalt", "plug", 30, 17.0, 8.0)
     plant = plant_of("Basalt", "plug")
-    rate = photoperiod_response(8.0, 17.0, plant)
+    response = np.empty(1)
+    fill_photoperiod_responses(np.array([8.0]), np.array([17.0]), plant, response)
+    rate = response[0]
     expected = share_induced(rate * np.arange(1, 31), plant.induction_requirement,
                              plant.induction_spread)
     capped = rate * np.arange(1, 31) < plant.induction_store * plant.induction_requirement

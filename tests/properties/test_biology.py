@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -67,6 +67,7 @@ def test_weeks_add_up_to_the_season_and_marketable_is_part_of_ripe(cultivar, tra
 @settings(max_examples=40, deadline=None)
 @given(cultivar=names, transplant=types, temperature=st.floats(5.0, 32.0),
        photoperiod=st.floats(8.0, 24.0))
+@example(cultivar="Gneiss", transplant="plug", temperature=22.0, photoperiod=14.0)
 def test_nothing_is_made_from_nothing(cultivar, transplant, temperature, photoperiod):
     plant = plant_of(cultivar, transplant)
     season = grow(constant_days(250, temperature, photoperiod, cultivar=cultivars()[cultivar]),
@@ -76,8 +77,11 @@ def test_nothing_is_made_from_nothing(cultivar, transplant, temperature, photope
     assert season.ripe_fruit.sum() <= plant.set_potential * season.flowers_open.sum() + 1e-9
     assert np.all((season.induced_share >= 0.0) & (season.induced_share <= 1.0))
     assert np.all((season.resting_share >= 0.0) & (season.resting_share <= 1.0))
-    stages = [season.emergence, season.anthesis, season.first_ripe]
-    assert stages == sorted(stages)
+    assert season.emergence <= season.anthesis
+    # where few plants flower at all, they may bear half a fruit per plant before half a truss of
+    # each has emerged: ripe fruit only has to come after the first open flowers
+    if np.isfinite(season.first_ripe):
+        assert season.first_ripe > np.argmax(season.flowers_open > 0.0)
 
 
 @settings(max_examples=30, deadline=None)

@@ -13,6 +13,7 @@ from phenocast.simulation.planting_dates import (
     daily_of_planting,
     node_beds,
     node_induction,
+    node_weights,
     span_bed,
 )
 from phenocast.simulation.responses import induction_tables
@@ -43,9 +44,9 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     )[0]
     own = bed_season(setup, miami)
     cover = own.cover[own.days.hours()].reshape(-1, 24).mean(axis=1)
-    daily = daily_of_planting(
-        nodes, node_induction(nodes, table), planting, setup.n_days, cover, 8
-    )
+    induction = node_induction(nodes, table[np.newaxis])[0]
+    weights = node_weights(nodes, planting, cover, 8)
+    daily = daily_of_planting(nodes, induction, planting, weights, cover)
     read = grow(daily, plant_records(cultivar, setup.transplant)[0])
     # Trial work of the same scheme met 0.17 d, 0.7 % of season and 1.4 % of early fruit; soil
     # memory at the switch of sprinkling and cover is the rest.

@@ -1,0 +1,82 @@
+"""Photoperiod response of induction on each day of a season, compiled.
+
+The equations are those of `phenocast.phenology.induction`, which also says where they come from;
+here they are written without branches, so that the compiler takes several days at once.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from numba import njit
+
+from phenocast.phenology.induction import (
+    COOLEST_CHAMBER_C,
+    REFERENCE_CROWN_C,
+    WARMEST_CHAMBER_C,
+)
+from phenocast.phenology.steps import Array, exponential
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_photoperiod_responses(
+    photoperiod_h: Array, crown_c: Array, plant: Any, response: Array
+) -> None:
+    """Fill the photoperiod response of each day, 0 to 1.
+
+    Parameters
+    ----------
+    photoperiod_h : array ``[n_days]``, photoperiod that the plant feels. [h]
+    crown_c : array ``[n_days]``, mean crown temperature. [degC]
+    plant : one record of `phenocast.phenology.plant_records`.
+    response : array ``[n_days]``, filled.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from phenocast.parameters import cultivars, transplants
+    >>> from phenocast.phenology import plant_records
+    >>> plant = plant_records(cultivars()["Basalt"], transplants()["plug"])[0]
+    >>> response = np.zeros(3)
+    >>> fill_photoperiod_responses(np.array([10.0, 13.0, 16.0]), np.full(3, 18.0), plant, response)
+    >>> bool(response[0] > 0.9), bool(response[2] < 0.1)
+    (True, True)
+    """
+    if plant.long_day_promoted > 0.5:
+        _long_day_promoted(photoperiod_h, crown_c, plant, response)
+    else:
+        _short_day(photoperiod_h, crown_c, plant, response)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _long_day_promoted(
+    photoperiod_h: Array, crown_c: Array, plant: Any, response: Array
+) -> None:
+    """Fill the photoperiod response of each day, 0 to 1, of a type that long days promote."""
+    neutral = plant.long_day_neutral
+    plateau_to = plant.long_day_plateau_to
+    plateau = plant.long_day_plateau
+    per_rise = 1.0 / (plant.long_day_plateau_from - neutral)
+    per_second_rise = 1.0 / (plant.long_day_obligate - plateau_to)
+    critical = plant.critical_photoperiod_18
+    per_width = 1.0 / plant.photoperiod_width
+    for day in range(response.shape[0]):
+        rise = min(max((crown_c[day] - neutral) * per_rise, 0.0), 1.0)
+        second_rise = min(max((crown_c[day] - plateau_to) * per_second_rise, 0.0), 1.0)
+        dependence = plateau * rise + (1.0 - plateau) * second_rise
+        excess = exponential((photoperiod_h[day] - critical) * per_width)
+        response[day] = 1.0 - dependence / (1.0 + excess)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _short_day(
+    photoperiod_h: Array, crown_c: Array, plant: Any, response: Array
+) -> None:
+    """Fill the photoperiod response of each day, 0 to 1, of a short-day type."""
+    critical_18 = plant.critical_photoperiod_18
+    slope = plant.critical_photoperiod_slope
+    per_width = 1.0 / plant.photoperiod_width
+    for day in range(response.shape[0]):
+        clipped = min(max(crown_c[day], COOLEST_CHAMBER_C), WARMEST_CHAMBER_C)
+        critical = critical_18 - slope * (clipped - REFERENCE_CROWN_C)
+        response[day] = 1.0 / (1.0 + exponential((photoperiod_h[day] - critical) * per_width))
