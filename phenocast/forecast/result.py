@@ -10,9 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.futures import Futures
 from phenocast.forecast.summary import date_distribution, quantiles, stage_dates
+from phenocast.forecast.week_by_week import spread_from, week_by_week
 from phenocast.harvest import sum_by_week, week_labels
 from phenocast.parameters import packs
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION, SURVIVING_SHARE
@@ -79,7 +81,11 @@ class BlockForecast:
             "planting_date": block.planting_date.isoformat(),
             "last_day": self.setup.last_day.isoformat(),
             "plants": round(block.plants),
-            "first_pick": {**first_pick, "threshold_g_per_plant": block.first_pick_g_per_plant},
+            "first_pick": {
+                **first_pick,
+                "threshold_g_per_plant": block.first_pick_g_per_plant,
+                "spread_from": spread_from(self.dates[..., FIRST_PICK]),
+            },
             "stages": {
                 "flower_initiation": stage_dates(
                     self.planting_date, self.dates[..., FLOWER_INITIATION]
@@ -87,13 +93,20 @@ class BlockForecast:
                 "anthesis": stage_dates(self.planting_date, self.dates[..., ANTHESIS]),
             },
             "crown": self._crown(),
+            "week_by_week": week_by_week(
+                self.planting_date,
+                self.bed,
+                {
+                    "flower_initiation": self.dates[..., FLOWER_INITIATION],
+                    "anthesis": self.dates[..., ANTHESIS],
+                    "first_pick": self.dates[..., FIRST_PICK],
+                },
+            ),
             "plants_alive_share": quantiles(self.dates[..., SURVIVING_SHARE], 3),
             "fruit": {
                 "season_g_per_plant": quantiles(season_g),
                 "early_g_per_plant": quantiles(early_g),
-                "early_until": (
-                    self.planting_date + timedelta(days=early_days - 1)
-                ).isoformat(),
+                "early_until": (self.planting_date + timedelta(days=early_days - 1)).isoformat(),
             },
             "weekly": weekly_rows(labels, weekly, self.trays_per_g()),
             "warnings": list(self.warnings),
@@ -192,6 +205,7 @@ class SeasonForecast:
         return {
             "schema_version": SCHEMA_VERSION,
             "kind": "forecast",
+            "engine_version": __version__,
             "issue_date": self.issue_date.isoformat(),
             "site": {
                 "name": site.name,

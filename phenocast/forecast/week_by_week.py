@@ -1,0 +1,107 @@
+"""What the crown feels and how far plants are, week by week, and where the spread comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.forecast.summary import quantiles
+from phenocast.harvest import week_labels
+from phenocast.simulation.daily_sums import BED_CROWN_HEAT_30, BED_CROWN_MAX, BED_CROWN_MEAN
+
+Array = NDArray[np.float64]
+
+
+def week_by_week(
+    planting: date, bed: NDArray[np.float32], stages: Mapping[str, Array]
+) -> list[dict[str, Any]]:
+    """Return one row an ISO week, from planting to the last day.
+
+    Parameters
+    ----------
+    planting : date
+        First day.
+    bed : array ``[futures, physics draws, N_BED_DAILY, days]``
+        Daily rows of the bed. [degC, degC h]
+    stages : mapping of str to array ``[futures, draws]``
+        Days since planting on which a stage is reached, by the name of the stage; inf or nan where
+        it is not. [d]
+
+    Returns
+    -------
+    list of dict
+        ``week``; ``crown_mean_c``, ``crown_max_c`` and ``degree_hours_above_30c`` with P10, P50 and
+        P90 over all cases [degC, degC, degC h]; ``reached``, the share of cases in which each
+        stage has been reached by the end of the week [0 to 1].
+
+    Examples
+    --------
+    >>> bed = np.zeros((1, 1, 6, 9), dtype=np.float32)
+    >>> rows = week_by_week(date(2026, 10, 3), bed, {"anthesis": np.array([[3.0, np.inf]])})
+    >>> [(row["week"], row["reached"]["anthesis"]) for row in rows]
+    [('2026-W40', 0.0), ('2026-W41', 0.5)]
+    """
+    labels, week_of_day = week_labels(planting, bed.shape[-1])
+    starts = np.searchsorted(week_of_day, np.arange(len(labels)))
+    ends = np.append(starts[1:], bed.shape[-1])
+    rows = []
+    for number, label in enumerate(labels):
+        days = bed[..., starts[number] : ends[number]]
+        rows.append(
+            {
+                "week": label,
+                "crown_mean_c": quantiles(days[:, :, BED_CROWN_MEAN].mean(axis=-1)),
+                "crown_max_c": quantiles(days[:, :, BED_CROWN_MAX].max(axis=-1)),
+                "degree_hours_above_30c": quantiles(days[:, :, BED_CROWN_HEAT_30].sum(axis=-1), 0),
+                "reached": {
+                    name: round(float((reached < ends[number]).mean()), 4)
+                    for name, reached in stages.items()
+                },
+            }
+        )
+    return rows
+
+
+def spread_from(days: Array) -> dict[str, float] | None:
+    """Return which shares of the spread of a date come from the weather and from the plants.
+
+    Every plant draw lives through every future, so the sum of squares around the mean splits into
+    that of the futures' means, that of the draws' means, and the rest, which is the bed and the
+    interplay of all three (two-way analysis of variance without replicates).
+
+    Parameters
+    ----------
+    days : array ``[futures, draws]``
+        Days since planting; inf or nan where not reached. [d]
+
+    Returns
+    -------
+    dict or None
+        ``weather, plants, bed_and_interplay``, which sum to 1; None where some case never reaches
+        the stage or nothing varies.
+
+    Examples
+    --------
+    >>> spread_from(np.array([[1.0, 1.0], [3.0, 3.0]]))
+    {'weather': 1.0, 'plants': 0.0, 'bed_and_interplay': 0.0}
+    >>> spread_from(np.array([[1.0, np.inf]])) is None
+    True
+    """
+    if not np.isfinite(days).all():
+        return None
+    apart = days - days.mean()
+    total = float((apart**2).sum())
+    if total <= 0.0:
+        return None
+    futures, draws = days.shape
+    weather = draws * float((apart.mean(axis=1) ** 2).sum()) / total
+    plants = futures * float((apart.mean(axis=0) ** 2).sum()) / total
+    return {
+        "weather": round(weather, 3),
+        "plants": round(plants, 3),
+        "bed_and_interplay": round(max(0.0, 1.0 - weather - plants), 3),
+    }
