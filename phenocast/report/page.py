@@ -57,7 +57,7 @@ def render(page: Page, reader: Reader) -> str:
         page=page,
         reader=reader,
         say=reader.say,
-        style=style_sheet(),
+        style=style_sheet() + page.style,
         script=page.script,
         data=None if page.data is None else script_json(page.data),
         policy=policy(page.script),

@@ -127,6 +127,10 @@ class Page:
         Keys of `phenocast.report.glossary`.
     sources : sequence of str
         Where the numbers come from, one line each.
+    panel : sequence of Item
+        What the reader works with, right below the answer; most pages have none.
+    style : str
+        Rules of this page alone, after those of all pages.
     script : str
         A little script without a framework, empty for none; it runs under its fingerprint only.
     data : mapping or None
@@ -146,6 +150,8 @@ class Page:
     sections: Sequence[Section]
     terms: Sequence[str]
     sources: Sequence[str]
+    panel: Sequence[Item] = ()
+    style: str = ""
     script: str = ""
     data: Any = None
     engine_version: str = field(default="")
