@@ -23,7 +23,7 @@ from phenocast.season import Nursery
 from phenocast.simulation import BlockSetup, bed_season, crown_daily, drawn_seasons
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import branch_table, development_table, induction_tables
-from phenocast.simulation.setup import heat_limits, physics_records
+from phenocast.simulation.setup import flowers_on_film, heat_limits, physics_records
 from phenocast.weather import HourlyWeather
 from phenocast.weather.local_time import local_midnight_utc
 from phenocast.weather.traces import Trace
@@ -194,9 +194,9 @@ def heat_response(
     shape = (len(cultivars), len(years), 2, n)
     season_g, early_g, first = np.empty(shape), np.empty(shape), np.empty(shape)
     grown = {name: replace(setup, cultivar=one) for name, one in cultivars.items()}
-    plants = {
-        name: _plants(own, draws[name], n, seed, nursery) for name, own in grown.items()
-    }  # fmt: skip
+    plants = {name: drawn_plants(own, draws[name], n, seed, nursery) for name, own in grown.items()}
+    for records, _ in plants.values():
+        records["flowers_per_truss"] *= flowers_on_film(setup, n_draws=n, seed=seed)
     early_days = [int(own.value("early_season_days")) for own in cultivars.values()]
     steps = len(years) * 2
     for year, pair in enumerate(regimes):
@@ -260,14 +260,28 @@ def _count(
     return int(sizes.pop())
 
 
-def _plants(
+def drawn_plants(
     setup: BlockSetup,
     fitted: Mapping[str, FloatArray],
     n: int,
-    seed: int,
-    nursery: NurseryWeather | None,
+    seed: int = 0,
+    nursery: NurseryWeather | None = None,
 ) -> tuple[np.recarray[Any, Any], FloatArray]:
-    """Return the plants of a cultivar and their induction tables, one a draw."""
+    """Return the plants of a fitted cultivar and their induction tables, one a draw.
+
+    Parameters
+    ----------
+    setup : the block and its cultivar.
+    fitted : mapping of str to array ``[draw]``
+        Numbers that were fitted; what was not is drawn from its stated spread, once for all
+        cultivars where it is the number of the species.
+    n, seed : number and seed of the draws.
+    nursery : pair of Nursery and its weather, optional
+
+    Returns
+    -------
+    recarray ``[draw]`` and array ``[draw, nodes]``
+    """
     records = plant_records(setup.cultivar, setup.transplant, n_draws=n, seed=seed)
     common = species()
     shared = common.draw(seed, n)

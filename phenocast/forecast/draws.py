@@ -21,7 +21,7 @@ from phenocast.phenology import plant_records
 from phenocast.season import Season
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
-from phenocast.simulation.setup import BlockSetup, physics_records
+from phenocast.simulation.setup import BlockSetup, flowers_on_film, physics_records
 from phenocast.weather import HourlyWeather
 
 # Runs of the bed over all futures of a block: a number of the sampling, not of the model. With 160
@@ -73,8 +73,10 @@ def block_draws(
         )
     each = max(1, min(draws, ceil(physics_runs / n_futures)))
     cultivar = setup.cultivar.draw(seed, draws)
+    plants = plant_records(setup.cultivar, setup.transplant, n_draws=draws, seed=seed)
+    plants["flowers_per_truss"] *= flowers_on_film(setup, n_draws=draws, seed=seed)
     return BlockDraws(
-        plants=plant_records(setup.cultivar, setup.transplant, n_draws=draws, seed=seed),
+        plants=plants,
         tables=induction_tables(
             cultivar["induction_base"],
             cultivar["induction_optimum"],

@@ -14,7 +14,7 @@ from phenocast.phenology import plant_records
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily
 from phenocast.simulation.daily_sums import fill_induction
 from phenocast.simulation.responses import induction_tables
-from phenocast.simulation.setup import BlockSetup, physics_records
+from phenocast.simulation.setup import BlockSetup, flowers_on_film, physics_records
 from phenocast.weather import HourlyWeather
 
 
@@ -77,7 +77,9 @@ def simulate_block(setup: BlockSetup, weather: HourlyWeather) -> BlockSeason:
         )
     )[0]
     fill_induction(crown[0], bed.days.first_hour, table, daily[0])
-    plant = plant_records(cultivar, setup.transplant)[0]
+    plants = plant_records(cultivar, setup.transplant)
+    plants["flowers_per_truss"] *= flowers_on_film(setup)
+    plant = plants[0]
     return BlockSeason(
         setup=setup,
         bed=bed,

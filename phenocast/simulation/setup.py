@@ -111,3 +111,28 @@ def physics_records(
         n_draws=n_draws,
         seed=seed,
     )
+
+
+def flowers_on_film(
+    setup: BlockSetup, *, n_draws: int | None = None, seed: int = 0
+) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Flowers on the block's film over those that its crown temperature explains.
+
+    Parameters
+    ----------
+    setup : the block.
+    n_draws : number of draws; None for the central value alone.
+    seed : of the draws.
+
+    Returns
+    -------
+    array ``[n_draws]`` or ``[1]``
+        1 for every film whose own file says no other: a left-over enters only when a fit of records
+        has earned it. [1]
+    """
+    stated = setup.film if "flower_left_over" in setup.film else setup.physics
+    own = stated["flower_left_over"]
+    if n_draws is None:
+        return np.exp(np.array([own.value]))
+    drawn = ParameterSet(setup.film.name, {"flower_left_over": own}).draw(seed, n_draws)
+    return np.exp(drawn["flower_left_over"])
