@@ -1,0 +1,212 @@
+"""The page to play with: a choice of planting date, film, cultivar and prices, and what follows.
+
+Everything was worked out before: the page holds the options of a comparison, and its script only
+finds the one that is chosen and shows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from phenocast.report.explore_data import explore_data
+from phenocast.report.page import HOME, render
+from phenocast.report.parts import Bullets, Item, Markup, Page, Section, Table
+from phenocast.report.provenance import engine
+from phenocast.report.reader import Reader
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+Document = Mapping[str, Any]
+
+SCRIPTS = Path(__file__).resolve().parent / "scripts"
+PARTS = ("explore_words.js", "explore_draw.js", "explore.js")
+MOST_ROWS = 10
+TERMS = ("film", "first_pick", "crown", "degree_hours", "cut_off", "median", "eight_in_ten",
+         "possible_season", "tray", "week")  # fmt: skip
+
+
+def explore_page(document: Document, *, language: str = "en", units: str = "metric") -> str:
+    """Return the page to play with of a comparison.
+
+    Parameters
+    ----------
+    document : mapping
+        What ``phenocast compare --json`` prints; nothing else is used.
+    language, units : str
+        As of `phenocast.report.reader.Reader`.
+
+    Returns
+    -------
+    str
+        One HTML file that needs nothing beside it.
+
+    Raises
+    ------
+    InputError
+        For another language or another system of units.
+    """
+    reader = Reader(language, units)
+    return render(_page(document, reader), reader)
+
+
+def script() -> str:
+    """The script of the page, in a function of its own so that it leaves no name behind.
+
+    Examples
+    --------
+    >>> script().startswith("(() => {"), "http" in script().replace("http://www.w3.org", "")
+    (True, False)
+    """
+    data = 'const data = JSON.parse(document.getElementById("page-data").textContent);'
+    texts = [(SCRIPTS / name).read_text(encoding="utf-8") for name in PARTS]
+    return "\n".join(["(() => {", '"use strict";', data, *texts, "})();"])
+
+
+def _page(document: Document, reader: Reader) -> Page:
+    say = reader.say
+    data = explore_data(document, reader)
+    money = document["currency"] is not None
+    change = [say("explore.change_prices" if money else "explore.change_fruit")]
+    change += [say("explore.change_costs")] if money else []
+    change.append(
+        say("explore.change_until", last=reader.date(document["last_day"]),
+            early=reader.date(document["early_until"]))
+    )  # fmt: skip
+    sure = say(
+        "explore.sure_seasons", futures=reader.number(document["futures"]),
+        draws=reader.number(document["draws"]),
+    )  # fmt: skip
+    steps = [say(f"explore.next_{step}") for step in ("forecast", "closer", "film")]
+    return Page(
+        kind="explore",
+        title=say("explore.title"),
+        place=say("explore.place", block=reader.name(document["block"]),
+                  site=reader.name(document["site"])),
+        issue_date=document["issue_date"],
+        answer=_answer(document, reader),
+        sure=[sure, say("explore.sure_clear")],
+        change=[Bullets(change)],
+        next_steps=[Bullets(steps)],
+        cautions=engine(document["warnings"]),
+        assumed=[],
+        sections=[Section(say("explore.static"), [_highest(document, reader)])],
+        terms=TERMS,
+        sources=[_source(document, reader)],
+        panel=[_panel(document, data, reader)],
+        style=(HOME / "explore.css").read_text(encoding="utf-8"),
+        script=script(),
+        data=data,
+    )  # fmt: skip
+
+
+def _source(document: Document, reader: Reader) -> str:
+    return reader.say("explore.source", seed=document["seed"], pack=document["pack"])
+
+
+def _answer(document: Document, reader: Reader) -> list[str]:
+    """The best option in the sentences that the script tells of any."""
+    say = reader.say
+    best = next(
+        one for one in document["options"]
+        if all(one[axis] == value for axis, value in document["best"].items())
+    )  # fmt: skip
+    pick, never = best["first_pick"], best["first_pick"]["not_reached_probability"]
+    key = "answer_never" if pick["median"] is None else "answer_some_never" if never else "answer"
+    first = say(
+        f"explore.script.{key}", option=_called(best, document, reader),
+        never=reader.percent(never), middle=reader.date(pick["median"]),
+        low=reader.date(pick["p10"]), high=reader.date(pick["p90"]),
+    )  # fmt: skip
+    fruit = _amounts(
+        best["season_g_per_plant"],
+        lambda v: reader.figure("fruit", v),
+        reader.unit("fruit"),
+        reader,
+    )
+    if document["currency"]:
+        margin = _amounts(best["margin"], reader.number, document["currency"], reader)
+        gain = say("explore.script.gain", fruit=fruit, margin=margin)
+    else:
+        gain = say("explore.script.gain_fruit", fruit=fruit)
+    alone = sum(one["in_the_noise"] for one in document["options"]) == 1
+    return [
+        first,
+        f"{gain} {say('explore.script.best' if alone else 'explore.script.best_not_alone')}",
+    ]
+
+
+def _called(option: Document, document: Document, reader: Reader) -> str:
+    several = len({one["transplant"] for one in document["options"]}) > 1
+    return reader.say(
+        f"explore.script.option{'_of_transplant' if several else ''}",
+        date=reader.date(option["planting_date"]), film=reader.name(option["film"]),
+        cultivar=reader.name(option["cultivar"]), transplant=reader.name(option["transplant"]),
+    )  # fmt: skip
+
+
+def _amounts(quantiles: Document, told: Callable[[float], str], unit: str, reader: Reader) -> str:
+    low, middle, high = (told(quantiles[level]) for level in ("p10", "p50", "p90"))
+    return reader.say(
+        "explore.script.amount_and_range", low=low, middle=middle, high=high, unit=unit
+    )
+
+
+def _highest(document: Document, reader: Reader) -> Item:
+    """The options with the highest mean, for readers without the script."""
+    say, money = reader.say, document["currency"]
+    unit = money or reader.unit("fruit")
+    options: Sequence[Document] = sorted(document["options"], key=lambda one: -one["expected"])
+    header = [
+        *(say(f"common.{key}") for key in ("planted", "film", "cultivar")),
+        say("explore.script.row_transplant"),
+        say("explore.script.row_pick"),
+        say("explore.script.row_mean", judged=unit),
+        say("explore.script.row_worst", judged=unit),
+        say("explore.script.row_beaten"),
+    ]
+    rows = [
+        [
+            reader.date(one["planting_date"]),
+            *(reader.name(one[key]) for key in ("film", "cultivar", "transplant")),
+            reader.date(one["first_pick"]["median"]),
+            _judged(one["expected"], document, reader),
+            _judged(one["worst_tenth"], document, reader),
+            reader.percent(None if number == 0 else one["best_beats_it_probability"]),
+        ]
+        for number, one in enumerate(options[:MOST_ROWS])
+    ]
+    return Table(say("explore.static_caption"), header, rows, "<<<<<>>>")
+
+
+def _judged(value: float, document: Document, reader: Reader) -> str:
+    return reader.number(value) if document["currency"] else reader.figure("fruit", value)
+
+
+def _panel(document: Document, data: Mapping[str, Any], reader: Reader) -> Markup:
+    tilt = document["price_tilt"] or {"first_week": None, "last_week": None}
+    return Markup(
+        _template().render(
+            data=data,
+            say=reader.say,
+            source=_source(document, reader),
+            issued=reader.date(document["issue_date"]),
+            reference=_called(document["reference"], document, reader),
+            first_week=tilt["first_week"] and reader.week(tilt["first_week"]),
+            last_week=tilt["last_week"] and reader.week(tilt["last_week"]),
+        )
+    )
+
+
+@cache
+def _template() -> Template:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(HOME), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    return environment.get_template("explore.html")

@@ -1,0 +1,125 @@
+"""The page to play with: its numbers are the document's, and names stay text."""
+
+from __future__ import annotations
+
+import json
+import re
+from html import unescape
+
+import pytest
+
+from phenocast.errors import InputError
+from phenocast.report.explore_data import AXES, explore_data
+from phenocast.report.explore_page import PARTS, SCRIPTS, explore_page
+from phenocast.report.reader import Reader
+from tests.report.comparisons import FILMS, TILTS, comparison
+
+LEVELS = ("p10", "p50", "p90")
+
+
+def data_in(html: str) -> dict:
+    return json.loads(
+        re.search(r'<script type="application/json" id="page-data">(.*?)</script>', html, re.S)[1]
+    )
+
+
+def listed(quantiles: dict) -> list[float]:
+    return [quantiles[level] for level in LEVELS]
+
+
+def test_every_number_of_the_script_is_the_one_of_the_document() -> None:
+    document = comparison()
+    data = data_in(explore_page(document))
+    none = data["no_tilt"]
+    assert data["tilts"][none] == 0.0
+    for one, told in zip(document["options"], data["options"], strict=True):
+        pick = one["first_pick"]
+        assert told["pick"] == [pick["p10"], pick["median"], pick["p90"]]
+        assert told["never"] == pick["not_reached_probability"]
+        assert told["early"] == listed(one["early_g_per_plant"])
+        assert told["season"] == listed(one["season_g_per_plant"])
+        assert told["heat"] == listed(one["crown_degree_hours_above_30c"])
+        assert told["alive"] == listed(one["plants_alive_share"])
+        assert told["trays"] == [listed(row["trays"]) for row in one["weekly"]]
+        assert data["weeks"][told["from_week"]] == one["weekly"][0]["week"]
+        assert told["cost"] == one["cost"]
+        assert told["revenue"][none] == listed(one["revenue"])
+        assert told["margin"][none] == listed(one["margin"])
+        assert told["standing"][none] == [
+            one["expected"], one["worst_tenth"], one["best_beats_it_probability"],
+            one["in_the_noise"],
+        ]  # fmt: skip
+        for number, row in enumerate(one["tilted"]):
+            assert told["margin"][number] == listed(row["margin"])
+            assert told["revenue"][number] == listed(row["revenue"])
+
+
+def test_the_grid_leads_to_each_option() -> None:
+    document = comparison()
+    data = explore_data(document, Reader())
+    sizes = [len(data["axes"][axis]) for axis in AXES]
+    for number, one in enumerate(document["options"]):
+        place = 0
+        for axis, size in zip(AXES, sizes, strict=True):
+            place = place * size + data["axes"][axis].index(one[axis])
+        assert data["grid"][place] == number
+    assert data["options"][data["best"][0]]["season"][1] == 643.5
+    assert data["reference"] == 0
+
+
+def test_us_units_change_fruit_and_heat_and_leave_money() -> None:
+    document = comparison()
+    data = explore_data(document, Reader("es", "us"))
+    assert data["options"][0]["season"][1] == pytest.approx(640.5 / 453.59237)
+    assert data["options"][0]["heat"][1] == pytest.approx(220.0 * 1.8)
+    assert data["options"][0]["margin"][1] == listed(document["options"][0]["margin"])
+    assert data["words"]["row_season"].endswith("[lb por planta]")
+
+
+def test_without_prices_the_page_judges_by_fruit_and_has_nothing_to_lean() -> None:
+    html = explore_page(comparison(money=False))
+    data = data_in(html)
+    assert data["judged"] == "fruit"
+    assert data["tilts"] == [0.0]
+    assert 'id="x-tilt"' not in html
+    assert "No prices are stated" in html
+    assert "EUR" not in html
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_names_are_text_wherever_they_stand(language: str) -> None:
+    html = explore_page(comparison(), language=language)
+    assert "<b>East" not in html
+    assert '<script>alert("film")' not in html
+    assert html.count("<script") == 2  # the data and the script
+    assert html.count("</script>") == 2
+    assert data_in(html)["axes"]["film"] == list(FILMS)
+
+
+def test_the_same_document_gives_the_same_bytes() -> None:
+    assert explore_page(comparison()) == explore_page(json.loads(json.dumps(comparison())))
+
+
+def test_the_page_asks_for_nothing_from_outside() -> None:
+    html = explore_page(comparison())
+    assert re.findall(r'(?:src|href)="', html) == []
+    assert re.findall(r"https?://[^\"')\s]+", html) == ["http://www.w3.org/2000/svg"]
+    assert "default-src 'none'" in unescape(html)
+
+
+def test_every_sentence_that_the_script_asks_for_is_there() -> None:
+    script = "\n".join((SCRIPTS / name).read_text(encoding="utf-8") for name in PARTS)
+    asked = set(re.findall(r'(?:said|words)[.(]\[?"?(\w+)', script))
+    asked |= set(re.findall(r'"(row_\w+|\w+_choice|answer\w*|not_clear|best_not_alone)"', script))
+    words = set(explore_data(comparison(), Reader())["words"])
+    names = {"key", "key_", "pick", "title", "judged", "replace", "kept", "sizes", "tilt"}
+    assert asked - words - names == set()
+
+
+def test_another_language_is_refused() -> None:
+    with pytest.raises(InputError, match="en, es"):
+        explore_page(comparison(), language="fr")
+
+
+def test_tilts_of_the_document_are_those_of_the_page() -> None:
+    assert explore_data(comparison(), Reader())["tilts"] == list(TILTS)
