@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
 
 
-def write_answer(folder: OutputFolder, kind: str, document: dict[str, Any], text: str) -> None:
-    """Write KIND.json for programs and KIND.txt as a page of text, both of the same document.
+def write_answer(
+    folder: OutputFolder,
+    kind: str,
+    document: dict[str, Any],
+    text: str,
+    pages: Mapping[str, str] | None = None,
+) -> None:
+    """Write KIND.json for programs, KIND.txt as a page of text, and the pages for the browser.
 
-    A page for the browser belongs here too: it is made of the document alone, so `rerun` makes it
-    again byte for byte.
+    All are made of the same document alone, so `rerun` makes them again byte for byte.
 
     Parameters
     ----------
@@ -22,8 +28,12 @@ def write_answer(folder: OutputFolder, kind: str, document: dict[str, Any], text
         Name of the files, that of the command.
     document : dict
     text : str
+    pages : mapping, optional
+        Pages by the name of their file, such as ``report.html``.
     """
     from phenocast.io import to_json
 
     folder.write(f"{kind}.json", to_json(document))
     folder.write(f"{kind}.txt", text)
+    for name, page in (pages or {}).items():
+        folder.write(name, page)
