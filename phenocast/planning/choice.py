@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from phenocast.errors import Fault, InputError
 
@@ -110,17 +110,23 @@ def judge(values: ArrayLike, reference: int = 0) -> Judgement:
         raise InputError(Fault("the reference is no option", "reference", reference,
                                f"0 to {len(table) - 1}"))  # fmt: skip
     expected = table.mean(axis=1)
-    worst = worst_mean(table)
     best = int(np.argmax(expected))
     top = table.max(axis=0)
-    by_season = grid.reshape(*grid.shape[:2], -1)
-    error, margin = paired_error(by_season[best] - by_season)
+    worst, regret, beats, beaten = (np.empty(len(table)) for _ in range(4))
+    error, margin = np.empty(len(table)), np.empty(len(table))
+    shape = (*grid.shape[1:], 1)[:2]
+    for row, values_of in enumerate(table):  # one option at a time: thousands of them fit memory
+        worst[row] = worst_mean(values_of)
+        regret[row] = (top - values_of).mean()
+        beats[row] = _beats(values_of, table[reference])
+        beaten[row] = 1.0 - _beats(values_of, table[best])
+        error[row], margin[row] = paired_error((table[best] - values_of).reshape(shape))
     return Judgement(
         expected=expected,
         worst_tenth=worst,
-        regret=np.asarray((top - table).mean(axis=1), dtype=np.float64),
-        beats_reference=_beats(table, table[reference]),
-        best_beats=np.asarray(1.0 - _beats(table, table[best]), dtype=np.float64),
+        regret=regret,
+        beats_reference=beats,
+        best_beats=beaten,
         undominated=undominated(expected, worst),
         behind_best=np.asarray(expected[best] - expected),
         behind_best_se=error,
@@ -181,11 +187,11 @@ def paired_error(difference: ArrayLike, level: float = LEVEL) -> tuple[Array, Ar
             (between + among) ** 2, parts, out=np.ones_like(parts), where=parts > 0.0
         )
     error = np.sqrt(np.maximum(variance, 0.0))
-    return error, np.asarray(student.ppf(0.5 + level / 2.0, freedom) * error, dtype=np.float64)
+    return error, np.asarray(stdtrit(freedom, 0.5 + level / 2.0) * error, dtype=np.float64)
 
 
 def worst_mean(values: ArrayLike, share: float = WORST_SHARE) -> Array:
-    """Return the mean of the lowest share of each row (CVaR of the low tail).
+    """Return the mean of the lowest share of the last axis (CVaR of the low tail).
 
     Examples
     --------
@@ -231,7 +237,6 @@ def revenue(weekly_kg: ArrayLike, price_per_kg: ArrayLike) -> Array:
     )
 
 
-def _beats(table: Array, other: Array) -> Array:
-    better = (table > other[None, :]).mean(axis=1)
-    equal = (table == other[None, :]).mean(axis=1)
-    return np.asarray(better + 0.5 * equal, dtype=np.float64)
+def _beats(values: Array, other: Array) -> float:
+    """Return the share of scenarios in which one option is better; ties count half."""
+    return float((values > other).mean() + 0.5 * (values == other).mean())

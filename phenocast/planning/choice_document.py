@@ -6,16 +6,16 @@ from dataclasses import asdict, replace
 from datetime import date, timedelta
 from typing import Any
 
-from phenocast.errors import Fault, InputError
 from phenocast.forecast.advice import block_warnings, season_warnings
 from phenocast.forecast.options import Option, OptionSeasons, option_label
-from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION, weekly_rows
+from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION
 from phenocast.forecast.summary import quantiles, stage_dates
 from phenocast.harvest import iso_week
 from phenocast.parameters import packs
 from phenocast.planning.cautions import film_cautions
 from phenocast.planning.choice import Judgement, judge
-from phenocast.planning.choice_money import G_PER_KG, Money, money_of, not_stated
+from phenocast.planning.choice_digest import Digest, week_rows
+from phenocast.planning.choice_money import G_PER_KG, not_stated
 from phenocast.planning.prices import PriceCurve
 from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs, Season
@@ -24,59 +24,33 @@ from phenocast.weather import SeasonWeather
 
 
 def compare_document(
-    season: Season,
-    seasons: OptionSeasons,
-    *,
-    weather: SeasonWeather,
-    issue_date: date,
-    seed: int,
-    curve: PriceCurve | None = None,
-    costs: Costs | None = None,
-    reference: int = 0,
+    season: Season, digest: Digest, *, weather: SeasonWeather, issue_date: date
 ) -> dict[str, Any]:
     """Return the comparison as plain values.
 
     Parameters
     ----------
     season : Season
-    seasons : OptionSeasons
-        Every option under every future and draw.
+    digest : Digest
+        Every option under every future and draw, `phenocast.planning.choice_digest.digest_of`.
     weather : SeasonWeather
         As it was run; what was filled or estimated in it is told.
-    issue_date, seed : as they were run.
-    curve : PriceCurve, optional
-        Without prices the options are judged by their fruit and money is left out.
-    costs : Costs, optional
-        What is not stated costs nothing, and that is told.
-    reference : int
-        Row of the option that the others are held against; where prices follow the supply, its
-        fruit stands for that of the region.
-
-    Raises
-    ------
-    InputError
-        When costs and prices are in different currencies, or a week with fruit has no price.
+    issue_date : date
+        As they were run.
     """
+    seasons, money, curve, costs = digest.seasons, digest.money, digest.curve, digest.costs
     n = len(seasons.options)
-    money: Money | None = None
-    if curve is not None:
-        costs = Costs(curve.currency) if costs is None else costs
-        if costs.currency != curve.currency:
-            raise InputError(
-                Fault("costs and prices are in different currencies", "costs.currency",
-                      costs.currency, curve.currency,
-                      "state both in one; no rate of exchange is guessed")
-            )  # fmt: skip
-        money = money_of(seasons, curve, costs, seed, reference)
-    told = judge(seasons.season_g if money is None else money.margins(), reference)
-    tilt, at_tilts = (None, None) if money is None else tilt_document(seasons, money, reference)
+    told = judge(seasons.season_g if money is None else money.margins(), digest.reference)
+    tilt, at_tilts = (
+        (None, None) if money is None else tilt_document(seasons, money, digest.reference)
+    )
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "compare",
         "issue_date": issue_date.isoformat(),
         "block": seasons.block.name,
         "site": season.site.name,
-        "seed": seed,
+        "seed": digest.seed,
         "draws": int(seasons.season_g.shape[2]),
         "futures": int(seasons.season_g.shape[1]),
         "early_until": seasons.early_until.isoformat(),
@@ -85,11 +59,11 @@ def compare_document(
         "currency": None if curve is None else curve.currency,
         "costs": None if money is None or costs is None else asdict(costs),
         "pack": DEFAULT_PACK,
-        "reference": option_label(seasons.options[reference]),
+        "reference": option_label(seasons.options[digest.reference]),
         "best": option_label(seasons.options[told.best]),
         "price_tilt": tilt,
         "options": [
-            _option(season, seasons, told, money, row)
+            _option(season, digest, told, row)
             | ({} if at_tilts is None else {"tilted": at_tilts[row]})
             for row in range(n)
         ],
@@ -106,12 +80,9 @@ def compare_document(
 
 
 def _option(
-    season: Season,
-    seasons: OptionSeasons,
-    told: Judgement,
-    money: Money | None,
-    row: int,
+    season: Season, digest: Digest, told: Judgement, row: int
 ) -> dict[str, Any]:
+    seasons, money = digest.seasons, digest.money
     option = seasons.options[row]
     first_pick = stage_dates(option.planting_date, seasons.first_pick[row])
     entry: dict[str, Any] = {
@@ -124,9 +95,9 @@ def _option(
         "plants_alive_share": quantiles(seasons.alive[row], 3),
         "early_g_per_plant": quantiles(seasons.early_g[row]),
         "season_g_per_plant": quantiles(seasons.season_g[row]),
-        "weekly": weekly_rows(
+        "weekly": week_rows(
             seasons.weeks,
-            seasons.weekly_g[row].astype(float),
+            digest.week_quantiles[row],
             seasons.block.plants / G_PER_KG / packs()[DEFAULT_PACK].value("net_mass_kg"),
         ),
     }

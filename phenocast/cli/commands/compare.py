@@ -198,6 +198,7 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     """Document of a comparison of ways to plant a block."""
     from phenocast.forecast.options import Option, run_options
     from phenocast.io import plain_data, read_prices
+    from phenocast.planning.choice_digest import digest_of
     from phenocast.planning.choice_document import compare_document
 
     told = loaded.told
@@ -222,13 +223,14 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
         for day in (block.planting_date, asked.plant_from)
     ]
     places = [seasons.options.index(one) for one in candidates if one in seasons.options]
-    document = plain_data(
-        compare_document(
-            told, seasons, weather=loaded.weather, issue_date=issued, seed=asked.seed,
-            curve=read_prices(loaded.season, season.parent, seasons.weeks),
-            costs=costs, reference=places[0] if places else 0,
-        )
+    digest = digest_of(
+        seasons, seed=asked.seed, curve=read_prices(loaded.season, season.parent, seasons.weeks),
+        costs=costs, reference=places[0] if places else 0,
     )  # fmt: skip
+    del seasons  # its weeks are the largest thing held
+    document = plain_data(
+        compare_document(told, digest, weather=loaded.weather, issue_date=issued)
+    )
     assert isinstance(document, dict)
     return document
 
