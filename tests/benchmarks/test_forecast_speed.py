@@ -1,32 +1,28 @@
-"""Speed of the forecast: 6 blocks, 20 years, 200 draws; a further planting date; the plain script.
+"""Speed of the forecast: 6 blocks, 20 years, 200 draws, as a command and alone; the plain script.
 
     pytest tests/benchmarks/test_forecast_speed.py --benchmark-enable -s
 
-Bars: the warm forecast under 3 s and 600 MB, a further planting date under 5 % of the first, and
-the ratio to ``plain_script.py``, the loop that one would write instead, per block-season in one
-run. With benchmarks disabled, as in the ordinary run, each job runs once at a small size and its
-answer is checked; nothing is timed.
+Bars: the warm command under 3 s and 600 MB, and the ratio to ``plain_script.py``, the loop that one
+would write instead, per block-season in one run. With benchmarks disabled, as in the ordinary run,
+each job runs once at a small size and its answer is checked; nothing is timed.
 """
 
 import importlib.util
 import resource
+import shutil
+import sys
 import time
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 
-import numpy as np
+import pandas as pd
 import pytest
 
 from phenocast.cli.running import load
 from phenocast.forecast import run_forecast
 from phenocast.parameters.location import shipped
-from phenocast.phenology import plant_records
-from phenocast.simulation import block_setup
-from phenocast.simulation.options_kernel import option_seasons, planting_cover
-from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
-from phenocast.simulation.responses import induction_tables
-from phenocast.simulation.setup import physics_records
+from tests.benchmarks.peak import run_and_see_peak
 
 ISSUED = date(2026, 9, 10)
 YEARS = 20
@@ -62,52 +58,22 @@ def test_forecast_of_six_blocks(benchmark, loaded, sizes):
     benchmark.extra_info["peak_mb_of_the_test_process"] = round(peak_mb)
 
 
-@pytest.mark.parametrize("draws", [1, 100])
-def test_a_further_planting_date(benchmark, loaded, sizes, draws):
-    # The beds are shared between dates; each draw's plant season is not.
-    full = sizes[1]
-    season = loaded.season
-    block = replace(season.blocks[0], season_end=date(2027, 5, 31))
-    setup = block_setup(season, block)
-    weather = loaded.weather.history.between("2021-08-15", "2022-06-10")
-    weather = weather.restamped("2026-08-15")
-    first, last = date(2026, 9, 10), date(2026, 10, 30)
-    plants = plant_records(setup.cultivar, setup.transplant, n_draws=draws, seed=1)
-    table = induction_tables(
-        *(
-            np.array([setup.cultivar.value(name)])
-            for name in ("induction_base", "induction_optimum", "induction_ceiling")
-        )
-    )[0]
-    n_days = (block.season_end - first).days + 1
-    week = np.arange(n_days) // 7
-    weekly = np.zeros((draws, week[-1] + 1), dtype=np.float32)
-    results = np.zeros((draws, 5))
-    rows = np.arange(draws)
+def test_the_warm_command(benchmark, tmp_path, sizes):
+    folder = tmp_path / "demo"
+    shutil.copytree(shipped("demo_weather"), folder)
+    history = pd.read_parquet(folder / "tamarind_coast.parquet")
+    history.iloc[-24 * 366 * (YEARS + 1) :].to_parquet(folder / "tamarind_coast.parquet")
+    command = [sys.executable, "-m", "phenocast.cli", "forecast", str(folder / "low_quay.toml"),
+               "--draws", str(sizes[0]), "--json"]  # fmt: skip
+    peaks = []
 
-    def bed_of_the_first_date():
-        bed = span_bed(setup, weather, first)
-        nodes = node_beds(bed, last, physics_records(setup)[0])
-        return bed, nodes, np.stack([node_induction(nodes, table[np.newaxis])[0]] * draws)
+    def run():
+        answer = tmp_path / "answer.json"
+        peaks.append(run_and_see_peak(command, answer))
+        assert answer.stat().st_size > 1000
 
-    def one_date(bed, nodes, induction, planting):
-        cover = planting_cover(bed, planting)
-        option_seasons(
-            nodes, induction, planting, setup, plants, cover, 120, week, results, weekly, rows
-        )
-        return float(results[0, 0])
-
-    bed, nodes, induction = bed_of_the_first_date()
-    one_date(bed, nodes, induction, first)
-    started = time.perf_counter()
-    for _ in range(20 if full else 1):
-        one_date(*bed_of_the_first_date(), first)
-    whole = (time.perf_counter() - started) / (20 if full else 1)
-    pick = benchmark(one_date, bed, nodes, induction, first + timedelta(days=20))
-    assert 20.0 < pick < 200.0
-    if full:
-        share = benchmark.stats.stats.median / whole
-        benchmark.extra_info["share_of_the_first_date"] = round(share, 4)
+    benchmark.pedantic(run, rounds=5 if sizes[1] else 1, warmup_rounds=1 if sizes[1] else 0)
+    benchmark.extra_info["peak_mb"] = round(max(peaks))
 
 
 def test_ratio_to_the_plain_script(benchmark, loaded, sizes):
