@@ -6,6 +6,13 @@ from math import exp
 
 from numba import njit
 
+from phenocast.weather.humidity import (
+    SATURATION_AT_0_KPA,
+    SATURATION_FACTOR,
+    SATURATION_OFFSET_C,
+    SATURATION_SLOPE_C,
+)
+
 # Psychrometric constant near sea level [kPa K-1].
 PSYCHROMETRIC_KPA_K = 0.066
 # Latent heat that 1 mm of water takes when it evaporates within an hour [W m-2 per mm h-1].
@@ -37,7 +44,10 @@ def saturation_kpa(temperature_c: float) -> float:
     >>> round(saturation_kpa(20.0), 3)
     2.338
     """
-    return 0.6108 * exp(17.27 * temperature_c / (temperature_c + 237.3))
+    return float(
+        SATURATION_AT_0_KPA
+        * exp(SATURATION_FACTOR * temperature_c / (temperature_c + SATURATION_OFFSET_C))
+    )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -65,8 +75,8 @@ def saturation_slope(temperature_c: float, saturation: float) -> float:
     >>> round(saturation_slope(20.0, saturation_kpa(20.0)), 4)
     0.1447
     """
-    shifted = temperature_c + 237.3
-    return 4098.0 * saturation / (shifted * shifted)
+    shifted = temperature_c + SATURATION_OFFSET_C
+    return SATURATION_SLOPE_C * saturation / (shifted * shifted)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -35,6 +35,14 @@ def psychrometric_constant(pressure_kpa: ArrayLike) -> Floats:
     return 0.665e-3 * np.asarray(pressure_kpa, dtype=np.float64)
 
 
+# The saturation curve of FAO Irrigation and Drainage Paper 56 (1998), eqs. 11 and 13: here for
+# arrays, in `phenocast.crown.sprinkling` for one temperature inside a kernel.
+SATURATION_AT_0_KPA = 0.6108
+SATURATION_FACTOR = 17.27
+SATURATION_OFFSET_C = 237.3
+SATURATION_SLOPE_C = 4098.0
+
+
 def saturation_vapour_pressure(air_c: ArrayLike) -> Floats:
     """Return the saturation vapour pressure over water [kPa] at a temperature [degC] (eq. 11).
 
@@ -44,7 +52,9 @@ def saturation_vapour_pressure(air_c: ArrayLike) -> Floats:
     3.075
     """
     t = np.asarray(air_c, dtype=np.float64)
-    return np.asarray(0.6108 * np.exp(17.27 * t / (t + 237.3)))
+    return np.asarray(
+        SATURATION_AT_0_KPA * np.exp(SATURATION_FACTOR * t / (t + SATURATION_OFFSET_C))
+    )
 
 
 def saturation_slope(air_c: ArrayLike) -> Floats:
@@ -56,7 +66,9 @@ def saturation_slope(air_c: ArrayLike) -> Floats:
     0.122
     """
     t = np.asarray(air_c, dtype=np.float64)
-    return np.asarray(4098.0 * saturation_vapour_pressure(t) / (t + 237.3) ** 2)
+    return np.asarray(
+        SATURATION_SLOPE_C * saturation_vapour_pressure(t) / (t + SATURATION_OFFSET_C) ** 2
+    )
 
 
 def mean_saturation_vapour_pressure(air_max_c: ArrayLike, air_min_c: ArrayLike) -> Floats:
