@@ -170,14 +170,17 @@ def known_then(
     weather : of the season, as its file names it now.
     season : Season
     issue : last day that is known.
-    past_years : "earlier" keeps the years up to that day, "others" all of them.
+    past_years : "earlier" keeps the years up to that day, "others" all of them. Where the season
+        names no past years, those before it in the observed weather are taken.
 
     Returns
     -------
     SeasonWeather, tuple of str
     """
     told = []
-    history = weather.history
+    observed = weather.observed
+    # a file of past weather often holds the years before the season as well
+    history = observed if weather.history is None else weather.history
     if history is not None and history.typical_year:
         told.append(
             "a typical year stands for the weather to come; it may be made of later years, this "
@@ -188,7 +191,6 @@ def known_then(
                                                      season.site.time_zone))  # fmt: skip
     if weather.outlook:
         told.append("the outlook of the season file is left out: it is not known when it was made")
-    observed = weather.observed
     if observed is not None:
         observed = _until(observed, local_midnight_utc(issue + timedelta(days=1),
                                                        season.site.time_zone))  # fmt: skip
@@ -254,8 +256,14 @@ def hindcast_blocks(
         if progress is not None:
             progress(number + 1, len(pasts) * len(leads), f"{past.label}: {past.block.name}")
     if not made:
-        raise NoAnswerError(
-            [Fault(f"no forecast could have been made: {reason}") for _, _, reason in missed]
-            or [Fault("no past block-season has records")]
-        )
+        raise NoAnswerError(_why_none(missed))
     return made, missed
+
+
+def _why_none(missed: Sequence[tuple[PastBlock, int, str]]) -> list[Fault]:
+    """Faults of forecasts that could not be made, the same reason once."""
+    if not missed:
+        return [Fault("no past block-season has records")]
+    first = missed[0]
+    more = f" and {len(missed) - 1} more like it" if len(missed) > 1 else ""
+    return [Fault(f"not one forecast could have been made: {first[2]}{more}")]

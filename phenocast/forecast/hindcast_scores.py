@@ -28,7 +28,8 @@ class FirstPickScore:
     ``error`` is the median less the middle of the observed interval; ``held`` the share of that
     interval that lies between P10 and P90; ``pit_low`` and ``pit_high`` the probabilities that the
     forecast gave to dates before either end of it. ``calendar`` and ``days`` are what the other
-    seasons would have told: their mean date, and their mean number of days from planting.
+    seasons would have told: the mean date, and the mean number of days from planting, of the
+    cultivar's blocks that were planted nearest to the same day of the year.
     """
 
     median: float
@@ -107,26 +108,36 @@ def _overlap(lower: float, upper: float, p10: float, p90: float) -> float:
 
 
 def _told_by_others(one: Hindcast, others: Sequence[Hindcast]) -> tuple[Array, Array]:
-    """First picks of the cultivar in other seasons: as dates of this season, and as days. [d]
-
-    Blocks of one season are averaged first, for they share its weather.
-    """
-    by_season: dict[str, list[tuple[float, float]]] = {}
+    """First picks of other seasons: as dates of this season, and as days from planting. [d]"""
     planting = one.past.block.planting_date
+    found = []
+    for alike in _like_blocks(one, others).values():
+        seen = [other for other in alike if np.isfinite(other.past.picked.middle)]
+        if seen:
+            days = np.array([other.past.picked.middle for other in seen])
+            moved = [(_in_year(other.past.block.planting_date, planting) - planting).days
+                     for other in seen]  # fmt: skip
+            found.append((float(np.mean(days + moved)), float(days.mean())))
+    means = np.array(found).reshape(-1, 2)
+    return means[:, 0], means[:, 1]
+
+
+def _like_blocks(one: Hindcast, others: Sequence[Hindcast]) -> dict[str, list[Hindcast]]:
+    """Blocks of the cultivar in each other season that were planted nearest to the same day.
+
+    Blocks of one season share its weather, so they count as one.
+    """
+    planting = one.past.block.planting_date
+    by_season: dict[str, list[tuple[int, Hindcast]]] = {}
     for other in others:
         same = other.past.block.cultivar == one.past.block.cultivar
-        if not same or other.past.label == one.past.label:
-            continue
-        middle = other.past.picked.middle
-        if not np.isfinite(middle):
-            continue
-        there = other.past.block.planting_date
-        moved = _in_year(there, planting)
-        by_season.setdefault(other.past.label, []).append(
-            ((moved - planting).days + middle, middle)
-        )
-    means = np.array([np.mean(pairs, axis=0) for pairs in by_season.values()]).reshape(-1, 2)
-    return means[:, 0], means[:, 1]
+        if same and other.past.label != one.past.label:
+            apart = abs((_in_year(other.past.block.planting_date, planting) - planting).days)
+            by_season.setdefault(other.past.label, []).append((apart, other))
+    return {
+        label: [other for apart, other in own if apart == min(own, key=lambda pair: pair[0])[0]]
+        for label, own in by_season.items()
+    }
 
 
 def _in_year(day: date, like: date) -> date:
@@ -183,11 +194,10 @@ def weekly_score(
 def _same_weeks(one: Hindcast, others: Sequence[Hindcast]) -> Array:
     """Mean fruit of each ISO week in the other seasons of the cultivar."""
     seen: dict[str, dict[str, list[float]]] = {}
-    for other in others:
-        same = other.past.block.cultivar == one.past.block.cultivar
-        if same and other.past.label != one.past.label:
+    for label, alike in _like_blocks(one, others).items():
+        for other in alike:
             for week, grams in zip(other.weeks, other.taken, strict=True):
-                seen.setdefault(week[-2:], {}).setdefault(other.past.label, []).append(float(grams))
+                seen.setdefault(week[-2:], {}).setdefault(label, []).append(float(grams))
     return np.array(
         [
             np.mean([np.mean(own) for own in seen[week[-2:]].values()])
