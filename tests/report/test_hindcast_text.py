@@ -40,8 +40,8 @@ DOCUMENT = {
             "block": "a block with a very long name too", "cultivar": "Marl", "lead_d": 0,
             "first_pick": {
                 "median": "2024-11-20", "p10": "2024-11-15", "p90": None,
-                "seen_after": "2024-11-18", "seen_by": "2024-11-25", "round_assumed": False, "error_d": -4.5, "held_80": 1.0,
-                "calendar_error_d": None,
+                "seen_after": "2024-11-18", "seen_by": "2024-11-25", "round_assumed": False,
+                "error_d": -4.5, "held_80": 1.0, "calendar_error_d": None,
             },
         }
     ],
