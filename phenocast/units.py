@@ -105,7 +105,12 @@ _PROPORTIONAL: dict[str, dict[str, float]] = {
     "conductivity": {"W m-1 K-1": 1.0},
     "conductance": {"W m-2 K-1": 1.0},
     "heat capacity": {"J m-3 K-1": 1.0, "MJ m-3 K-1": 1e6},
-    "fruit per plant": {"g plant-1": 1.0, "kg plant-1": 1000.0, "lb plant-1": 453.59237},
+    "fruit per plant": {
+        "g plant-1": 1.0,
+        "kg plant-1": 1000.0,
+        "lb plant-1": 453.59237,
+        "oz plant-1": 28.349523125,
+    },
     "plant density": {"plants ha-1": 1.0, "plants acre-1": 1.0 / 0.40468564224, "plants m-2": 1e4},
 }
 _THERMOMETERS = {

@@ -70,8 +70,13 @@ class Calendar:
         return self._words("calendar.month_year", month=self.month(known), year=known.year)
 
     def week(self, week: str) -> str:
-        """ISO week with its days: week 46 (9 Nov to 15 Nov)."""
+        """ISO week with its days: week 46 (9–15 Nov)."""
         first, last = week_days(week)
+        if first.month == last.month:
+            return self._words(
+                f"calendar.{self._order}.week",
+                week=int(week[6:]), first=first.day, last=last.day, month=self.short_month(first),
+            )  # fmt: skip
         return self._words(
             "calendar.week", week=int(week[6:]), first=self.day(first), last=self.day(last)
         )

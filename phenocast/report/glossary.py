@@ -24,7 +24,11 @@ def explained(terms: Sequence[str], reader: Reader) -> list[tuple[str, str]]:
     pairs = [
         (
             reader.say(f"glossary.{term}.term"),
-            reader.say(f"glossary.{term}.meaning", cut_off=reader.amount("temperature", 30.0, 0)),
+            reader.say(
+                f"glossary.{term}.meaning",
+                cut_off=reader.amount("temperature", 30.0, 0),
+                depth=reader.say(f"root_zone.{reader.units}"),
+            ),
         )
         for term in dict.fromkeys(terms)
     ]

@@ -17,7 +17,7 @@ from phenocast import __version__
 from phenocast.report.columns import plain
 from phenocast.report.figures.palette import style_variables
 from phenocast.report.glossary import explained
-from phenocast.report.parts import Bullets, Engine, Figure, Folded, Item, Markup, Page, Table
+from phenocast.report.parts import Bullets, Engine, Figure, Folded, Item, Markup, Page, Stack, Table
 from phenocast.report.reader import Reader
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def _clean(text: str) -> str:
 
 _KINDS: dict[type, str] = {
     str: "text", Engine: "engine", Table: "table", Figure: "figure", Bullets: "bullets",
-    Folded: "folded", Markup: "markup",
+    Folded: "folded", Stack: "stack", Markup: "markup",
 }  # fmt: skip
 
 
@@ -146,6 +146,6 @@ def _says_english(page: Page) -> bool:
         part = parts.pop()
         if isinstance(part, Engine):
             return True
-        if isinstance(part, Bullets | Folded):
+        if isinstance(part, Bullets | Folded | Stack):
             parts += part.items
     return False

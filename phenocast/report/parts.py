@@ -85,13 +85,20 @@ class Folded:
 
 
 @dataclass(frozen=True)
+class Stack:
+    """Parts one below the other that take one place beside a figure."""
+
+    items: Sequence[Item]
+
+
+@dataclass(frozen=True)
 class Markup:
     """Markup that a page vouches for: made by a template with autoescape, never from plain text."""
 
     html: str
 
 
-Item = Text | Table | Figure | Bullets | Folded | Markup
+Item = Text | Table | Figure | Bullets | Folded | Stack | Markup
 
 
 @dataclass(frozen=True)

@@ -63,7 +63,6 @@ MEASURES: Mapping[str, Measure] = {
     "density": Measure("plants ha-1", "plants ha-1", "plants acre-1", 0, 0),
     "rain": Measure("mm", "mm", "in", 0, 2),
     "length": Measure("m", "m", "ft", 1, 1),
-    "short_length": Measure("cm", "cm", "in", 0, 1),
     "wind": Measure("m s-1", "m s-1", "mph", 1, 1),
     "time": Measure("h", "h", "h", 0, 0),
 }

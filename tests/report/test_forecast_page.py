@@ -1,0 +1,122 @@
+"""The page of a forecast: numbers of its document only, every language and unit, names as text."""
+
+from __future__ import annotations
+
+import copy
+
+import pytest
+
+from phenocast.errors import InputError
+from phenocast.report.forecast_page import forecast_page
+from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
+
+WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
+
+
+def words_of(html: str) -> str:
+    return " ".join(" ".join(read(html).words).split()).replace("\u00a0", " ")
+
+
+def never_picked(document, *places):
+    """Document in which some blocks are never picked."""
+    made = copy.deepcopy(document)
+    for place in places:
+        block = made["blocks"][place]
+        block["first_pick"] |= {
+            "median": None, "p10": None, "p90": None, "mean": None, "week_probabilities": [],
+            "not_reached_probability": 1.0, "spread_from": None,
+        }  # fmt: skip
+        block["weekly"] = []
+    return made
+
+
+@pytest.mark.parametrize(("language", "units"), WAYS)
+def test_every_number_on_the_page_is_in_the_document(forecast_document, language, units) -> None:
+    html = forecast_page(forecast_document, language=language, units=units)
+    assert numbers_on(html) - numbers_allowed(forecast_document, language, units) == set()
+    assert len(numbers_on(html)) > 500
+    assert faults_of(html) == []
+
+
+def test_a_number_that_is_not_in_the_document_would_be_found(forecast_document) -> None:
+    html = forecast_page(forecast_document).replace("</main>", "<p>98765.4 trays</p></main>")
+    strange = numbers_on(html) - numbers_allowed(forecast_document, "en", "metric")
+    assert strange == {"98765.4"}
+
+
+def test_the_answer_names_the_first_and_the_last_block(forecast_document) -> None:
+    words = words_of(forecast_page(forecast_document))
+    start = words.index("The answer")
+    answer = words[start : words.index("How sure it is")]
+    picks = {b["block"]: b["first_pick"]["median"] for b in forecast_document["blocks"]}
+    assert f"{min(picks, key=picks.get)} is picked first, most likely in week" in answer
+    assert f"{max(picks, key=picks.get)} last" in answer
+    assert "All 6 blocks together fill most trays in week" in answer
+    assert answer.count(". ") <= 2
+
+
+def test_units_and_language_change_the_words_and_not_the_facts(forecast_document) -> None:
+    metric = words_of(forecast_page(forecast_document))
+    us = words_of(forecast_page(forecast_document, units="us"))
+    spanish = words_of(forecast_page(forecast_document, language="es"))
+    highest = forecast_document["blocks"][0]["crown"]["max_c"]
+    assert f"{highest:.1f} °C" in metric
+    assert f"{highest * 1.8 + 32.0:.1f} °F" in us
+    assert f"{highest:.1f} °C".replace(".", ",") in spanish
+    assert "31 October 2026" in metric
+    assert "October 31, 2026" in us
+    assert "31 de octubre de 2026" in spanish
+    assert "°C" not in us
+    assert "advertencias en inglés" in spanish
+
+
+def test_the_same_document_gives_the_same_bytes(forecast_document) -> None:
+    again = copy.deepcopy(forecast_document)
+    assert forecast_page(forecast_document) == forecast_page(again)
+
+
+def test_a_name_stays_text_everywhere(forecast_document, nasty) -> None:
+    made = copy.deepcopy(forecast_document)
+    made["site"]["name"] = nasty
+    made["blocks"] = made["blocks"][:2]
+    made["blocks"][0] |= {"block": nasty, "film": nasty, "cultivar": nasty, "warnings": [nasty]}
+    made["warnings"] = [nasty]
+    html = forecast_page(made)
+    assert faults_of(html) == []
+    assert "<script" not in html
+    assert "\u202e" not in html
+    assert "49 }}" not in html
+    if nasty.startswith("x"):
+        assert nasty in html
+    else:
+        assert nasty.replace("\u202e", "?") in " ".join(read(html).words)
+
+
+def test_blocks_that_are_never_picked_are_told(forecast_document) -> None:
+    some = words_of(forecast_page(never_picked(forecast_document, 1)))
+    name = forecast_document["blocks"][1]["block"]
+    assert f"{name} does not reach a first pick in half of all possible seasons or more." in some
+    assert "Not reached" in some
+    none = words_of(forecast_page(never_picked(forecast_document, *range(6))))
+    assert "None of the 6 blocks reaches a first pick" in none
+    alone = never_picked(forecast_document, 0)
+    alone["blocks"] = alone["blocks"][:1]
+    alone["total"]["weekly"] = []
+    told = words_of(forecast_page(alone))
+    assert "does not reach a first pick in 100% of all possible seasons" in told
+
+
+def test_one_block_is_answered_by_its_own_date_and_fruit(forecast_document) -> None:
+    made = copy.deepcopy(forecast_document)
+    made["blocks"] = made["blocks"][:1]
+    words = words_of(forecast_page(made))
+    assert "Quay East is most likely picked for the first time in week" in words
+    assert "Over the season it bears about" in words
+    assert "All blocks together" not in words
+
+
+def test_another_language_or_unit_is_refused(forecast_document) -> None:
+    with pytest.raises(InputError, match=r"no such language.*en, es"):
+        forecast_page(forecast_document, language="fr")
+    with pytest.raises(InputError, match=r"no such system of units.*metric, us"):
+        forecast_page(forecast_document, units="imperial")
