@@ -25,11 +25,11 @@ COMMANDS = {
     "compare": "Planting dates, films and cultivars side by side.",
     "labour": "Pickers and packers needed each week.",
     "trial": "Analysis of a designed film trial.",
+    "fit": "Cultivar numbers from past picks, flowers and dates.",
     "rerun": "Make the files of an earlier run again, byte for byte.",
 }
 
 NOT_BUILT = {
-    "fit": "Cultivar parameters from harvest records.",
     "rank": "Cultivars by what heat costs them.",
     "hindcast": "Forecasts of past seasons against what was picked.",
 }

@@ -13,6 +13,11 @@ if TYPE_CHECKING:
     from phenocast.io.atomic import OutputFolder, may_write, write_atomic
     from phenocast.io.files import read_bytes, read_text, sha256_of
     from phenocast.io.film_file import write_film
+    from phenocast.io.harvest_records import (
+        HarvestRecords,
+        read_harvest_records,
+        season_labels,
+    )
     from phenocast.io.json_text import plain_data, to_json
     from phenocast.io.manifest import (
         Manifest,
@@ -44,6 +49,9 @@ _HOME = {
     "read_text": "files",
     "sha256_of": "files",
     "write_film": "film_file",
+    "HarvestRecords": "harvest_records",
+    "read_harvest_records": "harvest_records",
+    "season_labels": "harvest_records",
     "plain_data": "json_text",
     "to_json": "json_text",
     "Manifest": "manifest",
@@ -76,6 +84,7 @@ _HOME = {
 
 __all__ = [
     "TEMPLATE_NAMES",
+    "HarvestRecords",
     "InputFile",
     "Manifest",
     "OutputFolder",
@@ -90,6 +99,7 @@ __all__ = [
     "read_bytes",
     "read_cultivars",
     "read_film",
+    "read_harvest_records",
     "read_manifest",
     "read_prices",
     "read_season",
@@ -101,6 +111,7 @@ __all__ = [
     "read_weather_as",
     "read_weather_members",
     "season_inputs",
+    "season_labels",
     "season_weather",
     "sha256_of",
     "template",

@@ -5,15 +5,18 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from phenocast.errors import Fault, InputError
-from phenocast.io.files import read_text
+import numpy as np
+
+from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.io.files import read_bytes, read_text
+from phenocast.io.raw_table import parse_parquet
 from phenocast.io.table_files import read_table
-from phenocast.parameters import ParameterSet, merged, parameter_set, species
+from phenocast.parameters import ParameterSet, cultivars_from, parameter_set
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
 from phenocast.tables import CANOPY_COVER
 
@@ -143,7 +146,10 @@ def read_season(path: str | os.PathLike[str]) -> Season:
 
 
 def read_cultivars(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
-    """Cultivars of a parameter file, each merged with what the species shares.
+    """Cultivars of a parameter file, each merged with what it is like, or with the species.
+
+    A cultivar whose text ``draws = "FILE.parquet"`` names a table of draws beside the file (columns
+    ``cultivar, draw`` and parameters, as a fit writes it) takes these before the spreads.
 
     Parameters
     ----------
@@ -165,10 +171,42 @@ def read_cultivars(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
     >>> "Basalt" in read_cultivars(shipped("calibration", "cultivars.toml"))
     True
     """
-    return {
-        name: merged(name, species(), own)
-        for name, own in _sets(path, "cultivar").items()
-    }
+    place = Path(path)
+    tables = read_toml_file(place)
+    own = cultivars_from({"cultivar": tables.get("cultivar")}, place.name)
+    return {name: _with_draws(one, place.parent) for name, one in own.items()}
+
+
+def _with_draws(cultivar: ParameterSet, folder: Path) -> ParameterSet:
+    """Cultivar with the draws that it names."""
+    name = cultivar.labels.get("draws")
+    if name is None:
+        return cultivar
+    table = parse_parquet(read_bytes(folder / name), name).frame
+    faults = [
+        Fault("a column is missing", f"{name}, column {column}", do="write the draws by a fit")
+        for column in ("cultivar", "draw")
+        if column not in table
+    ]
+    if faults:
+        raise InputError(faults)
+    own = table[table["cultivar"] == cultivar.name].sort_values("draw")
+    columns = [c for c in own if c not in ("cultivar", "draw") and own[c].notna().any()]
+    for column in columns:
+        where = f"{name}, column {column}"
+        if column not in cultivar:
+            faults.append(unknown_name("parameter", str(column), cultivar, where))
+            continue
+        values, limits = own[column].to_numpy(dtype=np.float64), cultivar[str(column)]
+        if not np.all((values >= limits.lower) & (values <= limits.upper)):
+            faults.append(Fault("a draw is missing or out of its bounds", where,
+                                allowed=f"{limits.lower} to {limits.upper} {limits.unit}"))
+    if not len(own) or not columns:
+        faults.append(Fault("no draws of the cultivar", name, cultivar.name))
+    if faults:
+        raise InputError(faults)
+    joint = {str(c): own[c].to_numpy(dtype=np.float64) for c in columns}
+    return ParameterSet(cultivar.name, cultivar.parameters, cultivar.labels, joint)
 
 
 def read_film(path: str | os.PathLike[str], name: str) -> ParameterSet:
@@ -227,6 +265,19 @@ def _sets(path: str | os.PathLike[str], kind: str) -> dict[str, ParameterSet]:
     return sets
 
 
+def _draws_named(folder: Path, names: Iterable[str]) -> list[Path]:
+    """Tables of draws that the cultivars of some files name."""
+    found = []
+    for name in names:
+        place = folder / name
+        found += [
+            place.parent / table["draws"]
+            for table in read_toml_file(place).get("cultivar", {}).values()
+            if isinstance(table, Mapping) and isinstance(table.get("draws"), str)
+        ]
+    return found
+
+
 def read_canopy(path: str | os.PathLike[str]) -> tuple[CanopyReading, ...]:
     """Measured canopy cover of a table with columns ``date`` and ``cover``, in order of days.
 
@@ -277,6 +328,7 @@ def season_inputs(path: str | os.PathLike[str], season: Season) -> tuple[InputFi
     named = named_files(read_toml_file(place))
     listed = [InputFile("season", place)]
     listed += [InputFile("cultivars", folder / name) for name in named.cultivar_files]
+    listed += [InputFile("draws", one) for one in _draws_named(folder, named.cultivar_files)]
     listed += [InputFile("film", folder / name) for name in named.film_files.values()]
     listed += [
         InputFile("cover", folder / block.canopy_file)

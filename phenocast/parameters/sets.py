@@ -26,6 +26,9 @@ class ParameterSet(Mapping[str, Parameter]):
     parameters : mapping of str to Parameter
     labels : mapping of str to str
         What the file says in words: description, flowering type, film of the shoulder.
+    joint : mapping of str to array ``[rows]``
+        Draws of some parameters that belong together, row by row, such as a fit leaves behind;
+        they go before the spreads of these parameters.
 
     Examples
     --------
@@ -38,6 +41,9 @@ class ParameterSet(Mapping[str, Parameter]):
     name: str
     parameters: Mapping[str, Parameter]
     labels: Mapping[str, str] = field(default_factory=dict)
+    joint: Mapping[str, NDArray[np.float64]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def __getitem__(self, key: str) -> Parameter:
         try:
@@ -99,14 +105,17 @@ class ParameterSet(Mapping[str, Parameter]):
                 [unknown_name("parameter", key, self.parameters, self.name) for key in unknown]
             )
         changed = {key: self.parameters[key].with_value(v) for key, v in values.items()}
-        return ParameterSet(self.name, {**self.parameters, **changed}, self.labels)
+        joint = {key: rows for key, rows in self.joint.items() if key not in values}
+        return ParameterSet(self.name, {**self.parameters, **changed}, self.labels, joint)
 
     def draw(self, seed: int, n: int) -> dict[str, NDArray[np.float64]]:
         """Draw every parameter from a normal spread cut off at its bounds.
 
         Each parameter has a random stream of its own, made from the seed, the name of the set and
         its own name: a block or a parameter that is added leaves the draws of the others as they
-        were, and two blocks with the same film see the same draws.
+        were, and two blocks with the same film see the same draws. Parameters with joint draws take
+        whole rows of them, in an order made from the seed alone, so that cultivars which were
+        fitted together keep together.
 
         Parameters
         ----------
@@ -128,10 +137,15 @@ class ParameterSet(Mapping[str, Parameter]):
         """
         if n < 1:
             raise InputError(Fault("too few draws", value=n, allowed="1 or more"))
-        return {
+        drawn = {
             key: _draw_one(parameter, [seed, _key(self.name), _key(key)], n)
             for key, parameter in self.parameters.items()
+            if key not in self.joint
         }
+        if self.joint:
+            rows = _rows(seed, len(next(iter(self.joint.values()))), n)
+            drawn |= {key: np.asarray(values)[rows] for key, values in self.joint.items()}
+        return {key: drawn[key] for key in self.parameters}
 
     def to_dict(self) -> dict[str, Any]:
         """Return labels and certificates as plain mappings, for a file or a manifest.
@@ -152,13 +166,24 @@ def merged(name: str, base: ParameterSet, over: ParameterSet) -> ParameterSet:
     >>> merged("Basalt", ParameterSet("species", {}), ParameterSet("x", {}, {"a": "b"})).labels
     {'a': 'b'}
     """
+    joint = {key: rows for key, rows in base.joint.items() if key not in over.parameters}
     return ParameterSet(
-        name, {**base.parameters, **over.parameters}, {**base.labels, **over.labels}
+        name,
+        {**base.parameters, **over.parameters},
+        {**base.labels, **over.labels},
+        {**joint, **over.joint},
     )
 
 
 def _key(text: str) -> int:
     return zlib.crc32(text.encode())
+
+
+def _rows(seed: int, n_rows: int, n: int) -> NDArray[np.int64]:
+    """Rows of joint draws in a random order, all of them before any comes again."""
+    rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, _key("joint")])))
+    rounds = [rng.permutation(n_rows) for _ in range(-(-n // n_rows))]
+    return np.concatenate(rounds)[:n]
 
 
 def _draw_one(parameter: Parameter, entropy: list[int], n: int) -> NDArray[np.float64]:

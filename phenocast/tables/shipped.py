@@ -22,6 +22,15 @@ def _reading(name: str, unit: str, lower: float, upper: float, meaning: str) -> 
     return Column(name, unit, lower, upper, meaning, nullable=True, required=False)
 
 
+def _pick(name: str, unit: str, upper: float, meaning: str) -> Column:
+    return Column(name, unit, 0.0, upper, meaning, nullable=True, required=False)
+
+
+def _text(name: str, meaning: str) -> Column:
+    return Column(name, "", -math.inf, math.inf, meaning, nullable=True, kind="text",
+                  required=False)  # fmt: skip
+
+
 WEATHER_RECORDS = TableContract(
     "weather records",
     (
@@ -109,12 +118,21 @@ HARVEST_RECORDS = TableContract(
     "harvest records",
     (
         label("block", "name of the block, as in the season file"),
-        label("date", "day of picking", "day"),
-        Column("marketable_g_per_plant", "g plant-1", 0.0, 500.0, "marketable fruit of the day"),
-        Column("cull_g_per_plant", "g plant-1", 0.0, 500.0, "fruit picked but not marketable",
+        label("date", "day of the visit", "day"),
+        _text("season", "season, where several season files have the block"),
+        _text("plot", "plot of the block; plots of a block are averaged"),
+        Column("plants", "1", 1, 1e8, "plants of the plot, for weights of whole plots",
                nullable=True, required=False),
-        Column("fruits_per_plant", "1", 0.0, 100.0, "marketable fruits of the day", nullable=True,
-               required=False),
+        _pick("marketable_g_per_plant", "g plant-1", 500.0, "marketable fruit of the day"),
+        _pick("cull_g_per_plant", "g plant-1", 500.0, "fruit picked but not marketable"),
+        _pick("fruit_g_per_plant", "g plant-1", 500.0, "all fruit of the day"),
+        _pick("marketable", "kg", 1e7, "marketable fruit of the whole plot; the header has a unit"),
+        _pick("fruit", "kg", 1e7, "all fruit of the whole plot; the header has a unit"),
+        _pick("fruits_per_plant", "1", 100.0, "fruits of the day, culls included"),
+        _pick("fruit_mass_g", "g", 100.0, "mean weight of a fruit"),
+        _pick("open_flowers_per_plant", "1", 200.0, "flowers open on the day"),
+        _text("event", "first pick, no first pick, first flower or no first flower: what the visit "
+              "saw"),
     ),
 )  # fmt: skip
 

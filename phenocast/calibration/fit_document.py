@@ -1,0 +1,318 @@
+"""The outcome of a fit as plain values, as parameter sets and as draws."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from phenocast.calibration.cultivars import CultivarCalibrator, rung_plain
+from phenocast.calibration.fit_blocks import FitBlock
+from phenocast.calibration.fit_kernel import KINDS
+from phenocast.calibration.fit_numbers import (
+    CARRIED,
+    CULTIVAR,
+    PLOT_LEVEL,
+    SEASON_LEVEL,
+    SEASON_SHIFT,
+)
+from phenocast.calibration.fit_rows import FitRows
+from phenocast.calibration.fit_scatter import scatter_words
+from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
+from phenocast.parameters import Parameter, ParameterSet
+
+SCHEMA_VERSION = 1
+SOURCE = "own records"
+FEW_SEASONS = 3
+"""Seasons under which an error on seasons left out is itself hardly known."""
+
+
+def fit_document(
+    fitted: CultivarCalibrator,
+    rows: FitRows,
+    blocks: Sequence[FitBlock],
+    *,
+    source: str,
+    warnings: Sequence[str] = (),
+    uncertainty: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Return the document of a fit.
+
+    Parameters
+    ----------
+    fitted : after its fit to ``rows``.
+    rows : what was used and what was not.
+    blocks : every block-season, with records or without.
+    source : name of the file of records.
+    warnings : told by readers.
+    uncertainty : what else was found about spreads (profile likelihood, bootstrap), as it is.
+
+    Returns
+    -------
+    dict
+        Plain values; see the keys below. ``schema_version`` 1.
+    """
+    values = fitted.values()
+    judged = verdict(fitted, rows.X["kind"].unique().tolist())
+    told = [*warnings, *rows.notes, *_cautions(fitted, rows, blocks)]
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "command": "fit",
+        "records_file": source,
+        "cultivars": [
+            _cultivar(name, values, rows, blocks)
+            for name in sorted({block.cultivar for block in blocks})
+        ],
+        "transplants": _numbers(values[values["group"] == "transplant"], owner=True)
+        if len(values)
+        else [],
+        "seasons": _seasons(fitted),
+        "plots": _plots(fitted),
+        "scatter": {
+            "kinds": scatter_words(fitted.scatter_, rows.X["kind"].to_numpy()),
+            "student_df": fitted.scatter_.student_df,
+            "between_seasons": {
+                "shift_d": fitted.scatter_.season_shift,
+                "level": fitted.scatter_.season_level,
+            },
+            "between_plots": {"level": fitted.scatter_.plot_level},
+            "alike": dict(fitted.scatter_.alike),
+        },
+        "ladder": [rung_plain(rung) for rung in fitted.ladder_],
+        "identifiability": {
+            "rankable": judged.rankable,
+            "why_not": list(judged.why_not),
+            "records_that_would_settle_it": list(judged.records_that_would_settle_it),
+            "heat_in_the_data": heat_in_the_data(fitted.blocks_),
+            "directions": directions(fitted),
+        },
+        "uncertainty": dict(uncertainty or {}),
+        "convergence": {
+            "converged": fitted.converged_,
+            "starts_agree": fitted.starts_agree_,
+            "starts": fitted.starts_,
+            "log_likelihood": fitted.log_likelihood_,
+            "units": fitted.units_,
+            "at_bound": [
+                f"{row.owner}: {row.name}" for row in _rows(values) if row.at_bound
+            ],
+        },
+        "records": {
+            "used": len(rows.X),
+            "used_by_kind": {
+                KINDS[kind]: int(count)
+                for kind, count in enumerate(np.bincount(rows.X["kind"], minlength=len(KINDS)))
+                if count
+            },
+            "seasons": sorted(set(rows.season.tolist())),
+            "block_seasons": len(fitted.blocks_),
+            "not_used": [
+                {
+                    "row": int(one.row), "season": one.season, "block": one.block,
+                    "date": None if pd.isna(one.date) else one.date.date(), "reason": one.reason,
+                }
+                for one in _rows(rows.left_out)
+            ],
+        },
+        "warnings": list(dict.fromkeys(told)),
+    }  # fmt: skip
+
+
+def _rows(values: pd.DataFrame) -> list[Any]:
+    # "name" is a column here, so the tuples must not be named by it
+    return list(values.itertuples(index=False, name="Row")) if len(values) else []
+
+
+def _cultivar(
+    name: str, values: pd.DataFrame, rows: FitRows, blocks: Sequence[FitBlock]
+) -> dict[str, Any]:
+    own = rows.used[rows.used["cultivar"] == name]
+    grown = [block for block in blocks if block.cultivar == name]
+    fitted = values[(values["group"] == "cultivar") & (values["owner"] == name)]
+    return {
+        "cultivar": name,
+        "records": len(own),
+        "seasons": sorted(set(own["season"])),
+        "films": sorted(set(own["film"])),
+        "block_seasons": len(grown),
+        "numbers": _numbers(fitted),
+        "note": "" if len(own) else "no records: every number is as before the fit",
+    }
+
+
+def _numbers(values: pd.DataFrame, *, owner: bool = False) -> list[dict[str, Any]]:
+    found = []
+    for row in _rows(values):
+        one = {
+            "name": row.name,
+            "unit": row.unit,
+            "value": row.value,
+            "sd": row.sd,
+            "interval_80": _interval(row, 0.80),
+            "interval_95": _interval(row, 0.95),
+            "prior": {"value": row.prior, "sd": row.prior_sd},
+            "lower": row.lower,
+            "upper": row.upper,
+            "contraction": row.contraction,
+            "at_bound": bool(row.at_bound),
+        }
+        found.append({"transplant": row.owner, **one} if owner else one)
+    return found
+
+
+def _interval(row: Any, share: float) -> list[float]:
+    """Interval of a normal that is cut off at the bounds."""
+    spread = max(float(row.sd), 1e-12)
+    cut = stats.truncnorm((row.lower - row.value) / spread, (row.upper - row.value) / spread)
+    ends = cut.ppf([0.5 - share / 2.0, 0.5 + share / 2.0])
+    return [float(row.value + spread * end) for end in ends]
+
+
+def _seasons(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {}
+    for i, one in enumerate(fitted.layout_.numbers):
+        if one.group not in (SEASON_SHIFT, SEASON_LEVEL):
+            continue
+        entry = found.setdefault(one.owner, {"season": one.owner})
+        sd = float(np.sqrt(fitted.covariance_[i, i]))
+        if one.group == SEASON_SHIFT:
+            entry["later_d"] = {"value": float(fitted.vector_[i]), "sd": sd}
+        else:
+            level = float(np.exp(fitted.vector_[i]))
+            entry["supply_factor"] = {"value": level, "sd": level * sd}
+    return [found[name] for name in sorted(found)]
+
+
+def _plots(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
+    found = []
+    names = {block.key: block for block in fitted.blocks_}
+    for i, one in enumerate(fitted.layout_.numbers):
+        if one.group == PLOT_LEVEL:
+            block = names[one.owner]
+            level = float(np.exp(fitted.vector_[i]))
+            found.append(
+                {
+                    "season": block.season,
+                    "block": block.name,
+                    "cultivar": block.cultivar,
+                    "film": block.film,
+                    "supply_factor": {
+                        "value": level,
+                        "sd": level * float(np.sqrt(fitted.covariance_[i, i])),
+                    },
+                }
+            )
+    return found
+
+
+def _cautions(
+    fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlock]
+) -> list[str]:
+    told = []
+    seasons = sorted(set(rows.season.tolist()))
+    if len(seasons) == 1:
+        told.append(
+            "one season: no season could be left out, so nothing says how well the fit carries over"
+        )
+    elif len(seasons) < FEW_SEASONS:
+        told.append(f"{len(seasons)} seasons: the error on a season left out is hardly known")
+    films = {block.film for block in fitted.blocks_}
+    if len(films) == 1:
+        told.append(
+            f"one film only ({films.pop()}): what other films do rests on the shipped numbers"
+        )
+    seen = {block.key for block in fitted.blocks_}
+    silent = sorted(block.key for block in blocks if block.key not in seen)
+    if silent:
+        told.append(f"no usable record of {', '.join(silent)}")
+    idle = sorted({b.cultivar for b in blocks} - {b.cultivar for b in fitted.blocks_})
+    if idle:
+        told.append(f"no usable record of any block of {', '.join(idle)}: left as before the fit")
+    if not fitted.converged_:
+        told.append("the search ran out of steps: take no number from this fit")
+    if not fitted.starts_agree_:
+        told.append(
+            "the starts ended in different places: the best is kept; see starts for how far apart"
+        )
+    told.append(
+        "bed temperatures are taken as right: what is not known about film optics is not in the "
+        "intervals"
+    )
+    return told
+
+
+def fitted_cultivars(
+    fitted: CultivarCalibrator, blocks: Sequence[FitBlock], conditions: str
+) -> list[ParameterSet]:
+    """Return every cultivar of the blocks with its fitted numbers, each certified.
+
+    A number that stands in for others (phyllochron for flowers per truss and the like) takes their
+    spread over: they are held at their value.
+
+    Parameters
+    ----------
+    fitted : after its fit.
+    blocks : every block-season.
+    conditions : of the records, for the certificates.
+    """
+    values = fitted.values()
+    sets = {block.cultivar: block.cultivar_set for block in blocks}
+    found = []
+    for name in sorted(sets):
+        own = values[(values["group"] == "cultivar") & (values["owner"] == name)]
+        changed: dict[str, Parameter] = {}
+        for row in _rows(own):
+            bound = "; at its bound" if row.at_bound else ""
+            changed[row.name] = replace(
+                sets[name][row.name], value=float(row.value), sd=float(row.sd), basis="fitted",
+                conditions=conditions, source=SOURCE, where=f"fit.json, {name}{bound}", read=True,
+            )  # fmt: skip
+        for fitted_number in [number for number in CARRIED if number in changed]:
+            for number in CARRIED[fitted_number]:
+                held = sets[name][number]
+                changed[number] = replace(
+                    held, sd=0.0,
+                    conditions=f"{held.conditions}; held in a fit: its spread is in "
+                    f"{fitted_number}",
+                )  # fmt: skip
+        found.append(
+            ParameterSet(name, {**sets[name].parameters, **changed}, dict(sets[name].labels))
+        )
+    return found
+
+
+def draws_table(fitted: CultivarCalibrator, n: int, seed: int) -> pd.DataFrame:
+    """Return draws of the fitted cultivar numbers, one row a cultivar and draw.
+
+    The draws of one number go together with those of every other cultivar: row ``draw`` is one
+    possible world.
+
+    Parameters
+    ----------
+    fitted : after its fit.
+    n : number of draws.
+    seed : of the draws.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``cultivar, draw`` and the fitted numbers, in their units.
+    """
+    drawn = fitted.draws(n, seed)
+    columns: dict[str, dict[str, Any]] = {}
+    for i in fitted.free_:
+        one = fitted.layout_.numbers[int(i)]
+        if one.group == CULTIVAR and one.prior is not None:
+            own = columns.setdefault(one.owner, {})
+            own[one.name] = one.prior.value + one.prior.sd * drawn[:, int(i)]
+    parts = [
+        pd.DataFrame({"cultivar": name, "draw": np.arange(n), **own})
+        for name, own in sorted(columns.items())
+    ]
+    if not parts:
+        return pd.DataFrame({"cultivar": pd.Series(dtype=str), "draw": pd.Series(dtype=np.int64)})
+    return pd.concat(parts, ignore_index=True)

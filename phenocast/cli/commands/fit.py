@@ -1,0 +1,196 @@
+"""``phenocast fit``: cultivar numbers from past picks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from phenocast.cli import running
+from phenocast.cli.console import Progress, note, warn
+from phenocast.cli.group import Command
+from phenocast.cli.options import (
+    FilePath,
+    force_option,
+    json_option,
+    out_folder_option,
+    print_json,
+    seed_option,
+)
+
+if TYPE_CHECKING:
+    from phenocast.calibration.fit_blocks import FitBlock
+    from phenocast.io import HarvestRecords, InputFile
+    from phenocast.season import Season
+
+DRAWS = 400
+
+
+@click.command(
+    "fit",
+    cls=Command,
+    paste=(
+        "phenocast template records --out records.csv",
+        "phenocast fit records.csv 2025.toml 2026.toml --out my-fit",
+    ),
+    short_help="Cultivar numbers from past picks, flowers and dates.",
+)
+@click.argument("records", type=FilePath("FILE"), metavar="RECORDS")
+@click.argument("seasons", type=FilePath("FILE"), metavar="SEASON...", nargs=-1, required=True)
+@out_folder_option(required=True)
+@click.option(
+    "--robust",
+    is_flag=True,
+    help="Let a record that lies far off count for less (Student's t with 4 degrees of freedom).",
+)
+@seed_option
+@json_option
+@force_option
+def command(
+    records: Path,
+    seasons: tuple[Path, ...],
+    out: Path,
+    robust: bool,
+    seed: int,
+    as_json: bool,
+    force: bool,
+) -> None:
+    """Fit cultivars to the picks in RECORDS, grown in the blocks of each SEASON.
+
+    Each season file names the weather that was observed and the blocks as they were planted. The
+    folder holds cultivars.toml, which a season names as `cultivar_file`, draws.parquet, fit.json,
+    fit.txt, records_used.parquet and manifest.json. Every record is used or listed with the reason.
+    A fit that is cut off goes on where it was when the same command is given again.
+    """
+    from phenocast.io import OutputFolder
+
+    with OutputFolder(out, force=force) as folder:
+        document = _produce(folder, records, seasons, robust, seed)
+    note(f"{out}: cultivars.toml, draws.parquet, fit.json, fit.txt, records_used.parquet")
+    if as_json:
+        print_json(document)
+        return
+    from phenocast.report.fit_text import fit_text
+
+    click.echo(fit_text(document), nl=False)
+
+
+def _produce(
+    folder: Any, records: Path, seasons: tuple[Path, ...], robust: bool, seed: int
+) -> dict[str, Any]:
+    from phenocast.calibration.cultivars import CultivarCalibrator
+    from phenocast.calibration.fit_document import draws_table, fit_document, fitted_cultivars
+    from phenocast.calibration.fit_rows import fit_rows
+    from phenocast.io import plain_data, to_json, write_manifest
+    from phenocast.io.fit_files import checkpoint, write_fit_files
+    from phenocast.report.fit_text import fit_text
+
+    read, blocks, without, inputs, told = prepared(records, seasons)
+    rows = fit_rows(read.table, blocks, without=without)
+    _refuse_nothing(rows, read.source)
+    options = {"robust": robust, "seed": seed}
+    fitted = CultivarCalibrator(
+        blocks, student_df=4.0 if robust else None, seeds=(seed + 1, seed + 2)
+    )
+    with checkpoint(folder.target, inputs, options) as ledger, Progress() as progress:
+        if ledger.found:
+            note(f"going on after {len(ledger.found)} steps of an earlier run")
+        steps = [0]
+
+        def tell(what: str) -> None:
+            steps[0] += 1
+            progress(min(steps[0], 40), 40, what)
+
+        fitted.fit(rows.X, rows.y, ledger=ledger, progress=tell)
+    document = plain_data(
+        fit_document(fitted, rows, blocks, source=read.source, warnings=[*told, *read.notes])
+    )
+    assert isinstance(document, dict)
+    years = ", ".join(document["records"]["seasons"])
+    conditions = f"{len(rows.X)} records of {read.source}, seasons {years}"
+    write_fit_files(
+        folder,
+        document=to_json(document),
+        text=fit_text(document),
+        cultivars=fitted_cultivars(fitted, blocks, conditions),
+        draws=draws_table(fitted, DRAWS, seed),
+        used=rows.used,
+    )
+    write_manifest(
+        folder, "fit", options=options, seed=seed, inputs=inputs, warnings=document["warnings"]
+    )
+    return document
+
+
+def prepared(
+    records: Path, seasons: tuple[Path, ...]
+) -> tuple[HarvestRecords, list[FitBlock], dict[tuple[str, str], str], list[InputFile], list[str]]:
+    """Records and every block-season made ready for a fit.
+
+    Returns
+    -------
+    records : HarvestRecords
+    blocks : list of FitBlock
+    without : dict
+        Block-seasons without weather, ``(season, block)`` to the reason.
+    inputs : list of InputFile
+    warnings : list of str
+    """
+    from phenocast.calibration.fit_blocks import fit_block
+    from phenocast.errors import InputError
+    from phenocast.io import InputFile, read_harvest_records, season_labels
+
+    labels = season_labels(seasons)
+    loaded = {label: running.load(path) for label, path in zip(labels, seasons, strict=True)}
+    _refuse_spellings({label: one.season for label, one in loaded.items()})
+    read = read_harvest_records(records, {label: one.season for label, one in loaded.items()})
+    inputs = [InputFile("records", records)]
+    blocks: list[FitBlock] = []
+    without: dict[tuple[str, str], str] = {}
+    told: list[str] = []
+    with running.patient_note() as started:
+        for label, one in loaded.items():
+            inputs += one.inputs
+            told += one.told.warnings
+            for block in one.season.blocks:
+                try:
+                    blocks.append(fit_block(one.season, block, one.weather, label))
+                except InputError as error:
+                    without[label, block.name] = "; ".join(
+                        f"{fault.what}: {fault.value}" for fault in error.faults
+                    )
+                    warn(f"{label}: {block.name} is not used: {error.faults[0]}")
+                started()
+    return read, blocks, without, inputs, told
+
+
+def _refuse_spellings(seasons: dict[str, Season]) -> None:
+    """Refuse cultivars whose names differ in case or blanks only: they would be fitted apart."""
+    from phenocast.errors import Fault, InputError
+
+    seen: dict[str, tuple[str, str]] = {}
+    faults = []
+    for label, season in seasons.items():
+        for block in season.blocks:
+            key = "".join(block.cultivar.split()).casefold()
+            before = seen.setdefault(key, (block.cultivar, f"{label}: {block.name}"))
+            if before[0] != block.cultivar:
+                faults.append(
+                    Fault("two spellings of one cultivar", f"{label}: {block.name}",
+                          block.cultivar, f"{before[0]} ({before[1]})",
+                          "write the name in one way, or name the cultivars more differently")
+                )  # fmt: skip
+    if faults:
+        raise InputError(faults)
+
+
+def _refuse_nothing(rows: Any, source: str) -> None:
+    from phenocast.errors import Fault, NoAnswerError
+
+    if not len(rows.X):
+        reasons = rows.left_out["reason"].value_counts()
+        raise NoAnswerError(
+            Fault("no record can be used", source,
+                  "; ".join(f"{count}: {reason}" for reason, count in reasons.items()) or None)
+        )  # fmt: skip

@@ -1,0 +1,124 @@
+"""The folder of a fit, and the checkpoint that lets a fit which was cut off go on."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from phenocast import __version__
+from phenocast.calibration.ledger import Ledger
+from phenocast.io.atomic import OutputFolder
+from phenocast.io.files import sha256_of
+from phenocast.io.json_text import to_json
+from phenocast.io.manifest import parameter_hashes
+from phenocast.io.season_file import InputFile
+from phenocast.io.table_files import write_table
+from phenocast.parameters import ParameterSet, parameter_toml
+
+DRAWS_NAME = "draws.parquet"
+
+
+def write_fit_files(
+    folder: OutputFolder,
+    *,
+    document: str,
+    text: str,
+    cultivars: Sequence[ParameterSet],
+    draws: pd.DataFrame,
+    used: pd.DataFrame,
+) -> None:
+    """Write every file of a fit but the manifest.
+
+    Parameters
+    ----------
+    folder : OutputFolder
+        Entered.
+    document, text : the JSON document and the page.
+    cultivars : as a season can name them.
+    draws : ``cultivar, draw`` and the fitted numbers; a cultivar with draws names the file.
+    used : every record that was used.
+    """
+    folder.write("fit.json", document)
+    folder.write("fit.txt", text)
+    drawn = set(draws["cultivar"])
+    named = [
+        ParameterSet(one.name, one.parameters, {**one.labels, "draws": DRAWS_NAME})
+        if one.name in drawn
+        else one
+        for one in cultivars
+    ]
+    remarks = (
+        "Cultivars as fitted to own records; a season names this file as `cultivar_file`.",
+        f"A forecast takes the draws of {DRAWS_NAME} in the same folder:",
+        "they hold what is known of several numbers together.",
+    )
+    folder.write("cultivars.toml", parameter_toml("cultivar", named, remarks))
+    write_table(draws, folder.path / DRAWS_NAME)
+    write_table(used, folder.path / "records_used.parquet")
+
+
+@contextmanager
+def checkpoint(
+    target: Path, inputs: Sequence[InputFile], options: Mapping[str, Any]
+) -> Iterator[Ledger]:
+    """Ledger of a fit that lasts longer than its process.
+
+    Steps are appended to a file beside the output folder as they are done. A run with the same
+    inputs, parameters, options and version takes them over; the steps of another are put away. The
+    file goes when the fit is done.
+
+    Parameters
+    ----------
+    target : output folder of the fit.
+    inputs : every file that it reads.
+    options : of the fit.
+    """
+    place = target.with_name(f".{target.name}.checkpoint.jsonl")
+    of = _fingerprint(inputs, options)
+    found = _kept_steps(place, of)
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if not found:
+        place.write_text(json.dumps({"of": of}) + "\n", encoding="utf-8")
+
+    def keep(name: str, outcome: dict[str, Any]) -> None:
+        with place.open("a", encoding="utf-8") as stream:
+            stream.write(json.dumps({"step": name, "outcome": outcome}) + "\n")
+            stream.flush()
+            os.fsync(stream.fileno())
+
+    yield Ledger(found, keep)
+    place.unlink(missing_ok=True)
+
+
+def _fingerprint(inputs: Sequence[InputFile], options: Mapping[str, Any]) -> str:
+    parts = [__version__, to_json(dict(options))]
+    parts += [f"{one.role} {sha256_of(one.path)}" for one in inputs]
+    parts += [one.sha256 for one in parameter_hashes()]
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+def _kept_steps(place: Path, of: str) -> dict[str, dict[str, Any]]:
+    """Steps of a checkpoint; a last line that was cut off is left out, and so is another run's."""
+    try:
+        lines = place.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError):
+        return {}
+    found: dict[str, dict[str, Any]] = {}
+    for number, line in enumerate(lines):
+        try:
+            entry = json.loads(line)
+        except ValueError:
+            break
+        if number == 0:
+            if entry.get("of") != of:
+                return {}
+        else:
+            found[entry["step"]] = entry["outcome"]
+    return found
