@@ -86,6 +86,23 @@ TEXTS = Kind(_texts, "a list of texts")
 FLAG = Kind(_flag, "true or false")
 
 
+def one_of(*allowed: str) -> Kind:
+    """Return the kind of a text that is one of a few.
+
+    Examples
+    --------
+    >>> one_of("metric", "us").read("us"), one_of("metric", "us").allowed
+    ('us', 'metric or us')
+    """
+
+    def read(value: object) -> str:
+        if value not in allowed:
+            raise ValueError
+        return str(value)
+
+    return Kind(read, " or ".join(allowed))
+
+
 def or_none(kind: Kind) -> Kind:
     """Return a kind that may also be left open.
 

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
+from phenocast.cli.again import one_of
 from phenocast.cli.console import note
 from phenocast.cli.options import FilePath
 
@@ -15,6 +16,8 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 LANGUAGES = ("en", "es")
 UNITS = ("metric", "us")
+PAGE_OPTIONS = {"language": one_of(*LANGUAGES), "units": one_of(*UNITS)}
+"""Options of pages as a manifest holds them (see `phenocast.cli.again`)."""
 
 
 def report_option(function: F) -> F:

@@ -326,3 +326,17 @@ def test_warnings_of_the_season_file_are_repeated(tmp_path: Path) -> None:
     told = told_by(season, *ONE_DAY)
     assert any("block 'East': water of pH 9.4" in text for text in told["warnings"])
     assert sum("not validated" in text for text in told["warnings"]) == 1
+
+
+def test_a_page_to_play_with_is_the_one_of_the_folder(tmp_path: Path) -> None:
+    asked = (*DATES, "--films", "black,silver", "--draws", "3", "--language", "es")
+    page, folder = tmp_path / "play.html", tmp_path / "folder"
+    done = run(*asked, "--explore", str(page), "--out", str(folder))
+    assert done.exit_code == 0, done.output
+    html = page.read_text(encoding="utf-8")
+    assert html.startswith("<!doctype html>\n<html lang=\"es\">")
+    assert html == (folder / "explore.html").read_text(encoding="utf-8")
+    assert page.stat().st_size < 3e6
+    assert run(*asked, "--explore", str(page)).exit_code == 3
+    assert run(*asked, "--explore", str(page), "--force").exit_code == 0
+    assert page.read_text(encoding="utf-8") == html

@@ -83,6 +83,8 @@ def test_nothing_is_overwritten_without_being_asked(call, asked, tmp_path, comma
         ("every", 0),
         ("block", ""),
         ("draws", True),
+        ("language", "fr"),
+        ("units", None),
     ],
 )
 def test_an_option_that_cannot_be_is_refused(call, asked, tmp_path, name, value):

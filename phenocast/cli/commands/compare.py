@@ -18,6 +18,7 @@ from phenocast.cli.console import Progress, note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     Day,
+    FilePath,
     as_of_option,
     force_option,
     json_option,
@@ -25,6 +26,13 @@ from phenocast.cli.options import (
     print_json,
     season_argument,
     seed_option,
+)
+from phenocast.cli.pages import (
+    PAGE_OPTIONS,
+    language_option,
+    may_write_page,
+    units_option,
+    write_page,
 )
 
 if TYPE_CHECKING:
@@ -50,6 +58,8 @@ class Asked:
     as_of: date | None
     draws: int
     seed: int
+    language: str = "en"
+    units: str = "metric"
 
     @property
     def plantings(self) -> list[date]:
@@ -139,6 +149,13 @@ class Asked:
     help="Draws of what is not known, for each possible season and option.",
 )  # fmt: skip
 @seed_option
+@click.option(
+    "--explore", type=FilePath("FILE"), metavar="FILE.html",
+    help="Write a page to play with planting date, film, cultivar and prices, which needs no "
+    "network. A folder of --out holds it as explore.html in any case.",
+)  # fmt: skip
+@language_option
+@units_option
 @out_folder_option(required=False)
 @json_option
 @force_option
@@ -158,6 +175,9 @@ def command(
     as_of: date | None,
     draws: int,
     seed: int,
+    explore: Path | None,
+    language: str,
+    units: str,
     out: Path | None,
     as_json: bool,
     force: bool,
@@ -167,9 +187,10 @@ def command(
     With a table [prices] in the season file the options are judged by their margin, what [costs]
     states taken off, otherwise by their fruit. The reference is the block as the season states it,
     where its date is among those compared, otherwise the first date on its own film and cultivar.
-    With --out the folder holds compare.json, compare.txt and manifest.json.
+    With --out the folder holds compare.json, compare.txt, explore.html and manifest.json.
     """
     from phenocast.report.compare_text import compare_text
+    from phenocast.report.explore_page import explore_page
 
     if plant_to < plant_from:
         raise click.UsageError(f"--plant-to {plant_to} lies before --plant-from {plant_from}")
@@ -179,7 +200,9 @@ def command(
         film_costs=_costs("--film-cost", film_costs, "black=900"),
         transplant_costs=_costs("--transplant-cost", transplant_costs, "plug=0.25"),
         planting_cost=planting_cost, harvest_cost=harvest_cost, as_of=as_of, draws=draws, seed=seed,
+        language=language, units=units,
     )  # fmt: skip
+    may_write_page(explore, force=force)
     if out is None:
         document = comparison(running.load(season), season, asked)
     else:
@@ -187,7 +210,10 @@ def command(
 
         with OutputFolder(out, force=force) as folder:
             document = produce(folder, season, asked)
-        note(f"{out}: compare.json, compare.txt, manifest.json")
+        note(f"{out}: compare.json, compare.txt, explore.html, manifest.json")
+    write_page(
+        explore, lambda: explore_page(document, language=language, units=units), force=force
+    )
     if as_json:
         print_json(document)
         return
@@ -239,10 +265,14 @@ def produce(folder: OutputFolder, season: Path, asked: Asked) -> dict[str, Any]:
     """Write the files of a comparison into a folder, and return its document."""
     from phenocast.io import write_manifest
     from phenocast.report.compare_text import compare_text
+    from phenocast.report.explore_page import explore_page
 
     loaded = running.load(season)
     document = comparison(loaded, season, asked)
-    write_answer(folder, "compare", document, compare_text(document))
+    pages = {
+        "explore.html": explore_page(document, language=asked.language, units=asked.units),
+    }
+    write_answer(folder, "compare", document, compare_text(document), pages)
     issued = date.fromisoformat(document["issue_date"])
     write_manifest(
         folder,
@@ -260,7 +290,7 @@ OPTIONS = {
     "block": TEXT, "plant_from": DAY, "plant_to": DAY, "every": COUNT, "films": or_none(TEXTS),
     "cultivars": or_none(TEXTS), "transplants": or_none(TEXTS), "film_costs": AMOUNTS,
     "transplant_costs": AMOUNTS, "planting_cost": or_none(AMOUNT), "harvest_cost": or_none(AMOUNT),
-    "as_of": DAY, "draws": COUNT, "seed": SEED,
+    "as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS,
 }  # fmt: skip
 ROLES = ("season",)
 
