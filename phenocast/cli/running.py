@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from phenocast.cli.answer_files import write_answer
 from phenocast.cli.console import Progress, note, warn
 
 if TYPE_CHECKING:
@@ -226,13 +227,26 @@ def document_warnings(document: dict[str, Any]) -> list[str]:
     return told
 
 
-def write_forecast_files(folder: OutputFolder, document: dict[str, Any]) -> None:
-    """Write forecast.json, and forecast.txt with every assumed number listed."""
-    from phenocast.io import to_json
+def write_forecast_files(
+    folder: OutputFolder, document: dict[str, Any], page: str, language: str, units: str
+) -> None:
+    """Write forecast.json, forecast.txt with every assumed number listed, and the page.
+
+    Parameters
+    ----------
+    folder : OutputFolder
+    document : dict
+    page : str
+        Name of the file of the page.
+    language, units : str
+        Of the page.
+    """
+    from phenocast.report.forecast_page import forecast_page
     from phenocast.report.text import forecast_text
 
-    folder.write("forecast.json", to_json(document))
-    folder.write("forecast.txt", forecast_text(document, list_assumed=True))
+    html = forecast_page(document, language=language, units=units)
+    text = forecast_text(document, list_assumed=True)
+    write_answer(folder, "forecast", document, text, {page: html})
 
 
 def crown_rows(loaded: Loaded, issued: date) -> Any:

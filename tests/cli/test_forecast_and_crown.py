@@ -27,7 +27,7 @@ def test_json_is_one_document_and_the_same_as_the_file(call, season, tmp_path, e
     assert written.exit_code == 0
     assert written.stdout == printed.stdout
     assert (out / "forecast.json").read_bytes() == printed.stdout_bytes
-    assert entries(out) == ["forecast.json", "forecast.txt", "manifest.json"]
+    assert entries(out) == ["forecast.json", "forecast.txt", "manifest.json", "report.html"]
 
 
 def test_the_document_has_the_promised_keys(call, season):

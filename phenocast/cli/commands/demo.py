@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from phenocast.cli import running
-from phenocast.cli.again import COUNT, DAY, SEED
+from phenocast.cli.again import COUNT, DAY, SEED, TEXT
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import draws_option, force_option, out_folder_option, seed_option
+from phenocast.cli.pages import language_option, units_option
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -21,7 +22,9 @@ if TYPE_CHECKING:
 SHIPPED_SEASON = "low_quay.toml"
 SEASON = "season.toml"
 PAGES = {
-    "forecast.txt": "the answer as a page of text, every assumed number listed at its end",
+    "forecast.html": "the answer as a page for the browser, with pictures; it prints and needs no "
+    "network",
+    "forecast.txt": "the same as plain text, every assumed number listed at its end",
     "forecast.json": "the same for programs",
     "crown.csv": "hourly film, crown and root-zone temperature of each block",
     SEASON: "what was asked: place, weather, beds and blocks; copy it for your own",
@@ -41,20 +44,22 @@ PAGES = {
 @out_folder_option(required=True)
 @draws_option
 @seed_option
+@language_option
+@units_option
 @force_option
-def command(out: Path, draws: int, seed: int, force: bool) -> None:
+def command(out: Path, draws: int, seed: int, language: str, units: str, force: bool) -> None:
     """Run an invented growers' cooperative from end to end and say where the answer is.
 
-    The folder receives the season file and the weather that were run, forecast.json, forecast.txt,
-    crown.csv and manifest.json. Place, blocks and weather are invented: they show what phenocast
-    does and prove nothing about how good it is.
+    The folder receives the season file and the weather that were run, forecast.html, forecast.json,
+    forecast.txt, crown.csv and manifest.json. Place, blocks and weather are invented: they show
+    what phenocast does and prove nothing about how good it is.
     """
     from phenocast.io import OutputFolder
     from phenocast.report.columns import wrapped
     from phenocast.report.text import overview, weather_source
 
     with OutputFolder(out, force=force) as folder:
-        document = produce(folder, draws, seed)
+        document = produce(folder, draws, seed, language, units)
     lines = [
         *wrapped(
             f"{document['site']['name']} (invented), as of {document['issue_date']}. Weather: "
@@ -71,7 +76,9 @@ def command(out: Path, draws: int, seed: int, force: bool) -> None:
         click.echo(f"  {out / name}\n      {meaning}")
 
 
-def produce(folder: OutputFolder, draws: int, seed: int) -> dict[str, Any]:
+def produce(
+    folder: OutputFolder, draws: int, seed: int, language: str, units: str
+) -> dict[str, Any]:
     """Write season, weather and answers of the demo into a folder; return the forecast."""
     from phenocast.io import write_manifest, write_table
     from phenocast.tables import CROWN_TEMPERATURES
@@ -86,19 +93,20 @@ def produce(folder: OutputFolder, draws: int, seed: int) -> dict[str, Any]:
     )
     document = running.forecast_document(loaded, issued, draws, seed, explain=False)
     note("writing the answer")
-    running.write_forecast_files(folder, document)
+    running.write_forecast_files(folder, document, "forecast.html", language, units)
     write_table(
         running.crown_rows(loaded, issued), folder.path / "crown.csv", contract=CROWN_TEMPERATURES
     )
     write_manifest(
         folder,
         "demo",
-        options={"as_of": issued, "draws": draws, "seed": seed},
+        options={"as_of": issued, "draws": draws, "seed": seed, "language": language,
+                 "units": units},
         seed=seed,
         season=loaded.season,
         inputs=[replace(one, path=folder.path / one.path.name) for one in loaded.inputs],
         warnings=running.document_warnings(document),
-    )
+    )  # fmt: skip
     return document
 
 
@@ -116,7 +124,7 @@ def copy_season(folder: OutputFolder) -> Path:
     return folder.path / SEASON
 
 
-OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED}
+OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, "language": TEXT, "units": TEXT}
 ROLES = ("season",)
 
 
@@ -124,4 +132,6 @@ def again(
     folder: OutputFolder, options: Mapping[str, Any], _inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier demo again."""
-    produce(folder, options["draws"], options["seed"])
+    produce(
+        folder, options["draws"], options["seed"], options["language"], options["units"]
+    )
