@@ -6,6 +6,7 @@ from dataclasses import asdict, replace
 from datetime import date, timedelta
 from typing import Any
 
+from phenocast import __version__
 from phenocast.forecast.advice import block_warnings, season_warnings
 from phenocast.forecast.options import Option, OptionSeasons, option_label
 from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION
@@ -46,6 +47,7 @@ def compare_document(
     )
     return {
         "schema_version": SCHEMA_VERSION,
+        "engine_version": __version__,
         "kind": "compare",
         "issue_date": issue_date.isoformat(),
         "block": seasons.block.name,

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.result import SeasonForecast
 from phenocast.parameters import labour as shipped_labour
@@ -32,6 +33,7 @@ def labour_document(
     low, high = plan.available
     return {
         "schema_version": SCHEMA_VERSION,
+        "engine_version": __version__,
         "kind": "labour",
         "issue_date": forecast.issue_date.isoformat(),
         "as_of": plan.as_of.isoformat(),

@@ -99,6 +99,7 @@ def _page(document: Document, reader: Reader) -> Page:
         panel=[_panel(document, data, reader)],
         style=(HOME / "explore.css").read_text(encoding="utf-8"),
         script=script(),
+        engine_version=document["engine_version"],
         data=data,
     )  # fmt: skip
 

@@ -8,6 +8,7 @@ from typing import Any, get_args
 import numpy as np
 from scipy.stats import spearmanr
 
+from phenocast import __version__
 from phenocast.trials.differences import Kind, differences, what_differs
 from phenocast.trials.results import SplitPlotAnalysis
 from phenocast.trials.seasons import SeasonTrial
@@ -62,6 +63,7 @@ def trial_document(
         )
     return {
         "schema_version": SCHEMA_VERSION,
+        "engine_version": __version__,
         "kind": "trial",
         "file": source,
         "records": records,

@@ -75,7 +75,8 @@ def comparison(*, money: bool = True) -> dict[str, Any]:
         "tilts": [{"tilt": tilt, "best": best} for tilt in TILTS],
     }  # fmt: skip
     return {
-        "schema_version": 1, "kind": "compare", "issue_date": "2026-09-27",
+        "schema_version": 1, "engine_version": "0.1.0", "kind": "compare",
+        "issue_date": "2026-09-27",
         "block": '"Quay" <b>East</b> \u202eabc', "site": "Low & Quay", "seed": 3, "draws": 20,
         "futures": 23, "early_until": "2027-01-12", "last_day": "2027-07-11",
         "judged_by": "margin of the block" if money else "season fruit, g per plant",

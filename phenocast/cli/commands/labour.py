@@ -24,6 +24,7 @@ from phenocast.cli.options import (
     season_argument,
     seed_option,
 )
+from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -59,6 +60,7 @@ if TYPE_CHECKING:
     help="For each solution of the program; the gap that is left is printed. A plan that it cut "
     "short may come out otherwise in a rerun.",
 )
+@page_options
 @out_folder_option(required=False)
 @json_option
 @force_option
@@ -69,6 +71,9 @@ def command(
     seed: int,
     scenarios: int,
     time_limit: float,
+    report: Path | None,
+    language: str,
+    units: str,
     out: Path | None,
     as_json: bool,
     force: bool,
@@ -78,11 +83,12 @@ def command(
     Weekly trays of all blocks over every possible season become hours, and hours a core crew with
     notice and contracts, overtime and temporary workers. With --as-of the plan starts on that day;
     earlier weeks and weeks inside the notice stay as crew_so_far states them. Heat figures are a
-    planning aid, not a safety programme. With --out the folder holds labour.json, labour.txt and
-    manifest.json.
+    planning aid, not a safety programme. With --out the folder holds labour.json, labour.txt,
+    report.html and manifest.json; with --report the page is written alone.
     """
     from phenocast.report.labour_text import labour_text
 
+    may_write_page(report, force=force)
     if out is None:
         loaded = running.load(season)
         issued = running.issue_date(loaded, as_of)
@@ -91,12 +97,22 @@ def command(
         from phenocast.io import OutputFolder
 
         with OutputFolder(out, force=force) as folder:
-            document = produce(folder, season, as_of, draws, seed, scenarios, time_limit)
-        note(f"{out}: labour.json, labour.txt, manifest.json")
+            document = produce(
+                folder, season, as_of, draws, seed, scenarios, time_limit, language, units
+            )
+        note(f"{out}: labour.json, labour.txt, report.html, manifest.json")
+    write_page(report, lambda: page_of(document, language, units), force=force)
     if as_json:
         print_json(document)
         return
     click.echo(labour_text(document), nl=False)
+
+
+def page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page of a plan, which is made of its document alone."""
+    from phenocast.report.labour_page import labour_page
+
+    return labour_page(document, language=language, units=units)
 
 
 def plan_document(
@@ -110,20 +126,22 @@ def plan_document(
 ) -> dict[str, Any]:
     """Document of the plan of a season."""
     from phenocast.io import plain_data, read_prices, read_tallies
-    from phenocast.planning.labour import plan_labour
+    from phenocast.planning.labour import check_before, plan_labour
     from phenocast.planning.labour_document import labour_document
     from phenocast.planning.packing import tray
     from phenocast.planning.picking import shipped_rates
 
     labour = running.stated_labour(loaded.season)
     rates = shipped_rates()
-    # What the files hold is checked before the long work starts.
+    # What is stated and what the files hold is checked before the long work starts.
+    weeks = running.season_weeks(loaded.season)
+    check_before(labour, weeks, issued)
     fit = read_tallies(
         loaded.season, season.parent, tray(labour.pack, labour.tray_kg, labour.over_pack)
     )
     if fit is not None:
         rates = fit.applied_to(rates)
-    curve = read_prices(loaded.season, season.parent, running.season_weeks(loaded.season))
+    curve = read_prices(loaded.season, season.parent, weeks)
     forecast = running.season_forecast(loaded, issued, draws, seed)
     note(f"planning the crew over {scenarios} seasons that stand for all")
     plan = plan_labour(
@@ -147,6 +165,8 @@ def produce(
     seed: int,
     scenarios: int,
     time_limit: float,
+    language: str,
+    units: str,
 ) -> dict[str, Any]:
     """Write the files of a plan into a folder, and return its document."""
     from phenocast.io import write_manifest
@@ -155,12 +175,13 @@ def produce(
     loaded = running.load(season)
     issued = running.issue_date(loaded, as_of)
     document = plan_document(loaded, season, issued, draws, seed, scenarios, time_limit)
-    write_answer(folder, "labour", document, labour_text(document))
+    pages = {"report.html": page_of(document, language, units)}
+    write_answer(folder, "labour", document, labour_text(document), pages)
     write_manifest(
         folder,
         "labour",
         options={"as_of": issued, "draws": draws, "seed": seed, "scenarios": scenarios,
-                 "time_limit": time_limit},
+                 "time_limit": time_limit, "language": language, "units": units},
         seed=seed,
         season=loaded.season,
         inputs=loaded.inputs,
@@ -169,7 +190,10 @@ def produce(
     return document
 
 
-OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, "scenarios": COUNT, "time_limit": AMOUNT}
+OPTIONS = {
+    "as_of": DAY, "draws": COUNT, "seed": SEED, "scenarios": COUNT, "time_limit": AMOUNT,
+    **PAGE_OPTIONS,
+}  # fmt: skip
 ROLES = ("season",)
 
 

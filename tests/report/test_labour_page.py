@@ -1,0 +1,110 @@
+"""The page of a labour plan: numbers of its document only, heat never praised, names as text."""
+
+from __future__ import annotations
+
+import copy
+import re
+
+import pytest
+
+from phenocast.cli.commands.labour import plan_document
+from phenocast.parameters.location import shipped
+from phenocast.report.labour_page import labour_page
+from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
+
+WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
+
+
+@pytest.fixture(scope="module")
+def document(loaded):
+    """A plan of the demo with few draws."""
+    from datetime import date
+
+    season = shipped("demo_weather", "low_quay.toml")
+    return plan_document(loaded, season, date(2026, 10, 31), 3, 0, 6, 30.0)
+
+
+def words_of(html: str) -> str:
+    return " ".join(" ".join(read(html).words).split()).replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(("language", "units"), WAYS)
+def test_every_number_on_the_page_is_in_the_document(document, language, units) -> None:
+    html = labour_page(document, language=language, units=units)
+    start, end = document["heat"]["working_hours"]
+    clock = {"06", "00", f"{int(end):02d}", f"{round(end % 1 * 60):02d}"}
+    assert start == 6.0
+    assert numbers_on(html) - numbers_allowed(document, language, units) - clock == set()
+    assert len(numbers_on(html)) > 300
+    assert faults_of(html) == []
+
+
+def test_the_answer_is_the_busiest_week_and_the_largest_crew(document) -> None:
+    words = words_of(labour_page(document))
+    answer = words[words.index("The answer") : words.index("How sure it is")]
+    top = max(document["weeks"], key=lambda row: row["need_people"]["p50"])
+    crew = max(row["planned"] for row in document["weeks"])
+    assert f"week {int(top['week'][-2:])} (" in answer
+    assert f"has {crew} people in the core crew" in answer
+    assert f"{document['figures']['expected_cost']:,.0f} EUR" in answer
+
+
+def test_open_decisions_are_told_with_their_days(document) -> None:
+    words = words_of(labour_page(document))
+    open_ones = [row for row in document["weeks"] if row["change"] and row["decide_by"]]
+    assert open_ones
+    first = min(open_ones, key=lambda row: row["decide_by"])
+    assert f"so that the core crew has {first['planned']}" in words
+    made = copy.deepcopy(document)
+    for row in made["weeks"]:
+        row["decide_by"] = None
+    told = words_of(labour_page(made))
+    assert "No change of the core crew is left to decide." in told
+    assert "Changes of the core crew that can still be decided" not in told
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_no_hour_is_called_safe_and_the_caution_is_printed(document, language) -> None:
+    words = words_of(labour_page(document, language=language)).lower()
+    assert re.findall(r"\b(safe|safely|harmless hour|segur[oa]s?)\b", words) == []
+    for caution in document["heat"]["cautions"]:
+        assert caution.lower() in words
+    aid = {"en": "a planning aid, not a safety programme", "es": "una ayuda para planear"}
+    assert words.count(aid[language]) >= 2  # among the cautions and beside the hours
+
+
+def test_without_the_heat_library_the_page_says_so(document) -> None:
+    made = copy.deepcopy(document)
+    made["heat"]["weeks"] = []
+    words = words_of(labour_page(made))
+    assert "Not computed: see the cautions for what is missing." in words
+    assert "Hours of each week above the limit" not in words
+
+
+def test_a_shed_has_its_column_and_tallies_their_interval(document) -> None:
+    made = copy.deepcopy(document)
+    assert "Of these in the shed" not in words_of(labour_page(made))
+    made["packed_in"] = "shed"
+    made["picking"] |= {
+        "from": "your tallies",
+        "tallies": {"picks": 14, "walk_interval": [11.5, 19.25], "reach_interval": [18.0, 31.5],
+                    "level": 0.9, "r_squared": 0.8, "yields_t_per_ha": [0.2, 1.1]},
+    }  # fmt: skip
+    made["figures"] |= {"value_of_hedging": None, "gap_reached": False}
+    words = words_of(labour_page(made))
+    assert "Of these in the shed" in words
+    assert "(18.0 to 31.5), from 14 picks of your own" in words
+    assert "The search ended at its time limit" in words
+    assert "to know the season beforehand" not in words
+
+
+def test_names_are_text_and_the_same_document_gives_the_same_bytes(document, nasty) -> None:
+    made = copy.deepcopy(document)
+    made["site"] = nasty
+    made["blocks"][0]["block"] = nasty
+    made["warnings"] = [nasty]
+    html = labour_page(made)
+    assert html == labour_page(copy.deepcopy(made))
+    assert faults_of(html) == []
+    assert "<script" not in html
+    assert "\u202e" not in html.split("</header>")[0]
