@@ -99,13 +99,7 @@ def parse_stamps(
         stamps = _by_shape(plain, rows, column, found)
     if stamps is None:
         return None
-    years = stamps.time.year.to_numpy()
-    odd = (years < FIRST_YEAR) | (years > LAST_YEAR)
-    if odd.any():
-        found.add_rows(
-            "the year is out of range", rows=rows[odd], values=texts[odd].to_numpy(),
-            column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=STATE_FORMAT,
-        )  # fmt: skip
+    if not _years_fit(stamps.time.year.to_numpy(), texts, rows, column, found):
         return None
     time = stamps.time + pd.to_timedelta(midnight.to_numpy().astype("int64"), unit="D")
     return Stamps(pd.DatetimeIndex(time).as_unit("ns"), stamps.utc, stamps.dates_only)
@@ -173,6 +167,9 @@ def _by_shape(
     ordered = _year_month_day(parts, texts, rows, column, found)
     if ordered is None:
         return None
+    # before pandas sees them: its older versions know no year 1026, and would say "no such day"
+    if not _years_fit(ordered.str.slice(0, 4).astype(int).to_numpy(), texts, rows, column, found):
+        return None
     clock = parts["clock"].fillna("00:00").str.replace(",", ".", regex=False)
     half = parts["half"].str.upper().str.replace(".", "", regex=False)
     offset = parts["zone"].fillna("").str.upper().replace({"UTC": "Z", "GMT": "Z"})
@@ -195,6 +192,19 @@ def _by_shape(
     if zone.any():
         time = time.dt.tz_localize(None)
     return Stamps(pd.DatetimeIndex(time), bool(zone.any()), bool(parts["clock"].isna().all()))
+
+
+def _years_fit(
+    years: np.ndarray, texts: pd.Series, rows: np.ndarray, column: str, found: Gathered
+) -> bool:
+    """Whether all years are in range; a fault with its rows where they are not."""
+    odd = (years < FIRST_YEAR) | (years > LAST_YEAR)
+    if odd.any():
+        found.add_rows(
+            "the year is out of range", rows=rows[odd], values=texts[odd].to_numpy(),
+            column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=STATE_FORMAT,
+        )  # fmt: skip
+    return not odd.any()
 
 
 def _year_month_day(
