@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from phenocast.cli.group import COMMANDS, NOT_BUILT
+from phenocast.cli.group import COMMANDS
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -48,6 +48,7 @@ def named(step):
 def folder(tmp_path_factory):
     root = tmp_path_factory.mktemp("readme")
     shutil.copytree(ROOT / "demo_weather", root / "demo_weather")
+    shutil.copytree(ROOT / "calibration" / "records", root / "calibration" / "records")
     return root
 
 
@@ -108,11 +109,9 @@ def test_every_block_is_an_example_or_a_set_up_command():
     assert sum(kind == "" for kind, _ in BLOCKS) == 2
 
 
-def test_the_tour_shows_every_command_and_names_the_ones_not_built():
+def test_the_tour_shows_every_command():
     shown = {shlex.split(text)[1] for kind, text, _ in STEPS if kind == "console"}
     assert shown == set(COMMANDS)
-    section = README.partition("### Not built yet")[2].partition("\n## ")[0]
-    assert set(re.findall(r"`(\w+)`", section)) == set(NOT_BUILT)
 
 
 def test_shipped_names_of_the_readme_are_the_shipped_names():

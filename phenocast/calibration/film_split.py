@@ -9,7 +9,7 @@ rest is zero in every forecast until records have earned it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -18,10 +18,12 @@ from scipy.stats import t as student
 
 from phenocast.calibration._checks import FloatArray, finite
 from phenocast.errors import Fault, InputError
+from phenocast.parameters import Parameter, ParameterSet
 
 LEVEL = 0.95
 # A left-over is a claim on seasons to come: three seasons are the fewest that can show it.
 FEWEST_SEASONS = 3
+OWN_RECORDS = "own records"
 
 
 @dataclass(frozen=True)
@@ -221,6 +223,48 @@ def film_split(
         error_with=with_it,
         bic_gain=gain,
     )
+
+
+def with_left_over(
+    film: ParameterSet, prior: Parameter, splits: Sequence[FilmSplit]
+) -> ParameterSet | None:
+    """Film with the left-over that its records have earned; None where they have earned none.
+
+    Parameters
+    ----------
+    film : the film as its season knows it.
+    prior : certificate of ``flower_left_over``, for its bounds.
+    splits : of several films and responses. Of a film's own the one nearest to the flowers counts:
+        flowers, then fruit number, then yield.
+
+    Returns
+    -------
+    ParameterSet or None
+
+    Examples
+    --------
+    >>> from phenocast.parameters import bed, films
+    >>> split = film_split("yield", "silver", "black", ["2024", "2025", "2026"],
+    ...                    [0.30, 0.32, 0.31], np.full((3, 50), 0.1))
+    >>> found = with_left_over(films()["silver"], bed()["flower_left_over"], [split])
+    >>> round(found.value("flower_left_over"), 2), found["flower_left_over"].basis
+    (0.21, 'fitted')
+    """
+    earned = [one for one in splits if one.film == film.name and one.earned]
+    if not earned:
+        return None
+    one = earned[0]
+    stated = replace(
+        prior,
+        value=float(np.clip(one.left_over.estimate, prior.lower, prior.upper)),
+        sd=one.left_over.error,
+        basis="fitted",
+        conditions=f"{one.response} against {one.reference}, seasons {', '.join(one.seasons)}",
+        source=OWN_RECORDS,
+        where="left over of what the film did, rank.json",
+        read=True,
+    )
+    return replace(film, parameters={**film.parameters, "flower_left_over": stated})
 
 
 def _part(values: FloatArray, of_draws: float, level: float) -> Part:

@@ -8,6 +8,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
+from phenocast import __version__
 from phenocast.calibration._checks import FloatArray
 from phenocast.calibration.film_split import FilmSplit, Part
 from phenocast.calibration.heat_scenario import HeatResponse, HeatScenario
@@ -118,6 +119,7 @@ def rank_document(
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "rank",
+        "engine_version": __version__,
         "fit": {"folder": fit.folder, "records": fit.records, "seasons": list(fit.seasons)},
         "scenario": {
             "season_file": season_file,

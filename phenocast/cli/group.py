@@ -8,11 +8,11 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Callable, Sequence
-from typing import Any, NoReturn
+from typing import Any
 
 import click
 
-from phenocast.cli.exits import USAGE, run_to_exit
+from phenocast.cli.exits import run_to_exit
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -26,12 +26,9 @@ COMMANDS = {
     "labour": "Pickers and packers needed each week.",
     "trial": "Analysis of a designed film trial.",
     "fit": "Cultivar numbers from past picks, flowers and dates.",
-    "rerun": "Make the files of an earlier run again, byte for byte.",
-}
-
-NOT_BUILT = {
     "rank": "Cultivars by what heat costs them.",
     "hindcast": "Forecasts of past seasons against what was picked.",
+    "rerun": "Make the files of an earlier run again, byte for byte.",
 }
 
 
@@ -68,28 +65,6 @@ def _ended(run: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any
     return run_to_exit(lambda: run(*args, standalone_mode=False, **kwargs))
 
 
-class NotBuiltError(click.ClickException):
-    """A command was called that is promised and does not exist yet."""
-
-    exit_code = USAGE
-
-
-class NotBuilt(click.Command):
-    """The name of a command that is promised and does not exist yet."""
-
-    def __init__(self, name: str, short_help: str) -> None:
-        super().__init__(
-            name,
-            short_help=short_help,
-            add_help_option=False,
-            context_settings={"ignore_unknown_options": True, "allow_extra_args": True},
-        )
-
-    def invoke(self, ctx: click.Context) -> NoReturn:
-        """Say that the command is not built yet."""
-        raise NotBuiltError(f"'{self.name}' is not built yet. Built so far: {', '.join(COMMANDS)}.")
-
-
 class LazyGroup(click.Group):
     """A group that imports a command when it is called, never before."""
 
@@ -104,8 +79,6 @@ class LazyGroup(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Load one command; None for a name that is not known."""
-        if cmd_name in NOT_BUILT:
-            return NotBuilt(cmd_name, NOT_BUILT[cmd_name])
         if cmd_name not in COMMANDS:
             return None
         module = importlib.import_module(f"phenocast.cli.commands.{cmd_name}")
@@ -118,11 +91,11 @@ class LazyGroup(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command that was called; a misspelt one is told the nearest name."""
         name = args[0]
-        if name.startswith("-") or name in COMMANDS or name in NOT_BUILT:
+        if name.startswith("-") or name in COMMANDS:
             return super().resolve_command(ctx, args)
         from phenocast.errors import nearest
 
-        close = nearest(name, [*COMMANDS, *NOT_BUILT])
+        close = nearest(name, COMMANDS)
         meant = f" Did you mean '{close}'?" if close else ""
         raise click.UsageError(f"There is no command '{name}'.{meant}", ctx=ctx)
 
@@ -137,9 +110,6 @@ class LazyGroup(click.Group):
         """Write the commands that work, and apart from them those that do not yet."""
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
-        if NOT_BUILT:
-            with formatter.section("Not built yet (calling one says so and ends with code 2)"):
-                formatter.write_dl(list(NOT_BUILT.items()))
         with formatter.section("Exit codes"):
             formatter.write_dl(
                 [

@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast import __version__
 from phenocast.forecast.hindcast import Hindcast, PastBlock, PastYears
 from phenocast.forecast.hindcast_scores import (
     FirstPickScore,
     WeeklyScore,
     first_pick_score,
     middle_date,
+    share_between,
     weekly_score,
 )
 from phenocast.forecast.summary import day_after
@@ -76,6 +78,7 @@ def hindcast_document(
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "hindcast",
+        "engine_version": __version__,
         "file": source,
         "records": records,
         "seasons": seasons,
@@ -201,7 +204,7 @@ def _reliability(
     rows = []
     for level in LEVELS:
         low, high = (1.0 - level) / 2.0, (1.0 + level) / 2.0
-        held = [_share(one.pit_low, one.pit_high, low, high) for one in seen]
+        held = [share_between(one.pit_low, one.pit_high, low, high) for one in seen]
         rows.append(
             {
                 "level": level,
@@ -212,23 +215,17 @@ def _reliability(
     return rows
 
 
-def _share(low: float, high: float, left: float, right: float) -> float:
-    """Share of the span ``low`` to ``high`` that lies between ``left`` and ``right``."""
-    if high <= low:
-        return float(left <= low <= right)
-    return max(0.0, min(high, right) - max(low, left)) / (high - low)
-
-
 def _spread_pit(dates: Sequence[FirstPickScore]) -> Array:
     """Cases of each bin; a date known to an interval is spread over the PIT of that interval."""
     edges = np.linspace(0.0, 1.0, BINS + 1)
+    stops = edges[1:] - 1e-12  # an edge belongs to the slice above it, but the last to the last
+    stops[-1] = 1.0
     return np.array(
         [
-            sum(_share(one.pit_low, one.pit_high, edges[i], edges[i + 1] - 1e-12 * (i < BINS - 1))
-                for one in dates)
-            for i in range(BINS)
+            sum(share_between(one.pit_low, one.pit_high, low, stop) for one in dates)
+            for low, stop in zip(edges[:-1], stops, strict=True)
         ]
-    )  # fmt: skip
+    )
 
 
 def _block(one: Hindcast, dates: FirstPickScore, weeks: WeeklyScore) -> dict[str, Any]:

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from phenocast.cli.exits import report
-from phenocast.cli.group import COMMANDS, NOT_BUILT, Command
+from phenocast.cli.group import COMMANDS, Command
 from phenocast.errors import Fault, InputError, NoAnswerError, PhenocastError
 
 
@@ -86,15 +86,6 @@ def test_messages_are_no_wider_than_100_columns():
     long = Fault("a reason that goes on " * 20, "a.csv", do="do this or that " * 20)
     for line in ending_with(InputError([long, long])).stderr.splitlines():
         assert len(line) <= 100
-
-
-@pytest.mark.parametrize("name", NOT_BUILT)
-@pytest.mark.parametrize("arguments", [[], ["--help"], ["SEASON", "--json", "--out", "x"]])
-def test_what_is_not_built_says_so(call, name, arguments):
-    done = call(name, *arguments)
-    assert done.exit_code == 2
-    assert done.stdout == ""
-    assert f"'{name}' is not built yet" in done.stderr
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,109 @@
+"""``phenocast hindcast`` from picks and past seasons to its folder, and its refusals."""
+
+import json
+import shutil
+
+import pandas as pd
+import pytest
+
+from tests.cli.past_seasons import read_json, shifted, write_seasons
+
+DRAWS = ("--draws", "20")
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("hindcast")
+    write_seasons(folder)
+    return folder
+
+
+@pytest.fixture
+def asked(home):
+    return home / "picks.csv", home / "2014.toml", home / "2016.toml", *DRAWS
+
+
+def test_the_folder_holds_the_answer_and_comes_out_again(call, asked, tmp_path, entries):
+    first, again = tmp_path / "first", tmp_path / "again"
+    done = call("hindcast", *asked, "--after", "30", "--after", "0", "--out", first, "--json")
+    assert done.exit_code == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert [one["lead_d"] for one in told["leads"]] == [0, 30]
+    assert told["block_seasons"] == 4 * 2
+    assert told["leads"][0]["first_pick"]["scored"] == 8
+    # the picks are the model's own at its central values
+    assert told["leads"][0]["first_pick"]["mae_d"] < 6.0
+    assert set(entries(first)) == {"hindcast.json", "hindcast.txt", "report.html", "manifest.json"}
+    assert call("rerun", first / "manifest.json", "--out", again).exit_code == 0
+    for name in entries(first):
+        assert (again / name).read_bytes() == (first / name).read_bytes(), name
+
+
+def test_only_years_before_the_season_are_used(call, asked, tmp_path):
+    assert call("hindcast", *asked, "--out", tmp_path / "out").exit_code == 0
+    for one in read_json(tmp_path / "out" / "hindcast.json")["blocks"]:
+        assert max(int(year.split(", ")[-1][:4]) for year in one["past_years"]) < int(one["season"])
+
+
+def test_the_page_says_what_the_document_says(call, asked, tmp_path):
+    page = tmp_path / "page.html"
+    done = call("hindcast", *asked, "--out", tmp_path / "out", "--report", page)
+    assert done.exit_code == 0, done.stderr
+    html = page.read_text(encoding="utf-8")
+    told = read_json(tmp_path / "out" / "hindcast.json")
+    mae = told["leads"][0]["first_pick"]["mae_d"]
+    assert f"off by {mae:.1f} days on average" in " ".join(html.split())
+    assert html == (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "next to nothing about how often" in html
+
+
+def test_blocks_without_weights_are_listed_and_not_dropped_silently(call, home, tmp_path):
+    for name in ("2014.toml", "tamarind_coast.parquet"):
+        shutil.copy(home / name, tmp_path)
+    table = pd.read_csv(home / "picks.csv")
+    table = table[table["season"] == 2014]
+    none = table["block"] == "Marl black"
+    table.loc[none, "marketable_g_per_plant"] = None
+    table["open_flowers_per_plant"] = none * 1.0
+    records = tmp_path / "picks.csv"
+    table.to_csv(records, index=False)
+    done = call("hindcast", records, tmp_path / "2014.toml", *DRAWS, "--out", tmp_path / "out",
+                "--json")  # fmt: skip
+    assert done.exit_code == 0, done.stderr
+    told = json.loads(done.stdout)
+    (left,) = told["records_not_used"]
+    assert left["block"] == "Marl black"
+    assert len(left["rows"]) == int(none.sum())
+    assert "no marketable weight" in left["reason"]
+
+
+def test_picks_before_planting_are_refused(call, home, tmp_path):
+    for name in ("2014.toml", "2016.toml", "picks.csv", "tamarind_coast.parquet"):
+        shutil.copy(home / name, tmp_path)
+    shifted(tmp_path / "picks.csv", -60)
+    done = call("hindcast", tmp_path / "picks.csv", tmp_path / "2014.toml", tmp_path / "2016.toml",
+                "--out", tmp_path / "out")  # fmt: skip
+    assert done.exit_code == 3
+    assert "before planting" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_records_of_no_season_are_refused(call, home, tmp_path):
+    done = call("hindcast", home / "picks.csv", home / "2014.toml", "--out", tmp_path / "out")
+    assert done.exit_code == 3
+    assert "no season file" in done.stderr
+
+
+def test_a_season_is_asked_for(call, home, tmp_path):
+    assert call("hindcast", home / "picks.csv", "--out", tmp_path / "out").exit_code == 2
+
+
+def test_a_first_year_has_nothing_to_go_by(call, tmp_path):
+    records, seasons = write_seasons(tmp_path, years=(2002,))
+    done = call("hindcast", records, *seasons, *DRAWS, "--out", tmp_path / "out")
+    assert done.exit_code == 4
+    assert "no past year had ended" in " ".join(done.stderr.split())
+    done = call("hindcast", records, *seasons, *DRAWS, "--past-years", "others", "--out",
+                tmp_path / "out", "--json")  # fmt: skip
+    assert done.exit_code == 0, done.stderr
+    assert json.loads(done.stdout)["past_years"] == "others"
