@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -52,7 +53,7 @@ def read_prices(
         return table[name].tolist() if name in table else None
 
     try:
-        return curve_from_table(
+        curve = curve_from_table(
             [str(week) for week in table["week"]],
             table["price_per_kg"].to_numpy(dtype=np.float64),
             prices.currency,
@@ -63,6 +64,7 @@ def read_prices(
             week_memory=prices.week_memory,
             supply_correlation=prices.supply_correlation,
         )
+        return replace(curve, source=prices.file)
     except InputError as told:
         raise InputError(
             [Fault(f"{fault.where}: {fault.what}" if fault.where else fault.what,

@@ -91,7 +91,7 @@ def _crew_rows(
     weeks = len(decided)
     if not free.all():
         p.rows(
-            "crew already decided (past weeks, and weeks inside the notice)",
+            f"crew already decided (past weeks, and notice_weeks, {terms.notice_weeks})",
             [(v.crew[~free], 1.0)],
             lower=decided[~free],
             upper=decided[~free],
@@ -101,6 +101,7 @@ def _crew_rows(
         [(v.crew[:1], 1.0), (v.hired[:1], -1.0), (v.released[:1], 1.0)],
         lower=terms.crew_now,
         upper=terms.crew_now,
+        given=True,
     )
     if weeks > 1:
         p.rows(
@@ -108,15 +109,22 @@ def _crew_rows(
             [(v.crew[1:], 1.0), (v.crew[:-1], -1.0), (v.hired[1:], -1.0), (v.released[1:], 1.0)],
             lower=0.0,
             upper=0.0,
+            given=True,
         )
     if free.any():
-        p.rows("crew_most, the largest core crew", [(v.crew[free], 1.0)], upper=terms.crew_most)
-        p.rows("crew_least, the least core crew", [(v.crew[free], 1.0)], lower=terms.crew_least)
+        p.rows(
+            f"crew_most, the largest core crew ({terms.crew_most})", [(v.crew[free], 1.0)],
+            upper=terms.crew_most,
+        )  # fmt: skip
+        p.rows(
+            f"crew_least, the least core crew ({terms.crew_least})", [(v.crew[free], 1.0)],
+            lower=terms.crew_least,
+        )  # fmt: skip
     if terms.contract_weeks > 1:
         for week in np.flatnonzero(free):
             bound = v.hired[max(0, week - terms.contract_weeks + 1) : week + 1]
             p.total(
-                "contract_weeks, the least length of a contract",
+                f"contract_weeks, the least length of a contract ({terms.contract_weeks})",
                 [(v.crew[week : week + 1], 1.0), (bound, -1.0)],
                 lower=0.0,
             )
@@ -136,15 +144,15 @@ def _season_rows(
         late = np.maximum(np.arange(weeks) - since, 0)
         known = np.where(np.arange(weeks) >= since, loss, 0.0)
         hours += [(np.broadcast_to(v.hired[late], trays.shape), -known * work)]
-    p.rows("hours of the crews", hours, lower=0.0)
+    p.rows("hours of the crews", hours, lower=0.0, given=True)
     for step, extra in enumerate(terms.extra):
         p.rows(
-            "hours beyond the contract",
+            "most_hours_per_week, the hours beyond the contract",
             [(v.extra[step], 1.0), (np.broadcast_to(v.crew, trays.shape), -extra.hours)],
             upper=0.0,
         )
     p.rows(
-        "temporary_most, the largest number of temporary workers",
+        f"temporary_most, the largest number of temporary workers ({terms.temporary_most})",
         [(v.temporary, 1.0)],
         upper=terms.temporary_most,
     )
@@ -153,6 +161,7 @@ def _season_rows(
         [(v.picked[:, :1], 1.0), (v.deferred[:, :1], 1.0), (v.lost[:, :1], 1.0)],
         lower=trays[:, :1],
         upper=trays[:, :1],
+        given=True,
     )
     if weeks > 1:
         p.rows(
@@ -165,18 +174,25 @@ def _season_rows(
             ],
             lower=trays[:, 1:],
             upper=trays[:, 1:],
+            given=True,
         )
     most = terms.deferral_share * trays
     most[:, -1] = 0.0
-    p.rows("fruit whose pick can wait", [(v.deferred, 1.0)], upper=most)
+    p.rows("fruit whose pick can wait", [(v.deferred, 1.0)], upper=most, given=True)
     if np.isfinite(terms.line_trays):
-        p.rows("line_trays_per_day, the packing line", [(v.picked, 1.0)], upper=terms.line_trays)
+        p.rows(
+            f"line_trays_per_day, the packing line ({terms.line_trays:g} trays a week)",
+            [(v.picked, 1.0)], upper=terms.line_trays,
+        )  # fmt: skip
     if np.isfinite(terms.cooler_trays):
-        p.rows("cooler_trays_per_day, the cooler", [(v.picked, 1.0)], upper=terms.cooler_trays)
+        p.rows(
+            f"cooler_trays_per_day, the cooler ({terms.cooler_trays:g} trays a week)",
+            [(v.picked, 1.0)], upper=terms.cooler_trays,
+        )  # fmt: skip
     if terms.loss_limit is not None:
         for scenario in range(len(trays)):
             p.total(
-                "loss_limit, the share of fruit that may be lost",
+                f"loss_limit, the share of fruit that may be lost ({terms.loss_limit:g})",
                 [(v.lost[scenario], 1.0), (v.deferred[scenario], terms.deferral_loss)],
                 upper=terms.loss_limit * float(trays[scenario].sum()),
             )

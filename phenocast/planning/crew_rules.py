@@ -228,9 +228,9 @@ def extra_hours(
     longest = min(rules.longest_week_h, rules.longest_day_h * days)
     if contract_h > longest:
         raise InputError(
-            Fault("the contract is longer than the rules allow", value=contract_h,
-                  allowed=f"at most {longest:g} h a week",
-                  do="shorten hours_per_week or state other rules")
+            Fault("the contract is longer than the overtime rules allow", "labour.hours_per_week",
+                  contract_h, f"at most {longest:g} h a week",
+                  "shorten hours_per_week or state other rules")
         )  # fmt: skip
     most = min(most_h, longest)
     edges = sorted(

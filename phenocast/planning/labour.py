@@ -179,6 +179,7 @@ def plan_labour(
         time_limit_s=time_limit_s,
         gap=gap,
     )
+    rows = crew_weeks(plan, labels, trays, each, as_of)
     rates_told: tuple[str, ...] = ()
     if shipped:
         told = (
@@ -195,14 +196,43 @@ def plan_labour(
         trays=trays,
         hours_per_tray=each,
         plan=plan,
-        rows=crew_weeks(plan, labels, trays, each, as_of),
+        rows=rows,
         packing_h=packing,
         loading_h=loading_hours(trays),
         heat=heat,
         available=(low, high),
         blocks=blocks,
-        warnings=missing + rates_told + _warnings(labour, terms, trays, plan, low),
+        warnings=missing + rates_told + _warnings(labour, terms, trays, plan, low, rows),
     )
+
+
+def check_before(labour: Labour, weeks: Sequence[str], as_of: date) -> None:
+    """Refuse before the long work what no forecast can mend.
+
+    Parameters
+    ----------
+    labour : Labour
+    weeks : sequence of str
+        ISO weeks from the first planting to the last day of any block.
+    as_of : date
+        Day of the plan.
+
+    Raises
+    ------
+    InputError
+        Where terms, contracts and overtime rules disagree.
+    NoAnswerError
+        Where the season is over on the day of the plan.
+
+    Examples
+    --------
+    >>> check_before(Labour("EUR", 9.5, 40.0, 30), ["2027-W01"], date(2027, 1, 11))
+    Traceback (most recent call last):
+    phenocast.errors.NoAnswerError: labour: there is no fruit left to plan for...
+    """
+    terms_of(labour, 1.0)
+    if monday(weeks[-1]) <= as_of:
+        raise NoAnswerError(_season_over(as_of, weeks[-1]))
 
 
 def working_hours(labour: Labour) -> ClockHours:
@@ -263,7 +293,15 @@ def _span(labels: Sequence[str], kg: Array, labour: Labour, as_of: date) -> tupl
     return first, int(left[-1]) + 1
 
 
-def _season_over(as_of: date) -> Fault:
+def _season_over(as_of: date, last_week: str | None = None) -> Fault:
+    if last_week is not None:
+        return Fault(
+            "there is no fruit left to plan for",
+            where="labour",
+            value=f"as of {as_of}",
+            allowed=f"before the last week of the season, {last_week}",
+            do="state an earlier --as-of, or the blocks of the next season",
+        )
     return Fault(
         "there is no fruit left to plan for",
         where="labour",
@@ -306,7 +344,12 @@ def _lost_values(
 
 
 def _warnings(
-    labour: Labour, terms: CrewTerms, trays: Array, plan: CrewPlan, low: Array
+    labour: Labour,
+    terms: CrewTerms,
+    trays: Array,
+    plan: CrewPlan,
+    low: Array,
+    rows: Sequence[CrewWeek],
 ) -> tuple[str, ...]:
     told = []
     if labour.overtime is not None and labour.overtime.example is not None:
@@ -326,6 +369,19 @@ def _warnings(
                 f"the {name} takes {most:.0f} trays a week, less than the busiest week of a "
                 f"median season ({np.quantile(trays.max(axis=1), 0.5):.0f})"
             )
+    idle = [row.week for row in rows
+            if row.planned == labour.crew_least and row.need_people[1] < row.planned]  # fmt: skip
+    if idle and labour.crew_least > 0:
+        told.append(
+            f"in {len(idle)} weeks crew_least ({labour.crew_least}) keeps more people than the P90 "
+            "need; they are paid all the same"
+        )
+    outlast = plan.hired[max(0, len(rows) - labour.contract_weeks + 1) :]
+    if np.any(outlast > 0.5):
+        told.append(
+            f"contracts of {labour.contract_weeks} weeks run beyond the last week of the plan and "
+            "are paid to their end"
+        )
     if plan.fruit_share < 0.95:
         told.append(
             f"the plan leaves {100 * (1 - plan.fruit_share):.0f} % of the fruit: at these wages, "

@@ -46,6 +46,8 @@ class PriceCurve:
         Correlation of a week's deviation with that of the next, 0 to below 1.
     supply_correlation : float
         Correlation of the week effect with the log of the supply, -1 to 1.
+    source : str
+        Where the prices are stated, for messages.
 
     Raises
     ------
@@ -66,6 +68,7 @@ class PriceCurve:
     week_sd: Array | float = 0.0
     week_memory: float = 0.0
     supply_correlation: float = 0.0
+    source: str = "prices"
 
     def __post_init__(self) -> None:
         faults = _week_faults(self.weeks)
@@ -120,10 +123,11 @@ class PriceCurve:
         place = {week: number for number, week in enumerate(self.weeks)}
         missing = [week for week in weeks if week not in place]
         if missing:
-            shown = ", ".join(missing[:8]) + (", ..." if len(missing) > 8 else "")
+            number = "a week" if len(missing) == 1 else f"{len(missing)} weeks"
             raise InputError(
-                Fault(f"no price for {len(missing)} weeks with fruit", "prices", shown,
-                      f"{self.weeks[0]} to {self.weeks[-1]}", "state prices for them")
+                Fault(f"no price for {number} in which fruit is possible", self.source,
+                      _spans(missing), f"{self.weeks[0]} to {self.weeks[-1]}",
+                      "state a price for every week of the season")
             )  # fmt: skip
         return np.array([place[week] for week in weeks], dtype=np.int64)
 
@@ -366,6 +370,26 @@ def _knots(months: Mapping[str, float], weeks: Sequence[str]) -> tuple[Array, Ar
     return np.array(knots), np.array(logs)
 
 
+def _spans(weeks: Sequence[str]) -> str:
+    """Return weeks in order with runs of them written by their ends.
+
+    Examples
+    --------
+    >>> _spans(["2026-W43", "2026-W53", "2027-W01", "2027-W02", "2027-W09"])
+    '2026-W43, 2026-W53 to 2027-W02, 2027-W09'
+    """
+    runs: list[list[str]] = []
+    for week in weeks:
+        if runs and monday(week) - monday(runs[-1][-1]) == timedelta(days=7):
+            runs[-1].append(week)
+        else:
+            runs.append([week])
+    shown = [
+        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs
+    ]
+    return ", ".join(shown[:4]) + (", ..." if len(shown) > 4 else "")
+
+
 def _week_faults(weeks: Sequence[str]) -> list[Fault]:
     if not weeks:
         return [Fault("there are no prices", "prices")]
@@ -383,13 +407,11 @@ def _week_faults(weeks: Sequence[str]) -> list[Fault]:
         min(days) + timedelta(days=d) for d in span if min(days) + timedelta(days=d) not in held
     ]
     if missing:
-        labels = [iso_week(day) for day in missing]
-        shown = ", ".join(labels[:8]) + (", ..." if len(labels) > 8 else "")
         faults.append(
             Fault(
                 "weeks are missing",
                 "prices",
-                shown,
+                _spans([iso_week(day) for day in missing]),
                 do="state a price for every week; gaps are not filled",
             )
         )

@@ -56,6 +56,7 @@ class Program:
     _upper: list[Array] = field(default_factory=list)
     _whole: list[Array] = field(default_factory=list)
     _groups: list[str] = field(default_factory=list)
+    _given: set[str] = field(default_factory=set)
     _entries: list[tuple[Index, Index, Array]] = field(default_factory=list)
     _row_lower: list[Array] = field(default_factory=list)
     _row_upper: list[Array] = field(default_factory=list)
@@ -88,6 +89,7 @@ class Program:
         *,
         lower: ArrayLike = -np.inf,
         upper: ArrayLike = np.inf,
+        given: bool = False,
     ) -> None:
         """Add one row for each element of the terms' variables: lower <= sum of terms <= upper.
 
@@ -98,6 +100,9 @@ class Program:
         terms : list of (variables, coefficients)
             Variables in arrays that broadcast to one shape, the shape of the rows.
         lower, upper : arrays that broadcast to that shape
+        given : bool
+            Whether the rows hold by nature and not by a rule that could be loosened, so that they
+            are not named where the program is infeasible.
         """
         shape = np.broadcast_shapes(*(np.shape(v) for v, _ in terms), np.shape(lower),
                                     np.shape(upper))  # fmt: skip
@@ -109,6 +114,8 @@ class Program:
             self._entries.append((rows, columns, weights))
         self._row_lower.append(np.broadcast_to(np.asarray(lower, float), shape).ravel())
         self._row_upper.append(np.broadcast_to(np.asarray(upper, float), shape).ravel())
+        if given:
+            self._given.add(group)
         if group not in self._groups:
             self._groups.append(group)
         self._row_group.append(np.full(size, self._groups.index(group), dtype=np.int64))
@@ -224,14 +231,23 @@ class Program:
         )
 
     def _blame(self, time_limit_s: float) -> list[Fault]:
-        """Return the groups of which any one, left out, would make the program feasible."""
+        """Return the rules of which any one, left out, would make the program feasible."""
+        rules = [(n, name) for n, name in enumerate(self._groups) if name not in self._given]
         alone = [
-            Fault(f"no plan can keep this rule together with the others: {name}",
-                  do="loosen it, or loosen what it stands against")
-            for number, name in enumerate(self._groups)
+            name
+            for number, name in rules
             if self._run({number}, time_limit_s, 1.0, False).x is not None
-        ]  # fmt: skip
-        return alone or [
+        ]
+        if len(alone) == 1:
+            return [Fault(f"no plan can keep this rule together with the others: {alone[0]}",
+                          do="loosen it")]  # fmt: skip
+        if alone:
+            return [
+                Fault(f"no plan can keep all rules; without this one there would be a plan: {name}",
+                      do="loosen it, or another one named here")
+                for name in alone
+            ]  # fmt: skip
+        return [
             Fault("no plan can keep these rules, and leaving out one alone does not help",
-                  value=", ".join(self._groups), do="loosen several of them")
+                  value="; ".join(name for _, name in rules), do="loosen several of them")
         ]  # fmt: skip

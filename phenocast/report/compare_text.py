@@ -39,7 +39,7 @@ def compare_text(document: Document) -> str:
         name: ranked[0][name] for name in _NAMES if len({one[name] for one in ranked}) == 1
     }
     lines = wrapped(
-        f"{document['block']}, {document['site']}: {len(options)} ways to plant it, as of "
+        f"{document['block']}, {document['site']}: {_ways(len(options))} to plant it, as of "
         f"{document['issue_date']}; {document['futures']} possible seasons, {document['draws']} "
         "draws each, the same for every option.",
         indent="",
@@ -64,6 +64,10 @@ def compare_text(document: Document) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _ways(count: int) -> str:
+    return "one way" if count == 1 else f"{count} ways"
+
+
 def _answer(document: Document, options: Numbered) -> list[str]:
     """Which option is best, which nothing dominates, and which are not told from the best."""
     best, reference = options[0][1], document["reference"]
@@ -80,6 +84,12 @@ def _answer(document: Document, options: Numbered) -> list[str]:
         f"Nothing beats in both mean and worst tenth: no. {_ranges(undominated)} (marked *).",
         indent="",
     )
+    never = [n for n, one in options if one["first_pick"]["week"] is None]
+    if never:
+        lines += wrapped(
+            f"No first pick by {document['last_day']} in the median season: no. {_ranges(never)}.",
+            indent="",
+        )
     if len(options) == 1:
         return lines
     if best["behind_best"]["standard_error"] is None:

@@ -197,7 +197,8 @@ class TableContract:
         if column.kind == "week":
             unlike = ~missing & ~values.astype(str).str.match(_ISO_WEEK)
             if bool(unlike.any()):
-                faults.append(self._rows("not an ISO week", frame, column, unlike, "2027-W03"))
+                told = "such as 2027-W03"
+                faults.append(self._rows("not an ISO week", frame, column, unlike, told))
         return faults
 
     def _wrong_kind(self, values: pd.Series, column: Column) -> Fault | None:

@@ -1,6 +1,7 @@
 """``phenocast compare`` on the demo, through the command line."""
 
 import json
+import re
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -203,6 +204,33 @@ def test_a_price_that_falls_with_the_supply_changes_the_money(tmp_path: Path) ->
     spread = [m["p90"] - m["p10"] for m in margins]
     assert margins[0] != margins[1]
     assert spread[1] < spread[0]  # low prices meet much fruit, so they partly cancel
+
+
+def test_a_price_file_is_read_before_the_long_work_and_its_gaps_are_told(tmp_path: Path) -> None:
+    season = one_block(tmp_path, '\n[prices]\ncurrency = "EUR"\nfile = "prices.csv"\n')
+    weeks = [f"2026-W{w}" for w in range(40, 54)] + [f"2027-W{w:02d}" for w in range(1, 30)]
+
+    def run_with(kept: list[str], more: str = "") -> Result:
+        rows = "".join(f"{week},3.0{more and ',' + more}\n" for week in kept)
+        header = "week,price_per_kg" + (",currency" if more else "")
+        (tmp_path / "prices.csv").write_text(f"{header}\n{rows}")
+        return CliRunner().invoke(cli, ["compare", season, *ONE_DAY, "--draws", "2"])
+
+    assert run_with(weeks).exit_code == 0
+    gap = run_with([w for w in weeks if w not in ("2027-W03", "2027-W09")])
+    assert gap.exit_code == 3
+    assert "weeks are missing (value '2027-W03, 2027-W09')" in " ".join(gap.output.split())
+    assert "running" not in gap.output
+    short = run_with(weeks[:20])
+    told = " ".join(short.output.split())
+    assert short.exit_code == 3
+    assert re.search(r"prices.csv: no price for \d+ weeks in which fruit is possible", told)
+    assert "2027-W07 to 2027-W" in told
+    mixed = run_with(weeks, "USD")
+    assert "in more than one currency (value 'EUR, USD'" in " ".join(mixed.output.split())
+    (tmp_path / "prices.csv").write_text("week,price_per_kg\n2026-50,3.0\n")
+    unlike = CliRunner().invoke(cli, ["compare", season, *ONE_DAY])
+    assert "allowed: such as 2027-W03" in " ".join(unlike.output.split())
 
 
 def test_costs_without_prices_are_refused_not_dropped(tmp_path: Path) -> None:

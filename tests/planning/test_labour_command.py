@@ -209,7 +209,9 @@ def test_a_price_file_of_weeks_is_used_and_one_with_a_gap_is_refused(run, folder
     write(["week,price_per_kg", *(f"{w},3.0" for w in weeks[:12])])
     done = run(changes=by_file)
     assert done.exit_code == 3
-    assert "no price for" in done.stderr
+    told = " ".join(done.stderr.split())
+    assert "prices.csv: no price for 13 weeks in which fruit is possible" in told
+    assert "2027-W05 to 2027-W17" in told
     lines = [f"{w},3.0,{'EUR' if n % 2 else 'USD'}" for n, w in enumerate(weeks)]
     write(["week,price_per_kg,currency", *lines])
     done = run(changes=by_file)
@@ -251,10 +253,11 @@ def test_tallies_take_the_place_of_the_shipped_rates(run, folder):
         ([("hours_per_week = 40\nmost_hours_per_week = 48",
            "hours_per_week = 50\nmost_hours_per_week = 55"),
           ("overtime = \"example-day-and-week\"", "overtime = { longest_week_h = 45 }")], (), 3,
-         "longer than the rules allow"),
-        ([], ("--as-of", "2027-06-30"), 4, "no fruit left"),
+         "labour.hours_per_week: the contract is longer than the overtime rules allow"),
+        ([], ("--as-of", "2027-06-30"), 4, "before the last week of the season, 2027-W17"),
+        ([], ("--as-of", "2027-04-27"), 4, "no fruit left"),
     ],
-    ids=["crew", "line", "nobody", "area", "tray", "currency", "law", "over"],
+    ids=["crew", "line", "nobody", "area", "tray", "currency", "law", "over", "last"],
 )  # fmt: skip
 def test_what_is_refused_and_how(run, folder, changes, options, code, words):
     before = sorted(path.name for path in folder.iterdir())
@@ -270,6 +273,31 @@ def test_a_season_without_labour_says_what_to_add(run):
     done = run(changes=[(SEASON[start:], "")])
     assert done.exit_code == 3
     assert "add a table [labour]" in " ".join(done.stderr.split())
+
+
+def test_only_rules_that_can_be_loosened_are_named(run):
+    done = run(
+        changes=[("notice_weeks = 2", "notice_weeks = 30\nloss_limit = 0.02"),
+                 ("temporary_most = 10", "temporary_most = 1")],
+    )  # fmt: skip
+    assert done.exit_code == 4
+    told = " ".join(done.stderr.split())
+    for rule in ("notice_weeks, 30", "temporary_most", "loss_limit", "(0.02)"):
+        assert rule in told
+    for nature in ("rule: fruit", "hours of the crews", "plan: fruit"):
+        assert nature not in told
+
+
+def test_a_season_that_is_over_is_told_before_the_long_work(run):
+    done = run("--as-of", "2027-06-30")
+    assert "planning the crew" not in done.stderr
+
+
+def test_a_least_crew_and_contracts_beyond_the_season_are_told(run):
+    done = run(changes=[("crew_most = 60", "crew_most = 60\ncrew_least = 30")])
+    assert "crew_least (30) keeps more people than the P90 need" in " ".join(done.stdout.split())
+    done = run(changes=[("contract_weeks = 4", "contract_weeks = 30")])
+    assert "contracts of 30 weeks run beyond the last week" in " ".join(done.stdout.split())
 
 
 def test_capacity_below_the_first_weeks_fruit_is_told_and_the_plan_still_made(run):

@@ -124,6 +124,7 @@ def test_one_possible_season_and_no_prices_and_never(document):
     told["options"][0]["first_pick"] |= {"week": None, "p10": None, "p90": None}
     text = compare_text(told)
     assert "one possible season" in text
+    assert re.search(r"No first pick by [\d-]{10} in the median season: no. \d+\.", flat(text))
     assert "+-" not in text
     assert "Worth (season fruit, g per plant)" in text
     assert "revenue" not in text

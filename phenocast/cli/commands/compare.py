@@ -231,6 +231,9 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     block = told.blocks[0] if asked.block is None else told.block(asked.block)
     wanted = asked.names(block)
     costs = asked.costs(told)
+    # A file of prices is read before the long work starts.
+    of_file = told.prices is not None and told.prices.file is not None
+    curve = read_prices(told, season.parent, ()) if of_file else None
     issued = issue_before(loaded, asked.as_of, asked.plant_from)
     count = len(asked.plantings) * prod(len(names) for names in wanted.values())
     note(f"running {count} options of {block.name}")
@@ -249,9 +252,10 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
         for day in (block.planting_date, asked.plant_from)
     ]
     places = [seasons.options.index(one) for one in candidates if one in seasons.options]
+    if not of_file:
+        curve = read_prices(told, season.parent, seasons.weeks)
     digest = digest_of(
-        seasons, seed=asked.seed, curve=read_prices(loaded.season, season.parent, seasons.weeks),
-        costs=costs, reference=places[0] if places else 0,
+        seasons, seed=asked.seed, curve=curve, costs=costs, reference=places[0] if places else 0,
     )  # fmt: skip
     del seasons  # its weeks are the largest thing held
     document = plain_data(
