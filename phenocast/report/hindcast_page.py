@@ -13,6 +13,7 @@ from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]
 HALF = 0.5
+KINDS = {"first_pick": "first_picks", "weekly": "weeks"}
 
 
 def hindcast_page(document: Document, *, language: str = "en", units: str = "metric") -> str:
@@ -147,7 +148,9 @@ def _section(lead: Document, number: int, document: Document, reader: Reader) ->
     items: list[Item] = []
     if number:
         items += [_answer(lead, reader), *_fruit(lead, reader)]
-    items += [_reliability(lead, number, document, reader), _places(lead, number, document, reader)]
+    if any(sum(lead["pit"][key]) > 0.0 for key in KINDS):
+        items.append(_reliability(lead, number, document, reader))
+        items.append(_places(lead, number, document, reader))
     return Section(
         reader.say("hindcast.heading", when=_when(lead["lead_d"], reader)), items
     )  # fmt: skip
@@ -157,7 +160,7 @@ def _reliability(lead: Document, number: int, document: Document, reader: Reader
     say, rows = reader.say, lead["reliability"]
     kinds = [
         (key, say(f"hindcast.{words}"))
-        for key, words in (("first_pick", "first_picks"), ("weekly", "weeks"))
+        for key, words in KINDS.items()
         if all(row[key] is not None for row in rows)
     ]
     half = next(row for row in rows if row["level"] == HALF)
@@ -185,7 +188,7 @@ def _places(lead: Document, number: int, document: Document, reader: Reader) -> 
     say, pit = reader.say, lead["pit"]
     kinds = [
         (key, say(f"hindcast.{words}"))
-        for key, words in (("first_pick", "first_picks"), ("weekly", "weeks"))
+        for key, words in KINDS.items()
         if sum(pit[key]) > 0.0
     ]
     svg = places_figure(

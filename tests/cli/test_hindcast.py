@@ -6,7 +6,9 @@ import shutil
 import pandas as pd
 import pytest
 
+from phenocast.report.hindcast_page import hindcast_page
 from tests.cli.past_seasons import read_json, shifted, write_seasons
+from tests.report.reading import faults_of, numbers_allowed, numbers_on
 
 DRAWS = ("--draws", "20")
 
@@ -55,6 +57,25 @@ def test_the_page_says_what_the_document_says(call, asked, tmp_path):
     assert f"off by {mae:.1f} days on average" in " ".join(html.split())
     assert html == (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "next to nothing about how often" in html
+    for language in ("en", "es"):
+        html = hindcast_page(told, language=language, units="us")
+        # the ten slices of the PIT run from 0 to 100 percent
+        strange = numbers_on(html) - numbers_allowed(told, language, "us") - {"0", "100"}
+        assert strange == set()
+        assert faults_of(html) == []
+
+
+def test_a_page_without_any_date_is_whole(call, asked, tmp_path):
+    assert call("hindcast", *asked, "--out", tmp_path / "out").exit_code == 0
+    told = read_json(tmp_path / "out" / "hindcast.json")
+    told["leads"][0]["first_pick"] = {"scored": 0, "never_reached": 8}
+    told["leads"][0]["weekly"] = {"weeks": 0}
+    for row in told["leads"][0]["reliability"]:
+        row["first_pick"] = row["weekly"] = None
+    told["leads"][0]["pit"] |= {"first_pick": [0.0] * 10, "weekly": [0.0] * 10}
+    html = hindcast_page(told)
+    assert "No first pick was reached" in html
+    assert faults_of(html) == []
 
 
 def test_blocks_without_weights_are_listed_and_not_dropped_silently(call, home, tmp_path):

@@ -6,7 +6,9 @@ import shutil
 import pandas as pd
 import pytest
 
+from phenocast.report.rank_page import rank_page
 from tests.cli.past_seasons import read_json, write_fit, write_seasons
+from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 
 @pytest.fixture(scope="module")
@@ -60,6 +62,37 @@ def test_two_seasons_earn_no_left_over(document):
 
 def test_a_cultivar_without_fitted_numbers_is_told(document):
     assert any("not ranked" in text and "Tuff" in text for text in document["warnings"])
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_every_number_on_the_page_is_in_the_document(document, language, units):
+    html = rank_page(document, language=language, units=units)
+    found = numbers_on(html)
+    if units == "us":
+        # slopes and variances are quotients of two units; the last digits of their own test
+        found -= set(_quotients(document, language))
+    assert found - numbers_allowed(document, language, units) == set()
+    assert len(found) > 40
+    assert faults_of(html) == []
+
+
+def _quotients(document, language):
+    """Slope of 1 g for 100 degC h: 1 / 453.59237 lb for 180 degF h."""
+    from phenocast.report.numbers import FORMATS
+
+    form = FORMATS[language]
+    for one in document["raw"]["responses"]["cultivars"]:
+        for key in ("slope_g_per_100_degree_hours", "slope_error"):
+            yield form.number(abs(one[key]) / 453.59237 / 1.8, 4)
+        if one["stability_variance"] is not None:
+            yield form.number(abs(one["stability_variance"]) / 453.59237**2, 4)
+
+
+def test_the_page_says_what_cannot_be_told_apart(document):
+    words = " ".join(" ".join(read(rank_page(document)).words).split())
+    assert "Worse than the best: Marl." in words
+    assert "the records can tell" in words or "cannot be told from chance" in words
 
 
 def test_the_folder_comes_out_again_byte_for_byte(call, home, tmp_path, entries):
