@@ -136,6 +136,20 @@ def differences(
     )
 
 
+def compared(analysis: SplitPlotAnalysis, *, level: float = 0.95) -> tuple[Kind, ...]:
+    """Kinds of pairs that can be spoken of: within levels where the effects depend on each other.
+
+    Parameters
+    ----------
+    analysis : result of `analyse_split_plots`.
+    level : its complement is the level at which the interaction decides.
+    """
+    interaction = analysis.source(f"{analysis.whole} x {analysis.sub}")
+    if interaction.p < 1.0 - level:
+        return ("whole within sub", "sub within whole")
+    return ("whole", "sub")
+
+
 def what_differs(analysis: SplitPlotAnalysis, *, level: float = 0.95) -> tuple[str, ...]:
     """Sentences that say what the trial showed, and what it could not.
 
@@ -164,20 +178,17 @@ def what_differs(analysis: SplitPlotAnalysis, *, level: float = 0.95) -> tuple[s
     >>> what_differs(analyse_split_plots(plots))[0]
     'film: F 100.00 on 1 and 2 degrees of freedom, p 0.010'
     """
+    kinds = compared(analysis, level=level)
     interaction = analysis.source(f"{analysis.whole} x {analysis.sub}")
-    depends = interaction.p < 1.0 - level
     lines = [
         f"{line.name}: F {line.f:.2f} on {line.df:g} and {line.error_df:g} degrees of freedom, "
         f"p {_p(line.p)}"
         for line in (analysis.source(analysis.whole), analysis.source(analysis.sub), interaction)
     ]
-    if depends:
+    if "whole within sub" in kinds:
         lines.append(
             f"the effect of {analysis.whole} depends on {analysis.sub}: compared at each level"
         )
-    kinds: tuple[Kind, ...] = (
-        ("whole within sub", "sub within whole") if depends else ("whole", "sub")
-    )
     for kind in kinds:
         lines += [str(pair) for pair in differences(analysis, kind, level=level)]
     return (*lines, *analysis.notes)

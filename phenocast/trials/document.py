@@ -9,7 +9,7 @@ import numpy as np
 from scipy.stats import spearmanr
 
 from phenocast import __version__
-from phenocast.trials.differences import Kind, differences, what_differs
+from phenocast.trials.differences import Kind, compared, differences, what_differs
 from phenocast.trials.results import SplitPlotAnalysis
 from phenocast.trials.seasons import SeasonTrial
 
@@ -105,6 +105,7 @@ def _trial(one: SeasonTrial) -> dict[str, Any]:
                        "whole_plot": analysis.components.whole_plot,
                        "sub_plot": analysis.components.sub_plot},
         "cv": {"whole_plot": analysis.cv_whole, "sub_plot": analysis.cv_sub},
+        "compared": list(compared(analysis, level=LEVEL)),
         "differences": [
             {"between": kind, "first": pair.first, "second": pair.second, "at": pair.at,
              "estimate": pair.estimate, "standard_error": pair.standard_error, "df": pair.df,
