@@ -19,6 +19,7 @@ from phenocast.cli.options import (
     out_folder_option,
     print_json,
 )
+from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -62,6 +63,7 @@ if TYPE_CHECKING:
     help="Average several records of a plot (plants, samples) into one value first. Without it "
     "they are refused, for they are no replicates.",
 )
+@page_options
 @out_folder_option(required=False)
 @json_option
 @force_option
@@ -72,6 +74,9 @@ def command(
     sub_plot: str,
     block: str,
     average: bool,
+    report: Path | None,
+    language: str,
+    units: str,
     out: Path | None,
     as_json: bool,
     force: bool,
@@ -81,8 +86,8 @@ def command(
     RECORDS is a CSV or Parquet file with one row a plot. The columns season and site, where there,
     part it into trials that are analysed one by one; the column whole_plot, where there, names the
     beds and uncovers a bed that is counted as several replicates, which is refused. Missing plots
-    are answered by restricted maximum likelihood. With --out the folder holds trial.json, trial.txt
-    and manifest.json.
+    are answered by restricted maximum likelihood. With --out the folder holds trial.json,
+    trial.txt, report.html and manifest.json; with --report the page is written alone.
     """
     from phenocast.report.trial_text import trial_text
 
@@ -93,18 +98,27 @@ def command(
         if others:
             raise click.UsageError(f"{option} and {others[0]} name the same column '{name}'.")
     columns = (response, block, whole_plot, sub_plot, average)
+    may_write_page(report, force=force)
     if out is None:
         document = analysis(records, *columns)
     else:
         from phenocast.io import OutputFolder
 
         with OutputFolder(out, force=force) as folder:
-            document = produce(folder, records, *columns)
-        note(f"{out}: trial.json, trial.txt, manifest.json")
+            document = produce(folder, records, *columns, language, units)
+        note(f"{out}: trial.json, trial.txt, report.html, manifest.json")
+    write_page(report, lambda: page_of(document, language, units), force=force)
     if as_json:
         print_json(document)
         return
     click.echo(trial_text(document), nl=False)
+
+
+def page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page of an analysis, which is made of its document alone."""
+    from phenocast.report.trial_page import trial_page
+
+    return trial_page(document, language=language, units=units)
 
 
 def analysis(
@@ -159,18 +173,22 @@ def produce(
     whole_plot: str,
     sub_plot: str,
     average: bool,
+    language: str,
+    units: str,
 ) -> dict[str, Any]:
     """Write the files of an analysis into a folder, and return its document."""
     from phenocast.io import InputFile, write_manifest
     from phenocast.report.trial_text import trial_text
 
     document = analysis(records, response, block, whole_plot, sub_plot, average)
-    write_answer(folder, "trial", document, trial_text(document))
+    pages = {"report.html": page_of(document, language, units)}
+    write_answer(folder, "trial", document, trial_text(document), pages)
     write_manifest(
         folder,
         "trial",
         options={"response": response, "block": block, "whole_plot": whole_plot,
-                 "sub_plot": sub_plot, "average": average},
+                 "sub_plot": sub_plot, "average": average, "language": language,
+                 "units": units},
         inputs=[InputFile("records", records)],
         warnings=document["warnings"],
     )  # fmt: skip
@@ -179,6 +197,7 @@ def produce(
 
 OPTIONS = {
     "response": TEXT, "block": TEXT, "whole_plot": TEXT, "sub_plot": TEXT, "average": FLAG,
+    **PAGE_OPTIONS,
 }  # fmt: skip
 ROLES = ("records",)
 
