@@ -3,10 +3,12 @@
 Built so far: a breeder's indices from raw yields (`heat_indices`), responses to environments
 (`finlay_wilkinson`, `stability_variance`, `interaction_axes`), what is not distinguishable from the
 best (`against_best`), what a stated heat costs each cultivar and their order by it
-(`heat_response`, `rank_draws`), partial pooling of cultivars (`partial_pooling`), likelihoods of
-dates between visits, weights, counts and shares with a season in common, information criteria, a
-fit of one-event series (`event_series`, `EventModel`, `leave_one_year_out`), and a fit of a film
-and its bed to sensors (`CrownSensorCalibrator`, `sensor_rows`).
+(`heat_response`, `rank_draws`), what a film did beyond its crown temperature (`film_split`), the
+indices and slopes of a table of yields (`regimes`, `responses`), partial pooling of cultivars
+(`partial_pooling`), likelihoods of dates between visits, weights, counts and shares with a season
+in common, information criteria, a fit of one-event series (`event_series`, `EventModel`,
+`leave_one_year_out`), and a fit of a film and its bed to sensors (`CrownSensorCalibrator`,
+`sensor_rows`).
 """
 
 from phenocast.calibration.best import AgainstBest, against_best, dunnett_one_sided
@@ -15,6 +17,7 @@ from phenocast.calibration.crown_sensors import CrownSensorCalibrator
 from phenocast.calibration.event_model import EventModel
 from phenocast.calibration.event_series import EventSeries, event_series
 from phenocast.calibration.event_skill import LeftOut, leave_one_year_out
+from phenocast.calibration.film_split import FilmSplit, film_split, pair_films
 from phenocast.calibration.heat_scenario import (
     HeatResponse,
     HeatScenario,
@@ -32,6 +35,7 @@ from phenocast.calibration.likelihood import (
 )
 from phenocast.calibration.pooling import Pooled, partial_pooling, stein_shrinkage
 from phenocast.calibration.ranking import Ranking, rank_draws
+from phenocast.calibration.raw_yields import Regimes, Responses, regimes, responses
 from phenocast.calibration.sensor_rows import SENSORS, SensorRows, sensor_rows
 from phenocast.calibration.sensor_scores import SensorScores
 from phenocast.calibration.shared_season import (
@@ -55,12 +59,15 @@ __all__ = [
     "CrownSensorCalibrator",
     "EventModel",
     "EventSeries",
+    "FilmSplit",
     "HeatIndices",
     "HeatResponse",
     "HeatScenario",
     "LeftOut",
     "Pooled",
     "Ranking",
+    "Regimes",
+    "Responses",
     "SensorRows",
     "SensorScores",
     "Slopes",
@@ -68,6 +75,7 @@ __all__ = [
     "count_log_likelihood",
     "dunnett_one_sided",
     "event_series",
+    "film_split",
     "finlay_wilkinson",
     "heat_indices",
     "heat_response",
@@ -76,9 +84,12 @@ __all__ = [
     "interaction_axes",
     "interval_log_likelihood",
     "leave_one_year_out",
+    "pair_films",
     "partial_pooling",
     "plants_of_percentage",
     "rank_draws",
+    "regimes",
+    "responses",
     "season_interval_log_likelihood",
     "season_log_likelihood",
     "sensor_rows",

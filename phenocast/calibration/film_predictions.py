@@ -1,11 +1,13 @@
-"""What the model makes of past blocks on their films, in draws of film optics and of the plant.
+"""What a fit makes of past blocks on their films, in draws of film optics and of fitted numbers.
 
 Crown temperature is all that a film changes here: what these totals do not explain of a difference
-between films is left over (`film_split`).
+between films is left over (`film_split`). Numbers that were not fitted stand at their central
+value, as they did in the fit, and a season is as much later or earlier as the fit found it.
 """
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -57,6 +59,9 @@ class GrownBlock:
     value : array ``[record]``
         What was recorded. [per plant]
     nursery : pair of Nursery and its weather, optional
+    later_d, later_sd_d : float
+        By how much the season was later than the model makes it, and its standard deviation: what
+        all blocks of a season share. [d]
     """
 
     season: str
@@ -67,6 +72,13 @@ class GrownBlock:
     stop: FloatArray
     value: FloatArray
     nursery: NurseryWeather | None = None
+    later_d: float = 0.0
+    later_sd_d: float = 0.0
+
+    def later(self, n: int, seed: int) -> FloatArray:
+        """Draws of how much later the season was, ``[n]``, the same for all its blocks. [d]"""
+        rng = np.random.default_rng([seed, zlib.crc32(self.season.encode())])
+        return self.later_d + self.later_sd_d * rng.standard_normal(n)
 
 
 def predicted_records(
@@ -90,19 +102,20 @@ def predicted_records(
     array ``[draw, record]``
     """
     n = next(iter(fitted.values())).size
-    plants, tables = drawn_plants(block.setup, fitted, n, seed, block.nursery)
+    plants, tables = drawn_plants(block.setup, fitted, n, seed, block.nursery, as_fitted=True)
     bed = bed_season(block.setup, block.weather)
     physics = physics_records(block.setup, n_draws=min(physics_runs, n), seed=seed)
     crown, daily, _ = crown_daily(bed, physics)
     work, dates = make_work(bed.days.n_days)
     total = np.empty((4, bed.days.n_days + 1))
+    later = block.later(n, seed)
     out = np.empty((n, block.kind.size))
     for run in range(len(physics)):
         own = np.arange(run, n, len(physics))
         part = np.empty((own.size, block.kind.size))
         run_trials(
             crown[run], bed.days.first_hour, daily[run], np.ascontiguousarray(tables[own]),
-            np.arange(own.size), plants[own], np.zeros(own.size),
+            np.arange(own.size), plants[own], later[own],
             block.setup.block.first_pick_g_per_plant, block.kind, block.start, block.stop, work,
             dates, total, part,
         )  # fmt: skip

@@ -266,6 +266,8 @@ def drawn_plants(
     n: int,
     seed: int = 0,
     nursery: NurseryWeather | None = None,
+    *,
+    as_fitted: bool = False,
 ) -> tuple[np.recarray[Any, Any], FloatArray]:
     """Return the plants of a fitted cultivar and their induction tables, one a draw.
 
@@ -277,17 +279,23 @@ def drawn_plants(
         cultivars where it is the number of the species.
     n, seed : number and seed of the draws.
     nursery : pair of Nursery and its weather, optional
+    as_fitted : bool
+        Hold what was not fitted at its central value, as the fit did: for what a fit makes of its
+        own records, where the spread of the rest would count twice.
 
     Returns
     -------
     recarray ``[draw]`` and array ``[draw, nodes]``
     """
-    records = plant_records(setup.cultivar, setup.transplant, n_draws=n, seed=seed)
-    common = species()
-    shared = common.draw(seed, n)
-    for name in CULTIVAR_FIELDS:
-        if name in common and setup.cultivar[name] == common[name]:
-            records[name] = shared[name]
+    if as_fitted:
+        records = np.repeat(plant_records(setup.cultivar, setup.transplant), n).view(np.recarray)
+    else:
+        records = plant_records(setup.cultivar, setup.transplant, n_draws=n, seed=seed)
+        common = species()
+        shared = common.draw(seed, n)
+        for name in CULTIVAR_FIELDS:
+            if name in common and setup.cultivar[name] == common[name]:
+                records[name] = shared[name]
     for name, values in fitted.items():
         records[name] = values
     tables = induction_tables(

@@ -189,6 +189,10 @@ def _grown(
     setup = cut_to_weather(block_setup(season, season.block(block.name)), block.n_days)
     kind = windows["kind"].to_numpy(dtype=np.int64)
     own = amounts(kind)
+    shift = next(
+        (one["later_d"] for one in document["seasons"] if one["season"] == block.season),
+        {"value": 0.0, "sd": 0.0},
+    )
     nursery = None
     if block.from_nursery and season.nursery is not None and loaded.weather.nursery is not None:
         nursery = (season.nursery, loaded.weather.nursery)
@@ -202,4 +206,6 @@ def _grown(
         stop=windows["stop_d"].to_numpy(dtype=np.float64)[own],
         value=np.asarray(values)[windows.index.to_numpy()][own],
         nursery=nursery,
+        later_d=float(shift["value"]),
+        later_sd_d=float(shift["sd"]),
     )

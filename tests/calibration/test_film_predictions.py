@@ -159,3 +159,20 @@ def test_a_block_ends_with_its_weather(loaded):
     setup = block_setup(loaded.season, loaded.season.blocks[0])
     cut = cut_to_weather(setup, 30)
     assert (cut.n_days, cut.block.season_end) == (30, date(2026, 10, 24))
+
+
+def test_a_season_that_was_later_is_predicted_later(loaded, draws):
+    block = grown(loaded, "black", 2013)
+    late = predicted_records(replace(block, later_d=3.0), draws["Marl"])
+    moved = predicted_records(
+        replace(block, start=block.start - 3.0, stop=block.stop - 3.0), draws["Marl"]
+    )
+    assert late == pytest.approx(moved)
+
+
+def test_blocks_of_a_season_share_how_much_later_it_was(loaded):
+    one, other = (grown(loaded, film, 2013) for film in ("black", "silver"))
+    one, other = (replace(b, later_d=2.0, later_sd_d=0.5) for b in (one, other))
+    assert np.array_equal(one.later(500, 1), other.later(500, 1))
+    assert one.later(500, 1).mean() == pytest.approx(2.0, abs=0.1)
+    assert not np.array_equal(one.later(5, 1), replace(one, season="2014").later(5, 1))

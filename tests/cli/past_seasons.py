@@ -94,6 +94,7 @@ def write_fit(folder: Path, records: Path, seasons: list[Path], **verdict) -> Pa
         "command": "fit",
         "cultivars": [{"cultivar": name} for name in (*CULTIVARS, "Tuff")],
         "transplants": [],
+        "seasons": [],
         "identifiability": {
             "rankable": True, "why_not": [], "records_that_would_settle_it": [], **verdict,
         },
