@@ -7,7 +7,9 @@ draws of what they have in common, so that differences between them are not blur
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -198,26 +200,32 @@ def heat_response(
     for records, _ in plants.values():
         records["flowers_per_truss"] *= flowers_on_film(setup, n_draws=n, seed=seed)
     early_days = [int(own.value("early_season_days")) for own in cultivars.values()]
-    steps = len(years) * 2
-    for year, pair in enumerate(regimes):
-        for regime, weather in enumerate(pair):
-            beds: dict[bytes, Any] = {}
-            for c, (name, own) in enumerate(grown.items()):
-                key = _felt_alike(own)
-                if key not in beds:
-                    bed = bed_season(own, weather)
-                    crown, daily, _ = crown_daily(bed, physics)
-                    beds[key] = (crown, daily, bed.days.first_hour)
-                crown, daily, first_hour = beds[key]
-                records, tables = plants[name]
-                seasons = drawn_seasons(
-                    crown, daily, first_hour, tables, records, setup.block.first_pick_g_per_plant
-                )
-                season_g[c, year, regime] = seasons.marketable.sum(axis=1)
-                early_g[c, year, regime] = seasons.marketable[:, : early_days[c]].sum(axis=1)
-                first[c, year, regime] = seasons.dates[:, FIRST_PICK]
+
+    def run(task: tuple[int, int]) -> None:
+        """One year in one regime; every task writes to places of its own."""
+        year, regime = task
+        beds: dict[bytes, Any] = {}
+        for c, (name, own) in enumerate(grown.items()):
+            key = _felt_alike(own)
+            if key not in beds:
+                bed = bed_season(own, regimes[year][regime])
+                crown, daily, _ = crown_daily(bed, physics)
+                beds[key] = (crown, daily, bed.days.first_hour)
+            crown, daily, first_hour = beds[key]
+            records, tables = plants[name]
+            seasons = drawn_seasons(
+                crown, daily, first_hour, tables, records, setup.block.first_pick_g_per_plant
+            )
+            season_g[c, year, regime] = seasons.marketable.sum(axis=1)
+            early_g[c, year, regime] = seasons.marketable[:, : early_days[c]].sum(axis=1)
+            first[c, year, regime] = seasons.dates[:, FIRST_PICK]
+
+    tasks = [(year, regime) for year in range(len(years)) for regime in (0, 1)]
+    run(tasks[0])  # compiles the kernels; only then do the threads start
+    with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
+        for done, _ in enumerate(pool.map(run, tasks[1:]), start=2):
             if progress is not None:
-                progress(2 * year + regime + 1, steps, years[year].label)
+                progress(done, len(tasks), years[tasks[done - 1][0]].label)
     names = tuple(cultivars)
     _require_fruit(names, season_g)
     delay, never = _later(first)
