@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,11 +22,22 @@ if TYPE_CHECKING:
 
 SHIPPED_SEASON = "low_quay.toml"
 SEASON = "season.toml"
+MOST_DRAWS_A_WAY = 20
+WAYS_TO_PLANT: dict[str, Any] = {
+    "block": None, "plant_from": date(2026, 9, 15), "plant_to": date(2026, 10, 27), "every": 7,
+    "films": ["black", "white-on-black", "silver", "metallised-striped"],
+    "cultivars": ["Marl", "Gneiss", "Basalt", "Tuff"], "transplants": None, "film_costs": {},
+    "transplant_costs": {}, "planting_cost": None, "harvest_cost": None, "as_of": None,
+}  # fmt: skip
+"""What the page to play with holds; fewer draws do, for all ways share them."""
 PAGES = {
     "forecast.html": "the answer as a page for the browser, with pictures; it prints and needs no "
     "network",
-    "forecast.txt": "the same as plain text, every assumed number listed at its end",
+    "explore.html": "a page to play with: planting date, film, cultivar and prices of the first "
+    "block",
+    "forecast.txt": "the forecast as plain text, every assumed number listed at its end",
     "forecast.json": "the same for programs",
+    "compare.json": "every way to plant that the page to play with shows, for programs",
     "crown.csv": "hourly film, crown and root-zone temperature of each block",
     SEASON: "what was asked: place, weather, beds and blocks; copy it for your own",
     "manifest.json": "how it came about; 'phenocast rerun' makes the files again",
@@ -50,9 +62,9 @@ PAGES = {
 def command(out: Path, draws: int, seed: int, language: str, units: str, force: bool) -> None:
     """Run an invented growers' cooperative from end to end and say where the answer is.
 
-    The folder receives the season file and the weather that were run, forecast.html, forecast.json,
-    forecast.txt, crown.csv and manifest.json. Place, blocks and weather are invented: they show
-    what phenocast does and prove nothing about how good it is.
+    The folder receives the season file and the weather that were run, forecast.html, explore.html,
+    forecast.json, forecast.txt, compare.json, crown.csv and manifest.json. Place, blocks and
+    weather are invented: they show what phenocast does and prove nothing about how good it is.
     """
     from phenocast.io import OutputFolder
     from phenocast.report.columns import wrapped
@@ -94,6 +106,8 @@ def produce(
     document = running.forecast_document(loaded, issued, draws, seed, explain=False)
     note("writing the answer")
     running.write_forecast_files(folder, document, "forecast.html", language, units)
+    few = min(draws, MOST_DRAWS_A_WAY)
+    _write_ways_to_plant(folder, loaded, season, few, seed, language, units)
     write_table(
         running.crown_rows(loaded, issued), folder.path / "crown.csv", contract=CROWN_TEMPERATURES
     )
@@ -108,6 +122,20 @@ def produce(
         warnings=running.document_warnings(document),
     )  # fmt: skip
     return document
+
+
+def _write_ways_to_plant(
+    folder: OutputFolder, loaded: running.Loaded, season: Path, draws: int, seed: int,
+    language: str, units: str,
+) -> None:
+    """Compare ways to plant the first block, and leave the page to play with them."""
+    from phenocast.cli.commands.compare import Asked, comparison
+    from phenocast.io import to_json
+    from phenocast.report.explore_page import explore_page
+
+    document = comparison(loaded, season, Asked(**WAYS_TO_PLANT, draws=draws, seed=seed))
+    folder.write("compare.json", to_json(document))
+    folder.write("explore.html", explore_page(document, language=language, units=units))
 
 
 def copy_season(folder: OutputFolder) -> Path:
