@@ -10,7 +10,8 @@ import os
 import shutil
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from types import TracebackType
 from typing import TextIO
 
@@ -52,6 +53,39 @@ def wrapped(text: str, first: str = "", rest: str = "") -> str:
         for number, line in enumerate(text.splitlines() or [""])
     ]
     return "\n".join(lines)
+
+
+@contextmanager
+def without_library_output() -> Iterator[None]:
+    """Keep what compiled libraries print by themselves off standard output.
+
+    The solver of integer programs prints lines for its own makers that no option turns off; among
+    the answer they would break it, above all a JSON document.
+    """
+    sys.stdout.flush()
+    try:
+        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # no standard output at all
+        yield
+        return
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        _flush_libraries()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def _flush_libraries() -> None:
+    """Write out what compiled libraries still hold back."""
+    import ctypes
+
+    try:
+        ctypes.CDLL(None).fflush(None)
+    except (OSError, TypeError, AttributeError):  # Windows: no library by that name
+        return
 
 
 def note(text: str) -> None:

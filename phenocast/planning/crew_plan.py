@@ -34,6 +34,8 @@ class CrewPlan:
     worth : TwoStage
         Expected cost, and what hedging and knowing would be worth.
     reduction : Reduction
+    cost_ahead : float
+        Of contracts, hiring and release, the same in every season.
     """
 
     terms: CrewTerms
@@ -49,6 +51,7 @@ class CrewPlan:
     shares: Array
     worth: TwoStage
     reduction: Reduction
+    cost_ahead: float = 0.0
 
     @property
     def expected_cost(self) -> float:
@@ -185,7 +188,7 @@ def _plan(
     ahead = worth.recourse - float(shares @ recourse)
     return CrewPlan(
         terms, crew, x[numbers.hired], x[numbers.released], extra.sum(axis=0), temporary,
-        x[numbers.picked], deferred, lost, ahead + recourse, shares, worth, reduction,
+        x[numbers.picked], deferred, lost, ahead + recourse, shares, worth, reduction, ahead,
     )  # fmt: skip
 
 

@@ -72,17 +72,23 @@ class HeatWeek:
     work_share_new: Pair
     starts: tuple[Start, ...]
 
+    def better_start(self) -> Start | None:
+        """Return the start with the fewest hours above the limits; None where none is better."""
+        if not self.starts:
+            return None
+        now, *others = self.starts
+        best = min(others, key=lambda s: (s.above_new_h, s.above_acclimatised_h, s.clock_h))
+        return None if now.above_new_h - best.above_new_h < 0.5 else best
+
     def suggestion(self) -> str:
         """Return in words what an earlier or later start would do; empty where nothing helps.
 
         Hours are said to be above the limit or not; none is called anything better.
         """
-        if not self.starts:
+        best = self.better_start()
+        if best is None:
             return ""
-        now, *others = self.starts
-        best = min(others, key=lambda s: (s.above_new_h, s.above_acclimatised_h, s.clock_h))
-        if now.above_new_h - best.above_new_h < 0.5:
-            return ""
+        now = self.starts[0]
         text = (
             f"start at {_clock(best.clock_h)} instead of {_clock(now.clock_h)}: "
             f"{best.above_new_h:.0f} instead of {now.above_new_h:.0f} hours above the limit for a "

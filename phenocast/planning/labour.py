@@ -17,9 +17,9 @@ from phenocast.errors import Fault, InputError, NoAnswerError
 from phenocast.forecast.result import SeasonForecast
 from phenocast.harvest.weeks import iso_week, week_labels
 from phenocast.parameters import labour as shipped_labour
+from phenocast.planning.crew_check import Checked, check_plan
 from phenocast.planning.crew_plan import CrewPlan, plan_crew
 from phenocast.planning.crew_table import CrewWeek, crew_weeks
-from phenocast.planning.crew_terms import CrewTerms
 from phenocast.planning.heat import HeatLibraryMissingError
 from phenocast.planning.heat_weeks import HeatWeek, available_share, heat_weeks
 from phenocast.planning.packing import Tray, loading_hours, packing_hours, tray
@@ -62,6 +62,8 @@ class LabourPlan:
     packing_h, loading_h : arrays [seasons, weeks]
         Hours of packing in a shed (0 where pickers pack in the field) and of loading [h].
     plan : CrewPlan
+    checked : Checked
+        The plan held against seasons at large.
     rows : list of CrewWeek
         One pool of people picks and packs; ``packing_h`` tells how much of it is packing.
     heat : list of HeatWeek
@@ -79,6 +81,7 @@ class LabourPlan:
     trays: Array
     hours_per_tray: Array
     plan: CrewPlan
+    checked: Checked
     rows: list[CrewWeek]
     packing_h: Array
     loading_h: Array
@@ -180,6 +183,7 @@ def plan_labour(
         gap=gap,
     )
     rows = crew_weeks(plan, labels, trays, each, as_of)
+    checked = check_plan(plan, trays, each, time_limit_s=time_limit_s)
     rates_told: tuple[str, ...] = ()
     if shipped:
         told = (
@@ -196,13 +200,14 @@ def plan_labour(
         trays=trays,
         hours_per_tray=each,
         plan=plan,
+        checked=checked,
         rows=rows,
         packing_h=packing,
         loading_h=loading_hours(trays),
         heat=heat,
         available=(low, high),
         blocks=blocks,
-        warnings=missing + rates_told + _warnings(labour, terms, trays, plan, low, rows),
+        warnings=missing + rates_told + _warnings(labour, trays, plan, low, rows, checked),
     )
 
 
@@ -345,13 +350,19 @@ def _lost_values(
 
 def _warnings(
     labour: Labour,
-    terms: CrewTerms,
     trays: Array,
     plan: CrewPlan,
     low: Array,
     rows: Sequence[CrewWeek],
+    checked: Checked,
 ) -> tuple[str, ...]:
     told = []
+    terms = plan.terms
+    if checked.over_loss_limit:
+        told.append(
+            f"loss_limit ({terms.loss_limit:g}) is kept in the seasons that stand for all; "
+            f"{100 * checked.over_loss_limit:.1f} % of {checked.seasons} seasons at large lose more"
+        )
     if labour.overtime is not None and labour.overtime.example is not None:
         told.append(example_of(labour.overtime.example))
     medians = np.quantile(trays, 0.5, axis=0)

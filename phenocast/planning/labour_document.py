@@ -12,10 +12,11 @@ from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.result import SeasonForecast
 from phenocast.parameters import labour as shipped_labour
+from phenocast.planning.crew_check import Checked
 from phenocast.planning.crew_plan import CrewPlan
 from phenocast.planning.crew_table import CrewWeek
 from phenocast.planning.heat import CAUTIONS
-from phenocast.planning.heat_weeks import HeatWeek
+from phenocast.planning.heat_weeks import HeatWeek, Start
 from phenocast.planning.labour import LabourPlan, working_hours
 from phenocast.planning.tallies import TallyFit
 
@@ -45,7 +46,7 @@ def labour_document(
                  "over_pack": plan.tray.over_pack},
         "picking": _picking(plan, tallies),
         "packed_in": labour.packed_in,
-        "figures": _figures(plan.plan),
+        "figures": {**_figures(plan.plan), "seasons_at_large": _checked(plan.checked)},
         "weeks": [
             {**_row(row), "packing_people": _people(packing, labour.hours_per_week)}
             for row, packing in zip(plan.rows, plan.packing_h.T, strict=True)
@@ -187,6 +188,18 @@ def _figures(plan: CrewPlan) -> dict[str, Any]:
     }
 
 
+def _checked(checked: Checked) -> dict[str, Any]:
+    limit = checked.over_loss_limit
+    return {
+        "seasons": checked.seasons,
+        "expected_cost": round(checked.expected_cost, 2),
+        "cvar_90": round(checked.cvar_90, 2),
+        "fruit_picked_share": round(checked.fruit_share, 4),
+        "no_fruit_lost_probability": round(checked.full_share, 4),
+        "over_loss_limit_probability": None if limit is None else round(limit, 4),
+    }
+
+
 def _row(row: CrewWeek) -> dict[str, Any]:
     p10, p50, p90 = row.trays
     return {
@@ -217,11 +230,14 @@ def _heat(row: HeatWeek) -> dict[str, Any]:
         "hours_above_limit_new_crew": _pair(row.above_new_h, 1),
         "work_share_range": [round(v, 3) for v in row.work_share],
         "work_share_range_new_crew": [round(v, 3) for v in row.work_share_new],
-        "starts": [
-            {name: round(value, 2) for name, value in asdict(start).items()} for start in row.starts
-        ],
+        "starts": [_start(start) for start in row.starts],
+        "better_start": None if (better := row.better_start()) is None else _start(better),
         "suggestion": row.suggestion(),
     }
+
+
+def _start(start: Start) -> dict[str, float]:
+    return {name: round(value, 2) for name, value in asdict(start).items()}
 
 
 def _pair(values: tuple[float, float], digits: int) -> dict[str, float]:

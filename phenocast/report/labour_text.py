@@ -9,6 +9,8 @@ from phenocast.report.columns import aligned, plain, wrapped
 
 Document = Mapping[str, Any]
 
+MOST_BLOCKS = 12
+
 
 def labour_text(document: Document) -> str:
     """Page of a labour plan: people by week, what the plan is worth, heat, cautions.
@@ -33,6 +35,8 @@ def labour_text(document: Document) -> str:
         *wrapped(_picking(document["picking"]), indent=""),
         "",
         *_people(document),
+        "",
+        *_blocks(document),
     ]
     lines += ["", *_heat(document["heat"]), "", "Cautions"]
     for text in (*document["heat"]["cautions"], *document["warnings"]):
@@ -113,6 +117,12 @@ def _people(document: Document) -> list[str]:
         f"{figures['cvar_90']:.0f}. Fruit picked {100 * figures['fruit_picked_share']:.1f} %; no "
         f"fruit lost with probability {figures['no_fruit_lost_probability']:.2f}."
     )
+    large = figures["seasons_at_large"]
+    lines += wrapped(
+        f"Held against {large['seasons']} seasons at large, not only those that stand for all: "
+        f"cost {large['expected_cost']:.0f} {money}, worst tenth {large['cvar_90']:.0f}, fruit "
+        f"picked {100 * large['fruit_picked_share']:.1f} %."
+    )
     if not figures["gap_reached"]:
         lines += wrapped("What hedging and knowing are worth is not known: the search ended early.")
     elif hedging is None:
@@ -166,9 +176,84 @@ def _heat(heat: Mapping[str, Any]) -> list[str]:
         "h above limit: hours of the week above the NIOSH limit at moderate work, for acclimatised "
         "people and for a new crew; work share: range of published curves."
     )
-    for row in warm:
-        if row["suggestion"]:
-            lines += wrapped(f"{row['week']}: {row['suggestion']}", bullet="- ")
+    return lines + _starts(warm)
+
+
+def _starts(rows: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Other starts of the working day that have fewer hours above the limits, one line a start."""
+    by_start: dict[tuple[float, float], list[Mapping[str, Any]]] = {}
+    place = {row["week"]: number for number, row in enumerate(rows)}
+    for row in rows:
+        if row["better_start"] is not None:
+            key = (row["better_start"]["clock_h"], row["starts"][0]["clock_h"])
+            by_start.setdefault(key, []).append(row)
+    lines = []
+    for (better, now), weeks in sorted(by_start.items()):
+        fewer = [
+            [row["starts"][0][name] - row["better_start"][name] for row in weeks]
+            for name in ("above_new_h", "above_acclimatised_h")
+        ]
+        dark = [row["better_start"]["dark_h"] for row in weeks]
+        text = (
+            f"start at {_clock(better)} instead of {_clock(now)} in "
+            f"{_runs([row['week'] for row in weeks], place)}: {_span(fewer[0])} hours a week fewer "
+            f"above the limit for a new crew, {_span(fewer[1])} for an acclimatised one (P50)"
+        )
+        if max(dark) >= 0.5:
+            text += f"; {_span(dark, 1)} h a day in the dark"
+        lines += wrapped(text, bullet="- ")
+    return lines
+
+
+def _runs(weeks: Sequence[str], place: Mapping[str, int]) -> str:
+    """Weeks with runs of neighbours in the table written by their ends."""
+    runs: list[list[str]] = []
+    for week in weeks:
+        if runs and place[week] == place[runs[-1][-1]] + 1:
+            runs[-1].append(week)
+        else:
+            runs.append([week])
+    return ", ".join(
+        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs
+    )
+
+
+def _span(values: Sequence[float], digits: int = 0) -> str:
+    low, high = (f"{value:.{digits}f}" for value in (min(values), max(values)))
+    return low if low == high else f"{low} to {high}"
+
+
+def _blocks(document: Document) -> list[str]:
+    """From ripe fruit to trays, block by block, and the loading that the plan leaves out."""
+    largest = sorted(
+        (block for block in document["blocks"] if block["weeks"]),
+        key=lambda block: -sum(row["trays"]["p50"] for row in block["weeks"]),
+    )
+    rows = []
+    for block in largest[:MOST_BLOCKS]:
+        peak = max(block["weeks"], key=lambda row: row["trays"]["p50"])
+        trays = peak["trays"]
+        picks = [row["picks"] for row in block["weeks"] if row["picks"] > 0.0]
+        left = sum(row["left_in_field_kg"] for row in block["weeks"]) / 1000.0
+        rows.append(
+            [
+                plain(block["block"], 30),
+                peak["week"],
+                f"{trays['p50']:.0f} ({trays['p10']:.0f}-{trays['p90']:.0f})",
+                _span(picks, 1) if picks else "0",
+                f"{left:.1f}",
+            ]
+        )
+    header = ["block", "busiest week", "trays P50 (P10-P90)", "picks a week", "left in field t"]
+    lines = ["From ripe fruit to trays", *aligned(rows, header, "<<>>>")]
+    if len(largest) > MOST_BLOCKS:
+        rest = len(largest) - MOST_BLOCKS
+        lines += wrapped(f"{rest} more blocks are left out; --json holds all of them.")
+    loading = max(document["loading_h"], key=lambda row: row["p50"])
+    lines += wrapped(
+        f"Loading is not in the plan: at its height {loading['p50']:.0f} h in {loading['week']} "
+        f"(P50; P90 {loading['p90']:.0f} h)."
+    )
     return lines
 
 

@@ -1,6 +1,8 @@
 """What is said on standard error, and when it is not."""
 
 import io
+import subprocess
+import sys
 
 import pytest
 
@@ -97,3 +99,18 @@ def test_colour_only_on_a_terminal_and_never_with_no_color(
     console.problem("refused")
     assert ("\x1b[" in stream.getvalue()) == coloured
     assert "refused" in stream.getvalue()
+
+
+def test_what_a_library_prints_by_itself_stays_out_of_the_answer():
+    # In a process of its own, with standard output in a pipe, where libraries hold lines back.
+    program = (
+        "import ctypes\n"
+        "from phenocast.cli.console import without_library_output\n"
+        "with without_library_output():\n"
+        "    ctypes.CDLL(None).printf(b'noise of a library\\n')\n"
+        "print('the answer')\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert done.stdout == "the answer\n"

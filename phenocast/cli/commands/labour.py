@@ -12,7 +12,7 @@ import click
 from phenocast.cli import running
 from phenocast.cli.again import AMOUNT, COUNT, DAY, SEED
 from phenocast.cli.answer_files import write_answer
-from phenocast.cli.console import note
+from phenocast.cli.console import note, without_library_output
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     as_of_option,
@@ -144,14 +144,15 @@ def plan_document(
     curve = read_prices(loaded.season, season.parent, weeks)
     forecast = running.season_forecast(loaded, issued, draws, seed)
     note(f"planning the crew over {scenarios} seasons that stand for all")
-    plan = plan_labour(
-        forecast,
-        as_of=issued,
-        rates=rates,
-        curve=curve,
-        scenarios=scenarios,
-        time_limit_s=time_limit,
-    )
+    with without_library_output():
+        plan = plan_labour(
+            forecast,
+            as_of=issued,
+            rates=rates,
+            curve=curve,
+            scenarios=scenarios,
+            time_limit_s=time_limit,
+        )
     document = plain_data(labour_document(forecast, plan, fit))
     assert isinstance(document, dict)
     return document
