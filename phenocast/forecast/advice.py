@@ -15,6 +15,12 @@ NOT_VALIDATED = (
     "and on assumptions; the intervals hold what is stated about those, not what is left out"
 )
 
+CREWS_AND_HEAT = (
+    "early planting and early fruit are work in hot weather: keep to the heat rules of your "
+    "country; the command labour counts hours above published limits, which is a planning aid and "
+    "no safety programme"
+)
+
 
 def season_warnings(
     season: Season, weather: SeasonWeather, futures: Futures
@@ -24,7 +30,7 @@ def season_warnings(
     for part in (weather.observed, weather.history, weather.nursery):
         if part is not None:
             told.extend(part.warnings)
-    told.append(NOT_VALIDATED)
+    told += [CREWS_AND_HEAT, NOT_VALIDATED]
     return tuple(dict.fromkeys(told))
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast import __version__
+from phenocast.forecast.advice import CREWS_AND_HEAT
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.result import SeasonForecast
 from phenocast.parameters import labour as shipped_labour
@@ -90,7 +91,8 @@ def labour_document(
             *plan.warnings,
             *(tallies.warnings if tallies else ()),
             *block_notes(forecast),
-            *forecast.warnings,
+            # its own cautions on heat say more
+            *(text for text in forecast.warnings if text != CREWS_AND_HEAT),
         ],
     }  # fmt: skip
 

@@ -1,14 +1,23 @@
 """What a block is warned of: plants that no nursery can have conditioned yet, reflective films."""
 
+import re
 from dataclasses import replace
 from datetime import date
 
 import pytest
 
-from phenocast.forecast.advice import block_warnings, is_reflective
+from phenocast.forecast.advice import (
+    CREWS_AND_HEAT,
+    NOT_VALIDATED,
+    block_warnings,
+    is_reflective,
+    season_warnings,
+)
+from phenocast.forecast.futures import Futures
 from phenocast.parameters import conditioning, film_words, films
 from phenocast.season import Nursery, Season, Site, WeatherSource
 from phenocast.simulation.setup import block_setup
+from phenocast.weather import SeasonWeather
 from tests.forecast.test_run import a_block, a_season
 
 EARLY = "could have conditioned the plants"
@@ -71,3 +80,13 @@ def test_what_is_called_reflective() -> None:
     assert not told & {"black", "clear", "bare-soil"}
     limit = film_words()["reflective_from"]
     assert limit.lower < limit.value < limit.upper
+
+
+def test_every_answer_of_a_season_tells_of_crews_and_heat() -> None:
+    futures = Futures((), None, 0, (), ())
+    season = a_season(a_block())
+    told = season_warnings(season, SeasonWeather(), futures)
+    assert CREWS_AND_HEAT in told
+    assert NOT_VALIDATED in told
+    assert "no safety programme" in CREWS_AND_HEAT
+    assert not re.search(r"\bsafe\b", " ".join(told))

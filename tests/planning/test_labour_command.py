@@ -323,3 +323,5 @@ def test_warnings_of_season_and_blocks_are_repeated(run):
     told = json.loads(done.stdout)["warnings"]
     assert any("block 'West': water of pH 9.4" in text for text in told)
     assert any(text.startswith("East: planted before a nursery") for text in told)
+    # its own cautions on heat stand in place of the short one of every forecast
+    assert not any("work in hot weather" in text for text in told)
