@@ -7,7 +7,7 @@ day before, and past years that had ended by then. What came later is never read
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Literal
 
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.forecast.heat_sum import air_sums, sum_at
 from phenocast.forecast.picked import PickedBlock
 from phenocast.forecast.run import run_forecast
 from phenocast.phenology.work import FIRST_PICK
@@ -74,6 +75,11 @@ class Hindcast:
     past_years : tuple of str
         Years that stood for what was not known.
     warnings : tuple of str
+    air_sums : array ``[future, day + 1]``
+        Air warmth from planting on, for the plain rule beside the forecast. [degC d]
+    own_sum : float
+        Air warmth that the season truly had by its first pick; NaN where it is not known. Only
+        hindcasts of other seasons use it. [degC d]
     """
 
     past: PastBlock
@@ -86,6 +92,8 @@ class Hindcast:
     n_days: int
     past_years: tuple[str, ...]
     warnings: tuple[str, ...]
+    air_sums: Array = field(default_factory=lambda: np.empty((0, 1)))
+    own_sum: float = float("nan")
 
 
 def hindcast_block(
@@ -145,6 +153,15 @@ def hindcast_block(
     daily = made_block.marketable_g[kept].astype(np.float64)
     daily = daily.reshape(-1, daily.shape[-1])
     weeks, weekly = past.picked.by_week(past.picked.as_picked(daily))
+    zone, base = past.season.site.time_zone, made_block.setup.cultivar.value("development_base")
+    futures = [one.weather for one, stays in zip(made.futures.futures, kept, strict=True) if stays]
+    n_days = daily.shape[-1]
+    truth = past.weather.observed
+    own_sum = float("nan")
+    if truth is not None:
+        own_sum = sum_at(
+            air_sums(truth, block.planting_date, zone, n_days, base), past.picked.middle
+        )
     labels = [one.label for one, stays in zip(made.futures.futures, kept, strict=True) if stays]
     return Hindcast(
         past=past,
@@ -154,10 +171,13 @@ def hindcast_block(
         weeks=weeks,
         taken=past.picked.by_week(past.picked.taken)[1],
         weekly=weekly,
-        n_days=daily.shape[-1],
+        n_days=n_days,
         past_years=tuple(labels),
         warnings=(*told, *made.futures.warnings),
-    )
+        air_sums=np.stack([air_sums(one, block.planting_date, zone, n_days, base)
+                           for one in futures]),
+        own_sum=own_sum,
+    )  # fmt: skip
 
 
 def known_then(

@@ -162,6 +162,25 @@ def _dates_summary(
             else None,
         },
         "days_from_planting": {"compared": int(told.sum()), "mae_d": _mean(np.abs(days[told]))},
+        "air_warmth": _air_warmth(dates, error, crps, seen),
+    }
+
+
+def _air_warmth(
+    dates: Sequence[FirstPickScore], error: Array, crps: Array, seen: NDArray[np.bool_]
+) -> dict[str, Any]:
+    """Score of the plain sum of air warmth, and of the forecast where it has one."""
+    plain = np.array([one.sum_error for one in dates])[seen]
+    plain_crps = np.array([one.sum_crps for one in dates])[seen]
+    told = np.isfinite(plain)
+    return {
+        "compared": int(told.sum()),
+        "mae_d": _mean(np.abs(plain[told])),
+        "crps_d": _mean(plain_crps[told]),
+        "forecast_mae_d": _mean(np.abs(error[told])),
+        "skill": _round(1.0 - crps[told].mean() / plain_crps[told].mean(), 3)
+        if told.any() and plain_crps[told].mean() > 0.0
+        else None,
     }
 
 
@@ -258,6 +277,7 @@ def _block(one: Hindcast, dates: FirstPickScore, weeks: WeeklyScore) -> dict[str
             "pit": [_round(dates.pit_low, 4), _round(dates.pit_high, 4)],
             "calendar_error_d": _or_none(dates.calendar_error),
             "days_from_planting_error_d": _or_none(dates.days_error),
+            "air_warmth_error_d": _or_none(dates.sum_error),
         },
         "weekly": [
             {

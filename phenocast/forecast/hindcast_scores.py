@@ -11,6 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.forecast.heat_sum import days_to
 from phenocast.forecast.hindcast import Hindcast
 from phenocast.forecast.summary import quantile_with_never
 from phenocast.verification import crps_ensemble
@@ -29,9 +30,9 @@ class FirstPickScore:
     the probabilities that the forecast gave to dates up to either end of it; ``held`` the share of
     the span between them that lies in the middle 80 %, which is 0.8 on average for a forecast that
     is right, however seldom the visits (Czado, Gneiting and Held 2009, Biometrics 65:1254-1261).
-    ``calendar`` and ``days`` are what the other seasons would have told: the mean date, and the
-    mean number of days from planting, of the cultivar's blocks that were planted nearest to the
-    same day of the year.
+    ``calendar``, ``days`` and ``sum`` are what the other seasons would have told: the mean date,
+    the mean number of days from planting, and the mean sum of air warmth, of the cultivar's blocks
+    that were planted nearest to the same day of the year.
     """
 
     median: float
@@ -45,6 +46,8 @@ class FirstPickScore:
     calendar_error: float
     calendar_crps: float
     days_error: float
+    sum_error: float
+    sum_crps: float
 
 
 @dataclass(frozen=True)
@@ -81,11 +84,12 @@ def first_pick_score(one: Hindcast, others: Sequence[Hindcast]) -> FirstPickScor
         nan = float("nan")
         return FirstPickScore(
             median, p10, p90, nan, nan, nan, float(np.mean(one.first_pick <= lower)), 1.0, nan, nan,
-            nan,
+            nan, nan, nan,
         )  # fmt: skip
     places = lower + (upper - lower) * (np.arange(PLACES) + 0.5) / PLACES
     pit_low, pit_high = (float(np.mean(one.first_pick <= end)) for end in (lower, upper))
     calendar, days = _told_by_others(one, others)
+    warm = _told_by_warmth(one, others)
     middle = one.past.picked.middle
     return FirstPickScore(
         median=median,
@@ -101,6 +105,8 @@ def first_pick_score(one: Hindcast, others: Sequence[Hindcast]) -> FirstPickScor
         if calendar.size
         else float("nan"),
         days_error=float(np.mean(days)) - middle if days.size else float("nan"),
+        sum_error=float(np.median(warm)) - middle if warm.size else float("nan"),
+        sum_crps=float(np.mean(crps_ensemble(places, warm))) if warm.size else float("nan"),
     )
 
 
@@ -130,6 +136,18 @@ def _told_by_others(one: Hindcast, others: Sequence[Hindcast]) -> tuple[Array, A
             found.append((float(np.mean(days + moved)), float(days.mean())))
     means = np.array(found).reshape(-1, 2)
     return means[:, 0], means[:, 1]
+
+
+def _told_by_warmth(one: Hindcast, others: Sequence[Hindcast]) -> Array:
+    """Dates at which each future reaches the air warmth of the other seasons' first picks. [d]"""
+    needed = []
+    for alike in _like_blocks(one, others).values():
+        sums = np.array([other.own_sum for other in alike])
+        if np.isfinite(sums).any():
+            needed.append(float(np.nanmean(sums)))
+    if not needed or not one.air_sums.size:
+        return np.empty(0)
+    return np.minimum(days_to(one.air_sums, float(np.mean(needed))), float(one.n_days))
 
 
 def _like_blocks(one: Hindcast, others: Sequence[Hindcast]) -> dict[str, list[Hindcast]]:

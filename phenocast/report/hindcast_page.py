@@ -114,6 +114,12 @@ def _change(lead: Document, reader: Reader) -> list[str]:
             if calendar["compared"]
             else say("hindcast.change_no_calendar")
         )  # fmt: skip
+        warmth = dates["air_warmth"]
+        if warmth["compared"]:
+            told.append(
+                say("hindcast.change_warmth", sum=reader.number(warmth["mae_d"], 1),
+                    own=reader.number(warmth["forecast_mae_d"], 1))
+            )  # fmt: skip
     if weekly.get("calendar", {}).get("wape") is not None:
         told.append(
             say("hindcast.change_week_calendar",

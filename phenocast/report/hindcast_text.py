@@ -88,6 +88,13 @@ def _lead(lead: Document) -> list[str]:
             f"wide. CRPS {dates['crps_d']:.1f} d."
         )
         lines += wrapped(_calendar(dates))
+        warmth = dates["air_warmth"]
+        if warmth["compared"]:
+            told = "" if warmth["skill"] is None else f" (skill {warmth['skill']:+.2f} by CRPS)"
+            lines += wrapped(
+                "A plain sum of air warmth, with no film and no upper limit, learnt from the other "
+                f"seasons: off by {warmth['mae_d']:.1f} d{told}."
+            )
     else:
         lines += wrapped("No first pick was reached in the records, so none is scored.")
     if dates.get("never_reached"):

@@ -196,6 +196,28 @@ def test_the_calendar_is_that_of_other_seasons_of_the_cultivar(past):
     assert score.days_error == pytest.approx(10.0)
 
 
+def test_the_plain_rule_is_a_sum_of_air_warmth_learnt_elsewhere(past):
+    """Other seasons needed 500 degC d; 10 a day in one future and 12.5 in another: 50 and 40 d."""
+    sums = np.outer([10.0, 12.5], np.arange(201.0))
+    one = replace(stated(past, [50.0], 47.0, 49.0), air_sums=sums)
+    other = replace(stated(past, [50.0], 47.0, 49.0, label="2016"), own_sum=500.0)
+    score = first_pick_score(one, [one, other])
+    assert score.sum_error == pytest.approx(45.0 - 48.0)
+    # its own season is no part of the rule
+    alone = first_pick_score(replace(one, own_sum=10.0), [one])
+    assert np.isnan(alone.sum_error)
+
+
+def test_the_sum_of_a_season_is_that_of_its_air(past, made):
+    """Degree-days above 3 degC by hand, from the hours between planting and first pick."""
+    w = past.weather.observed
+    start = np.datetime64("2015-09-25T00", "h")  # local standard time of the site is UTC
+    hours = (w.time_utc >= start) & (w.time_utc < start + int(24 * past.picked.middle))
+    by_hand = np.maximum(w.air_c[hours] - 3.0, 0.0).sum() / 24.0
+    assert made.own_sum == pytest.approx(by_hand, abs=15.0)  # part of the last day
+    assert made.air_sums.shape == (len(made.past_years), made.n_days + 1)
+
+
 def test_a_first_pick_that_never_came_has_no_error(past):
     one = stated(past, [50.0, np.inf], 120.0, np.inf)
     score = first_pick_score(one, [one])

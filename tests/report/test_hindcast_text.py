@@ -26,6 +26,8 @@ DOCUMENT = {
                 "calendar": {"compared": 2, "mae_d": 6.0, "forecast_mae_d": 3.25, "crps_d": 5.0,
                              "forecast_crps_d": 2.5, "skill": 0.5},
                 "days_from_planting": {"compared": 2, "mae_d": 5.0},
+                "air_warmth": {"compared": 2, "mae_d": 4.5, "crps_d": 3.0, "forecast_mae_d": 3.25,
+                               "skill": 0.2},
             },
             "weekly": {
                 "weeks": 20, "taken_g_per_plant": 800.0, "forecast_g_per_plant": 760.0,
@@ -69,6 +71,7 @@ def test_every_score_is_told(document):
     for part in (
         "off by 3.2 d on average, bias -1.5 d", "50 % within a week", "held 75 %",
         "20 to 95 %", "their mean date is off by 6.0 d", "skill +0.50 by CRPS",
+        "sum of air warmth", "off by 4.5 d (skill +0.20",
         "error 25 % of what was picked", "the calendar 40 %", "all weeks together -5 %",
         "1 block-season(s) never reached first pick", "no past year had ended",
         "no marketable weight", "2 season(s): little is told",
@@ -94,6 +97,7 @@ def test_one_season_has_no_calendar(document):
     dates["calendar"] = {"compared": 0, "mae_d": None, "forecast_mae_d": None, "crps_d": None,
                          "forecast_crps_d": None, "skill": None}  # fmt: skip
     dates["days_from_planting"] = {"compared": 0, "mae_d": None}
+    dates["air_warmth"]["compared"] = 0
     document["leads"][0]["weekly"]["calendar"] = {"compared": 0, "wape": None,
                                                   "forecast_wape": None}  # fmt: skip
     told = words(document)
