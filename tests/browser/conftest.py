@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import pytest
 from click.testing import CliRunner
 
+from phenocast.io import template
 from tests.browser.pages import COMMANDS
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ def folders(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Path:
 
     root = tmp_path_factory.mktemp("pages")
     assert browser.is_connected()  # without a browser nothing is made for it
+    (root / "trial.csv").write_text(template("trial"), encoding="utf-8")
     for name, arguments in COMMANDS.items():
         filled = [argument.format(root=root) for argument in arguments]
         done = CliRunner().invoke(cli, [*filled, "--out", str(root / name)])

@@ -17,16 +17,24 @@ SEASON = str(shipped("demo_weather", "low_quay.toml"))
 DATES = ("--plant-from", "2026-09-20", "--plant-to", "2026-10-20", "--every", "10")
 
 COMMANDS: dict[str, list[str]] = {
+    "demo": ["demo", "--draws", "4"],
     "compare": ["compare", SEASON, *DATES, "--films", "black,silver", "--cultivars",
                 "Marl,Gneiss", "--draws", "4"],
     "compara": ["compare", SEASON, *DATES, "--films", "black,silver", "--draws", "4",
                 "--language", "es", "--units", "us"],
+    "labour": ["labour", SEASON, "--draws", "3", "--scenarios", "6"],
+    "trial": ["trial", "{root}/trial.csv", "--response", "marketable_g_per_plant",
+              "--language", "es"],
 }  # fmt: skip
 """Folder by folder, what is run to fill it (``--out`` is added)."""
 
 PAGES = (
+    "demo/forecast.html",
+    "demo/explore.html",
     "compare/explore.html",
     "compara/explore.html",
+    "labour/report.html",
+    "trial/report.html",
 )
 """Every page in those folders; a test holds the list to what lies there."""
 

@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from tests.browser.pages import DESK, PAGES, PHONE, SHEETS, opened
-
-# A box may stand out of its sheet by a pixel: rounding of the layout.
-OUTSIDE = """width => [...document.querySelectorAll("table, svg, p, li, h1, h2, dd, summary")]
-  .filter(e => e.checkVisibility({checkVisibilityCSS: true}))
-  .map(e => [e, e.getBoundingClientRect()])
-  .filter(([e, box]) => box.width > 1 && (box.right > width + 1 || box.left < -1))
-  .map(([e, box]) => `${e.tagName} ${Math.round(box.left)} to ${Math.round(box.right)}: ` +
-    e.textContent.trim().slice(0, 60))"""
-CUT = """() => [...document.querySelectorAll(".table, th, td")]
-  .filter(e => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1)
-  .map(e => `${e.tagName}: ` + e.textContent.trim().slice(0, 60))"""
-FOCUS = """() => { const e = document.activeElement, style = getComputedStyle(e);
-  return [e.tagName, e.id || e.textContent.trim().slice(0, 40), style.outlineStyle,
-          parseFloat(style.outlineWidth)]; }"""
-TO_OPERATE = """() => [...document.querySelectorAll(
-    "a[href], button, select, input, summary, .table")]
-  .filter(e => e.checkVisibility()).length"""
+from tests.browser import checks
+from tests.browser.pages import PAGES, SHEETS
 
 every = pytest.mark.parametrize("name", PAGES)
+
+BAD = """<!doctype html><html lang="en"><head><title>Bad</title>
+<style>a:focus { outline: none } td { white-space: nowrap; max-width: 20px; overflow: hidden }
+</style></head><body><h1>One</h1><h1>Two</h1><h3>Three</h3>
+<p style="color: #aaa; background: #fff">Pale words.</p><a href="#x">Link</a><button></button>
+<div style="width: 1500px; height: 1px"><p>Wide.</p></div>
+<table><tr><td>A cell that is cut off at its side.</td></tr></table>
+<svg width="10" height="10"></svg>
+<details onclick="event.preventDefault()"><summary>Stuck</summary>Words.</details>
+<script>console.error("ouch"); fetch("https://example.invalid/x").catch(() => 0);
+document.cookie = "a=b"; localStorage.setItem("kept", "1");</script></body></html>"""
 
 
 def test_the_list_of_pages_is_whole(folders: Path) -> None:
@@ -36,99 +30,65 @@ def test_the_list_of_pages_is_whole(folders: Path) -> None:
 
 @every
 def test_no_error_is_said_and_nothing_is_asked_of_any_network(browser, folders, name) -> None:
-    file = folders / name
-    with opened(browser, file) as seen:
-        for fold in seen.page.query_selector_all("summary"):
-            fold.click()
-        seen.page.mouse.wheel(0, 5000)
-        seen.page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
-        seen.page.wait_for_timeout(50)
-        assert seen.said == []
-        assert seen.asked == [file.as_uri()]
-        assert seen.page.evaluate("document.cookie + Object.keys(localStorage).join()") == ""
+    assert checks.noise(browser, folders / name) == []
 
 
 @every
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_serious_fault_of_accessibility(browser, folders, axe, name, scheme) -> None:
-    with opened(browser, folders / name, color_scheme=scheme, bypass_csp=True) as seen:
-        seen.page.evaluate("document.querySelectorAll('details').forEach(e => { e.open = true; })")
-        seen.page.evaluate(axe)
-        found = seen.page.evaluate("axe.run()")
-    assert len(found["passes"]) > 15  # it has looked
-    faults = [
-        (one["impact"], one["id"], [node["target"] for node in one["nodes"][:3]])
-        for one in found["violations"]
-        if one["impact"] in ("serious", "critical")
-    ]
-    assert faults == []
+    assert checks.barriers(browser, folders / name, axe, scheme) == []
 
 
 @every
 def test_a_phone_need_not_scroll_sideways(browser, folders, name) -> None:
-    with opened(browser, folders / name, PHONE, device_scale_factor=2) as seen:
-        width = seen.page.evaluate("document.documentElement.scrollWidth")
-        seen.page.evaluate("document.querySelectorAll('details').forEach(e => { e.open = true; })")
-        unfolded = seen.page.evaluate("document.documentElement.scrollWidth")
-    assert (width, unfolded) == (PHONE[0], PHONE[0])
+    assert checks.sideways(browser, folders / name) == []
 
 
 @every
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_nothing_is_cut_off_on_paper(browser, folders, name, sheet) -> None:
-    width = int(SHEETS[sheet])
-    with opened(browser, folders / name, (width, 1000)) as seen:
-        seen.page.emulate_media(media="print")
-        seen.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
-        assert seen.page.evaluate("document.documentElement.scrollWidth") <= width
-        assert seen.page.evaluate(OUTSIDE, width) == []
-        assert seen.page.evaluate(CUT) == []
-        seen.page.emulate_media(media="screen")
-        assert seen.page.pdf(format=sheet).startswith(b"%PDF")
+    assert checks.cut_off(browser, folders / name, sheet) == []
 
 
 @every
 def test_every_control_is_reached_and_seen_by_keyboard(browser, folders, name) -> None:
-    with opened(browser, folders / name, DESK) as seen:
-        wanted = seen.page.evaluate(TO_OPERATE)
-        reached = []
-        for _ in range(wanted):
-            seen.page.keyboard.press("Tab")
-            reached.append(seen.page.evaluate(FOCUS))
-    assert len({tuple(one[:2]) for one in reached}) >= 1
-    assert [one for one in reached if one[0] == "BODY"] == []
-    assert [one for one in reached if one[2] == "none" or one[3] < 2.0] == []
+    assert checks.out_of_reach(browser, folders / name) == []
 
 
 @every
 def test_what_is_folded_opens_by_mouse_and_by_keyboard(browser, folders, name) -> None:
-    with opened(browser, folders / name) as seen:
-        folds = seen.page.locator("details:visible")
-        for number in range(folds.count()):
-            fold = folds.nth(number)
-            head = fold.locator("summary").first
-            head.click()
-            assert fold.evaluate("e => e.open")
-            head.press("Enter")
-            assert not fold.evaluate("e => e.open")
-            head.press("Space")
-            assert fold.evaluate("e => e.open")
-            head.click()
+    assert checks.folds_stuck(browser, folders / name) == []
 
 
 @every
 def test_a_page_is_read_in_order(browser, folders, name) -> None:
-    with opened(browser, folders / name) as seen:
-        heads = seen.page.evaluate(
-            "[...document.querySelectorAll('h1, h2, h3')].filter(e => e.checkVisibility())"
-            ".map(e => Number(e.tagName[1]))"
-        )
-        named = seen.page.evaluate(
-            "[...document.querySelectorAll('svg')].map(e => [e.getAttribute('role'), "
-            "(e.getAttribute('aria-labelledby') || '').split(' ')"
-            ".map(id => document.getElementById(id)?.textContent.trim() ?? '')])"
-        )
-    assert heads[0] == 1
-    assert heads.count(1) == 1
-    assert all(after - before <= 1 for before, after in pairwise(heads))
-    assert [one for one in named if one[0] != "img" or not all(one[1])] == []
+    assert checks.disorder(browser, folders / name) == []
+
+
+@pytest.fixture(scope="module")
+def bad(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A page with every fault that is looked for."""
+    file = tmp_path_factory.mktemp("bad") / "bad.html"
+    file.write_text(BAD, encoding="utf-8")
+    return file
+
+
+def test_the_checks_find_the_faults_of_a_bad_page(browser, bad) -> None:
+    said = " ".join(checks.noise(browser, bad))
+    assert "ouch" in said
+    assert "asked for https://example.invalid/x" in said
+    assert checks.sideways(browser, bad)
+    cut = " ".join(checks.cut_off(browser, bad, "A4"))
+    assert "TD is cut" in cut
+    assert "P 8 to 1508" in cut
+    assert "focus on Link is not seen" in checks.out_of_reach(browser, bad)
+    assert "Stuck" in checks.folds_stuck(browser, bad)[0]
+    assert len(checks.disorder(browser, bad)) == 3
+
+
+def test_the_check_of_accessibility_finds_pale_words_and_nameless_buttons(
+    browser, bad, axe
+) -> None:
+    found = " ".join(checks.barriers(browser, bad, axe, "light"))
+    assert "color-contrast" in found
+    assert "button-name" in found
