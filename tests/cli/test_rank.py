@@ -110,6 +110,16 @@ def test_the_folder_comes_out_again_byte_for_byte(call, home, tmp_path, entries)
         assert (again / name).read_bytes() == (first / name).read_bytes(), name
 
 
+def test_a_folder_that_was_named_from_inside_comes_out_again_too(call, home, tmp_path, monkeypatch):
+    monkeypatch.chdir(home / "fit")
+    done = call("rank", ".", "--season", "../2016.toml", "--out", tmp_path / "first")
+    assert done.exit_code == 0, done.stderr
+    assert read_json(tmp_path / "first" / "rank.json")["fit"]["folder"] == "fit"
+    monkeypatch.chdir(tmp_path)
+    again = call("rerun", "first/manifest.json", "--out", "again")
+    assert again.exit_code == 0, again.stderr
+
+
 def test_table_and_page_are_written_and_not_overwritten(call, home, tmp_path):
     table, page = tmp_path / "ranks.csv", tmp_path / "ranks.html"
     arguments = ("rank", home / "fit", "--csv", table, "--report", page, "--days", "30")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -156,7 +157,8 @@ def ranking(
     from phenocast.io import plain_data
     from phenocast.io.fit_folder import read_fit
 
-    found = read_fit(fit)
+    # one file is one input of the manifest, however its path was written
+    found = read_fit(os.path.abspath(fit))
     refuse_unrankable(found.document["identifiability"], str(fit))
     standard = standard_heat()
     scenario = HeatScenario(
@@ -192,7 +194,7 @@ def ranking(
             scenario,
             setup,
             FitFacts(
-                fit.name,
+                Path(os.path.abspath(fit)).name,
                 found.records_file.name,
                 tuple(found.document["records"]["seasons"]),
                 tuple(found.document["warnings"]),
@@ -226,7 +228,7 @@ def _earned(past: PastBlocks, splits: list[FilmSplit]) -> list[ParameterSet]:
 def _season_of(found: FitFolder, asked: Asked) -> Path:
     from phenocast.errors import Fault, InputError
 
-    place = asked.season if asked.season is not None else found.seasons[0]
+    place = Path(os.path.abspath(asked.season or found.seasons[0]))
     if asked.season is None and not place.is_file():
         raise InputError(
             Fault("the first season file of the fit is not where it was", str(place),
@@ -274,8 +276,7 @@ def produce(
         folder,
         "rank",
         options={
-            "fit": str(fit),
-            "season": None if asked.season is None else str(asked.season),
+            "season": None if asked.season is None else os.path.abspath(asked.season),
             "block": asked.block,
             "warming": asked.warming,
             "days": asked.days,
@@ -292,7 +293,6 @@ def produce(
 
 
 OPTIONS = {
-    "fit": TEXT,
     "season": or_none(TEXT),
     "block": or_none(TEXT),
     "warming": or_none(AMOUNT),
