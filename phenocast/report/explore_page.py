@@ -116,7 +116,12 @@ def _answer(document: Document, reader: Reader) -> list[str]:
         if all(one[axis] == value for axis, value in document["best"].items())
     )  # fmt: skip
     pick, never = best["first_pick"], best["first_pick"]["not_reached_probability"]
-    key = "answer_never" if pick["median"] is None else "answer_some_never" if never else "answer"
+    if pick["median"] is None:
+        key = "answer_never"
+    elif pick["p90"] is None:
+        key = "answer_late"
+    else:
+        key = "answer_some_never" if never else "answer"
     first = say(
         f"explore.script.{key}", option=_called(best, document, reader),
         never=reader.percent(never), middle=reader.date(pick["median"]),

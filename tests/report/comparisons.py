@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 FILMS = ("black", '<script>alert("film")</script>')
+BLOCK = '"Quay" <b>East</b> \u202eabc'
 DATES = ("2026-09-28", "2026-10-12")
 TILTS = (-0.5, 0.0, 0.5)
 
@@ -62,11 +63,13 @@ def option(day: str, film: str, number: int, *, money: bool) -> dict[str, Any]:
     return entry
 
 
-def comparison(*, money: bool = True) -> dict[str, Any]:
+def comparison(
+    *, money: bool = True, films: tuple[str, ...] = FILMS, block: str = BLOCK
+) -> dict[str, Any]:
     """Two dates on two films; the last option is the best."""
     options = [
         option(day, film, number, money=money)
-        for number, (film, day) in enumerate((film, day) for film in FILMS for day in DATES)
+        for number, (film, day) in enumerate((film, day) for film in films for day in DATES)
     ]
     named = ("planting_date", "film", "cultivar", "transplant")
     best = {name: options[-1][name] for name in named}
@@ -77,12 +80,12 @@ def comparison(*, money: bool = True) -> dict[str, Any]:
     return {
         "schema_version": 1, "engine_version": "0.1.0", "kind": "compare",
         "issue_date": "2026-09-27",
-        "block": '"Quay" <b>East</b> \u202eabc', "site": "Low & Quay", "seed": 3, "draws": 20,
+        "block": block, "site": "Low & Quay", "seed": 3, "draws": 20,
         "futures": 23, "early_until": "2027-01-12", "last_day": "2027-07-11",
         "judged_by": "margin of the block" if money else "season fruit, g per plant",
         "currency": "EUR" if money else None, "costs": None, "pack": "8 x 1 lb",
         "reference": {name: options[0][name] for name in named}, "best": best,
         "price_tilt": tilts if money else None, "options": options,
-        "cautions": {film: [f"a caution of {film}"] for film in FILMS},
+        "cautions": {film: [f"a caution of {film}"] for film in films},
         "warnings": ["not validated with field data"],
     }  # fmt: skip

@@ -40,7 +40,12 @@ function sentences(option) {
   const one = data.options[option], best = data.best[at.tilt];
   const values = { option: called(option), never: percent(one.never) };
   [values.low, values.middle, values.high] = one.pick.map((iso) => day(iso));
-  const pick = one.pick[1] === null ? "answer_never" : one.never > 0 ? "answer_some_never" : "answer";
+  const [, middle, late] = one.pick;
+  const pick =
+    middle === null ? "answer_never"
+    : late === null ? "answer_late"
+    : one.never > 0 ? "answer_some_never"
+    : "answer";
   const fruit = amounts(one.season, data.digits.fruit, data.units.fruit);
   const gain = one.margin
     ? said("gain", { fruit, margin: amounts(one.margin[at.tilt], 0, data.currency) })
