@@ -20,7 +20,7 @@ from phenocast.season import Block, Season
 from phenocast.simulation import bed_season, crown_daily
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
-from phenocast.simulation.setup import block_setup, physics_records
+from phenocast.simulation.setup import block_setup, flowers_on_film, physics_records
 from phenocast.weather import SeasonWeather
 from phenocast.weather.local_time import local_midnight_utc
 
@@ -126,6 +126,7 @@ def fit_block(season: Season, block: Block, weather: SeasonWeather, label: str) 
     bed = bed_season(setup, observed)
     crown, daily, _ = crown_daily(bed, physics_records(setup))
     base = plant_records(setup.cultivar, setup.transplant)
+    base["flowers_per_truss"] *= flowers_on_film(setup)
     nursery = season.nursery is not None and season.nursery.supplies(block.name)
     if nursery and season.nursery is not None and weather.nursery is not None:
         tables = induction_tables(
