@@ -17,6 +17,7 @@ from click.testing import CliRunner
 
 from phenocast.io import template
 from tests.browser.pages import COMMANDS
+from tests.cli.past_seasons import write_fit, write_seasons
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,6 +66,8 @@ def folders(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Path:
     root = tmp_path_factory.mktemp("pages")
     assert browser.is_connected()  # without a browser nothing is made for it
     (root / "trial.csv").write_text(template("trial"), encoding="utf-8")
+    (root / "past").mkdir()
+    write_fit(root / "past", *write_seasons(root / "past"))
     for name, arguments in COMMANDS.items():
         filled = [argument.format(root=root) for argument in arguments]
         done = CliRunner().invoke(cli, [*filled, "--out", str(root / name)])

@@ -25,6 +25,9 @@ COMMANDS: dict[str, list[str]] = {
     "labour": ["labour", SEASON, "--draws", "3", "--scenarios", "6"],
     "trial": ["trial", "{root}/trial.csv", "--response", "marketable_g_per_plant",
               "--language", "es"],
+    "rank": ["rank", "{root}/past/fit"],
+    "hindcast": ["hindcast", "{root}/past/picks.csv", "{root}/past/2014.toml",
+                 "{root}/past/2016.toml", "--draws", "5"],
 }  # fmt: skip
 """Folder by folder, what is run to fill it (``--out`` is added)."""
 
@@ -35,6 +38,8 @@ PAGES = (
     "compara/explore.html",
     "labour/report.html",
     "trial/report.html",
+    "rank/report.html",
+    "hindcast/report.html",
 )
 """Every page in those folders; a test holds the list to what lies there."""
 

@@ -200,3 +200,23 @@ def test_without_prices_it_speaks_of_fruit(browser, made) -> None:
         assert f"644{NO_BREAK}g por planta" in text
         assert "EUR" not in seen.page.locator("main").text_content()
         assert seen.said == []
+
+
+def test_one_way_alone_that_never_bears_is_told_without_an_error(browser, tmp_path) -> None:
+    document = comparison()
+    one = document["options"][-1]
+    one["weekly"] = []
+    one["first_pick"] |= {"p10": None, "median": None, "p90": None, "week": None,
+                          "not_reached_probability": 1.0}  # fmt: skip
+    document["options"] = [one]
+    document["reference"] = document["best"]
+    document["price_tilt"] |= {"first_week": None, "last_week": None}
+    file = tmp_path / "barren.html"
+    file.write_text(explore_page(document), encoding="utf-8")
+    with opened(browser, file) as seen:
+        assert "is never picked in 100% of the possible seasons" in seen.page.locator(
+            "section.answer"
+        ).text_content()
+        assert seen.page.locator("#x-weeks tbody tr").count() == 0
+        assert seen.page.locator(".drawing svg").count() == 3
+        assert seen.said == []
