@@ -62,8 +62,27 @@ def command(
     folder holds cultivars.toml, which a season names as `cultivar_file`, draws.parquet, fit.json,
     fit.txt, records_used.parquet and manifest.json. Every record is used or listed with the reason.
     A fit that is cut off goes on where it was when the same command is given again.
+
+    Where RECORDS holds temperatures of sensors in a bed, the film of each block is fitted instead:
+    the folder then holds a film file for each, which a season can name, and what the sensors told.
     """
+    from phenocast.cli.sensor_fit import fit_sensors, is_sensor_log
     from phenocast.io import OutputFolder
+
+    if is_sensor_log(records):
+        if robust:
+            raise click.UsageError("--robust is for records of picks, not for sensors")
+        with OutputFolder(out, force=force) as folder:
+            document = fit_sensors(folder, records, seasons, seed)
+        films = ", ".join(f"{block['film']}.toml" for block in document["blocks"])
+        note(f"{out}: {films}, sensors.json, sensors.txt")
+        if as_json:
+            print_json(document)
+            return
+        from phenocast.report.sensor_text import sensor_text
+
+        click.echo(sensor_text(document), nl=False)
+        return
 
     with OutputFolder(out, force=force) as folder:
         document = _produce(folder, records, seasons, robust, seed)
