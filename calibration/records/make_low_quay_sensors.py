@@ -3,8 +3,8 @@
     python calibration/records/make_low_quay_sensors.py
 
 writes `low_quay_sensors.csv` beside this script: the first 24 days of one block of the season file
-`low_quay_2023.toml`, under a film a little brighter than the shipped one (`TRUE`). A fit should find
-that again, within its intervals; it can never show that the model is right.
+`low_quay_2023.toml`, under a film a little brighter than the shipped one (`TRUE`). A fit should
+find that again, within its intervals; it can never show that the model is right.
 """
 
 from __future__ import annotations
