@@ -40,7 +40,7 @@ def compare_text(document: Document) -> str:
     }
     lines = wrapped(
         f"{document['block']}, {document['site']}: {_ways(len(options))} to plant it, as of "
-        f"{document['issue_date']}; {document['futures']} possible seasons, {document['draws']} "
+        f"{document['issue_date']}; {_seasons(document['futures'])}, {document['draws']} "
         "draws each, the same for every option.",
         indent="",
     )
@@ -66,6 +66,10 @@ def compare_text(document: Document) -> str:
 
 def _ways(count: int) -> str:
     return "one way" if count == 1 else f"{count} ways"
+
+
+def _seasons(count: int) -> str:
+    return "one possible season" if count == 1 else f"{count} possible seasons"
 
 
 def _answer(document: Document, options: Numbered) -> list[str]:
@@ -100,14 +104,14 @@ def _answer(document: Document, options: Numbered) -> list[str]:
         )
     else:
         lines += wrapped(
-            f"Inside the noise, by the mean (marked ~): {_or_none(by_mean)}: the difference to no. "
-            "1 lies within what the sample of seasons and draws leaves open (95 %, each pair by "
-            "itself).",
+            f"Inside the noise by the mean (marked ~): {_or_none(by_mean)}. There the difference to "
+            "no. 1 lies within what the sample of seasons and draws leaves open (95 %, each pair "
+            "by itself, so the best of many is a little flattered).",
             indent="",
         )
     lines += wrapped(
-        f"Inside the noise, by single seasons (marked =): {_or_none(by_cases)}: no. 1 beats it in "
-        "fewer than 8 of 10 cases.",
+        f"Inside the noise by single seasons (marked =): {_or_none(by_cases)}. There no. 1 is "
+        "better in fewer than 8 of 10 cases.",
         indent="",
     )
     return lines

@@ -71,8 +71,8 @@ def test_the_answer_names_what_nothing_dominates_and_what_is_in_the_noise(docume
     ranked = sorted(document["options"], key=lambda one: -one["expected"])
     for flag, words in (
         ("undominated", r"worst tenth: no\. ([\d, -]+) \(marked \*\)"),
-        ("mean_not_told_from_best", r"by the mean \(marked ~\): no\. ([\d, -]+):"),
-        ("not_clearly_beaten", r"by single seasons \(marked =\): no\. ([\d, -]+):"),
+        ("mean_not_told_from_best", r"by the mean \(marked ~\): no\. ([\d, -]+)\."),
+        ("not_clearly_beaten", r"by single seasons \(marked =\): no\. ([\d, -]+)\."),
     ):
         named = set()
         for part in re.search(words, told)[1].split(", "):
