@@ -104,9 +104,9 @@ def _answer(document: Document, options: Numbered) -> list[str]:
         )
     else:
         lines += wrapped(
-            f"Inside the noise by the mean (marked ~): {_or_none(by_mean)}. There the difference to "
-            "no. 1 lies within what the sample of seasons and draws leaves open (95 %, each pair "
-            "by itself, so the best of many is a little flattered).",
+            f"Inside the noise by the mean (marked ~): {_or_none(by_mean)}. There the difference "
+            "to no. 1 lies within what the sample of seasons and draws leaves open (95 %, each "
+            "pair by itself, so the best of many is a little flattered).",
             indent="",
         )
     lines += wrapped(
