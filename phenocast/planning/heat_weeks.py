@@ -61,6 +61,8 @@ class HeatWeek:
         curve, in the median season.
     starts : tuple of Start
         The same working day from other hours on, only where hours are above a limit.
+    shares, shares_new : tuple of float
+        Share that the most cautious curve leaves in each possible season.
     """
 
     week: str
@@ -71,6 +73,8 @@ class HeatWeek:
     work_share: Pair
     work_share_new: Pair
     starts: tuple[Start, ...]
+    shares: tuple[float, ...]
+    shares_new: tuple[float, ...]
 
     def better_start(self) -> Start | None:
         """Return the start with the fewest hours above the limits; None where none is better."""
@@ -203,13 +207,13 @@ def heat_weeks(
         shift = mine & _in_hours(clock, hours)
         above = [(wbgt[:, shift] > limit).sum(axis=1) * scale for limit in limits]
         ranges = [
-            work_share_range(wbgt[:, shift], rate, rest, acclimatised=known)
+            [
+                end.mean(axis=1)
+                for end in work_share_range(wbgt[:, shift], rate, rest, acclimatised=known)
+            ]
             for known in (True, False)
         ]
-        shares = [
-            (float(np.median(low.mean(axis=1))), float(np.median(high.mean(axis=1))))
-            for low, high in ranges
-        ]
+        shares = [(float(np.median(low)), float(np.median(high))) for low, high in ranges]
         starts: tuple[Start, ...] = ()
         if float(np.quantile(above[1], 0.9)) >= 0.5:
             starts = _starts(wbgt, mine, clock, elevation, hours, limits, scale)
@@ -217,6 +221,7 @@ def heat_weeks(
             HeatWeek(
                 week, _pair(wbgt[:, shift].max(axis=1)), _pair(index[:, shift].max(axis=1)),
                 _pair(above[0]), _pair(above[1]), shares[0], shares[1], starts,
+                tuple(ranges[0][0].tolist()), tuple(ranges[1][0].tolist()),
             )
         )  # fmt: skip
     return result
@@ -271,3 +276,34 @@ def available_share(
             row = by_week[week]
             low[number], high[number] = row.work_share_new if number < new_until else row.work_share
     return low, high
+
+
+def season_shares(
+    heat: Sequence[HeatWeek], weeks: Sequence[str], seasons: int, new_until: int = 0
+) -> Array:
+    """Return the share of hours that the most cautious curve leaves, ``[seasons, weeks]``.
+
+    A hot season has fewer hours for the fruit that it brings early, so the two belong together.
+
+    Parameters
+    ----------
+    heat : sequence of HeatWeek
+    weeks : sequence of str
+        Weeks without heat figures have a share of 1.
+    seasons : int
+        Possible seasons, as the heat was reckoned over.
+    new_until : int
+        So many first weeks count with a crew that is not acclimatised.
+
+    Examples
+    --------
+    >>> season_shares([], ["2027-W01"], 2).tolist()
+    [[1.0], [1.0]]
+    """
+    by_week = {row.week: row for row in heat}
+    shares = np.ones((seasons, len(weeks)))
+    for number, week in enumerate(weeks):
+        if week in by_week:
+            row = by_week[week]
+            shares[:, number] = row.shares_new if number < new_until else row.shares
+    return shares

@@ -21,7 +21,7 @@ from phenocast.planning.crew_check import Checked, check_plan
 from phenocast.planning.crew_plan import CrewPlan, plan_crew
 from phenocast.planning.crew_table import CrewWeek, crew_weeks
 from phenocast.planning.heat import HeatLibraryMissingError
-from phenocast.planning.heat_weeks import HeatWeek, available_share, heat_weeks
+from phenocast.planning.heat_weeks import HeatWeek, available_share, heat_weeks, season_shares
 from phenocast.planning.packing import Tray, loading_hours, packing_hours, tray
 from phenocast.planning.picking import PickingRates, picked_weeks, shipped_rates
 from phenocast.planning.prices import PriceCurve
@@ -68,8 +68,8 @@ class LabourPlan:
         One pool of people picks and packs; ``packing_h`` tells how much of it is packing.
     heat : list of HeatWeek
     available : (low, high), each [weeks]
-        Share of hours that heat leaves, by the most and the least cautious curve; the plan takes
-        the low one.
+        Share of hours that heat leaves, by the most and the least cautious curve, in the median
+        season; the plan takes the low one of each season.
     blocks : tuple of BlockWeeks
     """
 
@@ -165,11 +165,15 @@ def plan_labour(
     fruit_from = int(np.argmax((trays > 0.0).any(axis=0)))
     new_weeks = int(shipped_labour()["heat"].value("new_crew_weeks"))
     low, high = available_share(heat, labels, fruit_from + new_weeks)
+    # Every draw of a possible season has the heat of that season.
+    n_futures = len(forecast.futures.futures)
+    own = season_shares(heat, labels, n_futures, fruit_from + new_weeks)
+    own = np.repeat(own, len(kg) // n_futures, axis=0)
     # Heat stretches the hours of the field and leaves those of the shed alone.
     packing = np.zeros_like(kg)
     if labour.packed_in == "shed":
         packing = packing_hours(kg, labour.packing_kg_per_h)
-    needed = hours / np.maximum(low, _LEAST_SHARE) + packing
+    needed = hours / np.maximum(own, _LEAST_SHARE) + packing
     each = np.divide(needed, trays, out=np.zeros_like(needed), where=trays > 0.0)
     terms = terms_of(labour, _lost_values(labour, curve, labels, trays, box))
     plan = plan_crew(

@@ -17,7 +17,12 @@ from phenocast.planning.heat import (
     wbgt_c,
     work_share_range,
 )
-from phenocast.planning.heat_weeks import available_share, heat_weeks, site_wbgt_c
+from phenocast.planning.heat_weeks import (
+    available_share,
+    heat_weeks,
+    season_shares,
+    site_wbgt_c,
+)
 from phenocast.season import ClockHours, Site
 from phenocast.weather.hourly import constant_weather
 
@@ -104,6 +109,19 @@ def test_share_of_hours_takes_the_new_crew_in_the_first_weeks():
     assert low[0] == high[0] == 1.0
     assert low[1] < low[2]
     assert np.all(low <= high)
+
+
+def test_a_hot_season_leaves_fewer_hours_than_a_cool_one():
+    futures = [warm_days(22.0), warm_days(30.0), warm_days(36.0)]
+    weeks = heat_weeks(futures, ["2027-W22", "2027-W23"], ClockHours(8.0, 16.0))
+    shares = season_shares(weeks, ["2027-W21", "2027-W22", "2027-W23"], 3, new_until=2)
+    assert shares.shape == (3, 3)
+    assert shares[:, 0].tolist() == [1.0, 1.0, 1.0]  # no heat figures
+    assert shares[0, 2] == pytest.approx(1.0, abs=0.01)
+    assert shares[0, 2] > shares[1, 2] > shares[2, 2] > 0.0
+    assert np.all(shares[1:, 1] < shares[1:, 2])  # the crew is new in the first weeks
+    low, _ = available_share(weeks, ["2027-W21", "2027-W22", "2027-W23"], new_until=2)
+    assert np.median(shares, axis=0) == pytest.approx(low)
 
 
 def test_without_the_library_the_message_says_how_to_get_it(monkeypatch):
