@@ -34,7 +34,8 @@ def browser() -> Iterator[Browser]:
     if path is None:
         pytest.skip("no Chromium on this machine: run .ci/browser")
     driver = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
-    arguments = ["--font-render-hinting=none", "--disable-lcd-text", "--force-color-profile=srgb"]
+    arguments = ["--font-render-hinting=none", "--disable-lcd-text", "--force-color-profile=srgb",
+                 "--disable-dev-shm-usage"]  # fmt: skip
     if os.geteuid() == 0:  # the sandbox of Chromium does not start for root
         arguments.append("--no-sandbox")
     with driver.sync_playwright() as playwright:
