@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import linregress, t
+from scipy.special import stdtrit
 
 from phenocast.errors import Fault, InputError, NoAnswerError
 from phenocast.planning.picking import PickingRates
@@ -96,9 +96,11 @@ def fit_tallies(
                   value=f"{x.min():.2f} to {x.max():.2f} t ha-1",
                   do="add tallies of early and of peak weeks")
         )  # fmt: skip
+    from scipy.stats import linregress  # slow to load, and every reader of prices passes here
+
     line = linregress(x, y)
     free = len(x) - 2
-    wide = float(t.ppf(0.5 + level / 2.0, free))
+    wide = float(stdtrit(free, 0.5 + level / 2.0))
     residual = y - line.intercept - line.slope * x
     walk, reach = float(line.intercept), float(line.slope)
     if walk < 0.0 or reach <= 0.0:
