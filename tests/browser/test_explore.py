@@ -12,6 +12,7 @@ from phenocast.report.numbers import NO_BREAK
 from phenocast.report.reader import Reader
 from tests.browser.pages import opened
 from tests.report.comparisons import FILMS, comparison
+from tests.report.reading import numbers_allowed, numbers_on
 
 AXES = ("planting_date", "film", "cultivar")
 TABLE = """() => Object.fromEntries([...document.querySelectorAll("#x-figures tbody tr")]
@@ -220,3 +221,20 @@ def test_one_way_alone_that_never_bears_is_told_without_an_error(browser, tmp_pa
         assert seen.page.locator("#x-weeks tbody tr").count() == 0
         assert seen.page.locator(".drawing svg").count() == 3
         assert seen.said == []
+
+
+@pytest.mark.parametrize(
+    ("name", "language", "units"), [("compare", "en", "metric"), ("compara", "es", "us")]
+)
+def test_every_number_that_is_shown_is_in_the_comparison(
+    browser, folders, name, language, units
+) -> None:
+    document = json.loads((folders / name / "compare.json").read_text(encoding="utf-8"))
+    allowed = numbers_allowed(document, language, units)
+    with opened(browser, folders / name / "explore.html") as seen:
+        for date, film, tilt in (("0", "0", "5"), ("3", "1", "0"), ("1", "1", "8")):
+            for control, value in (("planting_date", date), ("film", film), ("tilt", tilt)):
+                seen.page.evaluate(CHOOSE, [f"x-{control}", value])
+            shown = numbers_on(seen.page.content())
+            assert shown - allowed == set()
+            assert len(shown) > 150
