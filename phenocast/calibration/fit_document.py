@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from phenocast import __version__
 from phenocast.calibration.cultivars import CultivarCalibrator, rung_plain
 from phenocast.calibration.fit_blocks import FitBlock
 from phenocast.calibration.fit_kernel import KINDS
@@ -61,6 +62,7 @@ def fit_document(
     told = [*warnings, *rows.notes, *_cautions(fitted, rows, blocks)]
     return {
         "schema_version": SCHEMA_VERSION,
+        "engine_version": __version__,
         "command": "fit",
         "records_file": source,
         "cultivars": [

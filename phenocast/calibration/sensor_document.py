@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from phenocast import __version__
 from phenocast.calibration.crown_sensors import CrownSensorCalibrator
 
 SCHEMA_VERSION = 1
@@ -45,6 +46,7 @@ def sensor_document(
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "sensor fit",
+        "engine_version": __version__,
         "source": source,
         "blocks": [_block(name, model) for name, model in fits.items()],
         "not_used": [dict(one) for one in not_used],

@@ -9,6 +9,8 @@ from phenocast.cli import running
 from phenocast.cli.console import Progress, warn
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from phenocast.io import OutputFolder
 
 
@@ -24,13 +26,15 @@ def is_sensor_log(path: Path) -> bool:
 
 def fit_sensors(
     folder: OutputFolder, path: Path, seasons: tuple[Path, ...], seed: int
-) -> dict[str, Any]:
+) -> tuple[dict[str, Any], Callable[[dict[str, str]], None]]:
     """Fit the film of every block in a file of readings and write what season files can name.
 
     Returns
     -------
     dict
         The document, as it stands in ``sensors.json``.
+    callable
+        Writes the manifest, once the page is there; takes the page's options.
 
     Raises
     ------
@@ -92,8 +96,11 @@ def fit_sensors(
         )  # fmt: skip
     folder.write("sensors.json", to_json(document))
     folder.write("sensors.txt", sensor_text(document))
-    write_manifest(
-        folder, "fit", options={"seed": seed}, seed=seed,
-        inputs=[InputFile("records", path), *loaded.inputs], warnings=document["warnings"],
-    )  # fmt: skip
-    return document
+
+    def finish(page: dict[str, str]) -> None:
+        write_manifest(
+            folder, "fit", options={"seed": seed, **page}, seed=seed,
+            inputs=[InputFile("records", path), *loaded.inputs], warnings=document["warnings"],
+        )  # fmt: skip
+
+    return document, finish

@@ -101,7 +101,7 @@ def test_a_film_is_fitted_written_and_used_by_a_forecast(farm, tmp_path):
     assert done.exit_code == 0, done.stderr
     name = "white-on-black-north-1"
     assert sorted(one.name for one in out.iterdir()) == [
-        "manifest.json", "sensors.json", "sensors.txt", f"{name}.toml",
+        "manifest.json", "report.html", "sensors.json", "sensors.txt", f"{name}.toml",
     ]  # fmt: skip
     document = json.loads((out / "sensors.json").read_text(encoding="utf-8"))
     (block,) = document["blocks"]

@@ -18,8 +18,11 @@ from phenocast.cli.options import (
     print_json,
     seed_option,
 )
+from phenocast.cli.pages import may_write_page, page_options, write_page
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from phenocast.calibration.fit_blocks import FitBlock
     from phenocast.io import HarvestRecords, InputFile
     from phenocast.season import Season
@@ -31,8 +34,8 @@ DRAWS = 400
     "fit",
     cls=Command,
     paste=(
-        "phenocast template records --out records.csv",
-        "phenocast fit records.csv 2025.toml 2026.toml --out my-fit",
+        "phenocast demo --out phenocast-demo",
+        "phenocast fit phenocast-demo/past/records.csv phenocast-demo/past --out my-fit",
     ),
     short_help="Cultivar numbers from past picks, flowers and dates.",
 )
@@ -46,6 +49,7 @@ DRAWS = 400
 )
 @seed_option
 @json_option
+@page_options
 @force_option
 def command(
     records: Path,
@@ -54,14 +58,18 @@ def command(
     robust: bool,
     seed: int,
     as_json: bool,
+    report: Path | None,
+    language: str,
+    units: str,
     force: bool,
 ) -> None:
     """Fit cultivars to the picks in RECORDS, grown in the blocks of each SEASON.
 
-    Each season file names the weather that was observed and the blocks as they were planted. The
-    folder holds cultivars.toml, which a season names as `cultivar_file`, draws.parquet, fit.json,
-    fit.txt, records_used.parquet and manifest.json. Every record is used or listed with the reason.
-    A fit that is cut off goes on where it was when the same command is given again.
+    A folder stands for every season file in it. Each season file names the weather that was
+    observed and the blocks as they were planted. The folder of --out holds cultivars.toml, which a
+    season names as `cultivar_file`, draws.parquet, fit.json, fit.txt, records_used.parquet and
+    manifest.json. Every record is used or listed with the reason. A fit that is cut off goes on
+    where it was when the same command is given again.
 
     Where RECORDS holds temperatures of sensors in a bed, the film of each block is fitted instead:
     the folder then holds a film file for each, which a season can name, and what the sensors told.
@@ -69,35 +77,42 @@ def command(
     from phenocast.cli.sensor_fit import fit_sensors, is_sensor_log
     from phenocast.io import OutputFolder
 
-    if is_sensor_log(records):
-        if robust:
-            raise click.UsageError("--robust is for records of picks, not for sensors")
-        with OutputFolder(out, force=force) as folder:
-            document = fit_sensors(folder, records, seasons, seed)
-        films = ", ".join(f"{block['film']}.toml" for block in document["blocks"])
-        note(f"{out}: {films}, sensors.json, sensors.txt")
-        if as_json:
-            print_json(document)
-            return
-        from phenocast.report.sensor_text import sensor_text
+    may_write_page(report, force=force)
+    seasons = running.season_files(seasons)
+    sensors = is_sensor_log(records)
+    if sensors and robust:
+        raise click.UsageError("--robust is for records of picks, not for sensors")
 
-        click.echo(sensor_text(document), nl=False)
-        return
+    def page() -> str:
+        from phenocast.report.fit_page import fit_page
+        from phenocast.report.sensor_page import sensor_page
+
+        make = sensor_page if sensors else fit_page
+        return make(document, language=language, units=units)
 
     with OutputFolder(out, force=force) as folder:
-        document = _produce(folder, records, seasons, robust, seed)
-    note(f"{out}: cultivars.toml, draws.parquet, fit.json, fit.txt, records_used.parquet")
+        if sensors:
+            document, finish = fit_sensors(folder, records, seasons, seed)
+        else:
+            document, finish = _produce(folder, records, seasons, robust, seed)
+        folder.write("report.html", page())
+        finish({"language": language, "units": units})
+        names = ", ".join(sorted(one.name for one in folder.path.iterdir()))
+    note(f"{out}: {names}")
+    write_page(report, page, force=force)
     if as_json:
         print_json(document)
         return
     from phenocast.report.fit_text import fit_text
+    from phenocast.report.sensor_text import sensor_text
 
-    click.echo(fit_text(document), nl=False)
+    click.echo((sensor_text if sensors else fit_text)(document), nl=False)
 
 
 def _produce(
     folder: Any, records: Path, seasons: tuple[Path, ...], robust: bool, seed: int
-) -> dict[str, Any]:
+) -> tuple[dict[str, Any], Callable[[dict[str, str]], None]]:
+    """Fit and write every file but page and manifest; the second of the pair writes that."""
     from phenocast.calibration.cultivars import CultivarCalibrator
     from phenocast.calibration.fit_document import draws_table, fit_document, fitted_cultivars
     from phenocast.calibration.fit_rows import fit_rows
@@ -136,10 +151,14 @@ def _produce(
         draws=draws_table(fitted, DRAWS, seed),
         used=rows.used,
     )
-    write_manifest(
-        folder, "fit", options=options, seed=seed, inputs=inputs, warnings=document["warnings"]
-    )
-    return document
+
+    def finish(page: dict[str, str]) -> None:
+        write_manifest(
+            folder, "fit", options={**options, **page}, seed=seed, inputs=inputs,
+            warnings=document["warnings"],
+        )  # fmt: skip
+
+    return document, finish
 
 
 def prepared(

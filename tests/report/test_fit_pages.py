@@ -1,0 +1,120 @@
+"""Pages of fits to picks and to sensors: numbers of their documents, names as text."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from phenocast.cli.group import cli
+from phenocast.parameters.location import shipped
+from phenocast.report.fit_page import fit_page
+from phenocast.report.numbers import FORMATS
+from phenocast.report.sensor_page import sensor_page
+from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
+
+WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
+RECORDS = shipped("calibration", "records", "low_quay_sensors.csv").parent
+
+
+def fitted(folder: Path, records: str, seasons: tuple[str, ...], name: str) -> dict:
+    files = [str(RECORDS / one) for one in (records, *seasons)]
+    done = CliRunner().invoke(cli, ["fit", *files, "--out", str(folder / "fit")])
+    assert done.exit_code == 0, done.stderr
+    page = (folder / "fit" / "report.html").read_text(encoding="utf-8")
+    document = json.loads((folder / "fit" / name).read_text(encoding="utf-8"))
+    assert page == (sensor_page if name == "sensors.json" else fit_page)(document)
+    return document
+
+
+@pytest.fixture(scope="module")
+def sensors(tmp_path_factory) -> dict:
+    """The demo's readings of sensors, and what was not used of them."""
+    folder = tmp_path_factory.mktemp("sensors")
+    told = fitted(folder, "low_quay_sensors.csv", ("low_quay_2023.toml",), "sensors.json")
+    told["not_used"] = [{"block": "Tunnel", "rows": 24, "reason": "readings under a row cover"}]
+    return told
+
+
+@pytest.fixture(scope="module")
+def picks(tmp_path_factory) -> dict:
+    """The demo's picks of two seasons."""
+    lines = (RECORDS / "low_quay_records.csv").read_text(encoding="utf-8").splitlines()
+    folder = tmp_path_factory.mktemp("picks")
+    kept = [
+        line for line in lines if not line.startswith(("low_quay_2023", "low_quay_2024"))
+    ]  # fmt: skip
+    (folder / "picks.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
+    seasons = ("low_quay_2021.toml", "low_quay_2022.toml")
+    return fitted(folder, str(folder / "picks.csv"), seasons, "fit.json")
+
+
+def in_three_digits(value, language: str) -> set[str]:
+    """Every number below a value of a document in three digits, as the tables show them."""
+    if isinstance(value, dict):
+        return set().union(*(in_three_digits(one, language) for one in value.values()), set())
+    if isinstance(value, list):
+        return set().union(*(in_three_digits(one, language) for one in value), set())
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return set()
+    text = f"{float(f'{abs(value):.3g}'):.6g}"
+    form = FORMATS[language]
+    return {text.replace(".", form.decimal), *text.replace("e-", " ").split()}
+
+
+@pytest.mark.parametrize(("language", "units"), WAYS)
+@pytest.mark.parametrize(("which", "make"), [("sensors", sensor_page), ("picks", fit_page)])
+def test_every_number_on_the_page_is_in_the_document(which, make, language, units, request):
+    told = request.getfixturevalue(which)
+    html = make(told, language=language, units=units)
+    allowed = numbers_allowed(told, language, units) | in_three_digits(told, language)
+    if which == "picks":
+        every = [one["contraction"] for c in told["cultivars"] for one in c["numbers"]]
+        allowed |= {f"{sum(one < 0.5 for one in every)}", f"{len(every)}"}
+    else:
+        numbers = told["blocks"][0]["numbers"]
+        allowed |= {f"{len(numbers)}"}
+        allowed |= {f"{sum(n['fitted_sd'] <= 0.9 * n['before_sd'] for n in numbers)}"}
+    assert numbers_on(html) - allowed == set()
+    assert len(numbers_on(html)) > 40
+    assert faults_of(html) == []
+
+
+@pytest.mark.parametrize("name", ["<script>alert(1)</script>", "'quotes\"", "🍓", "x" * 300])
+@pytest.mark.parametrize(("which", "make"), [("sensors", sensor_page), ("picks", fit_page)])
+def test_names_are_text_and_the_bytes_are_the_same(which, make, name, request):
+    told = copy.deepcopy(request.getfixturevalue(which))
+    if which == "sensors":
+        told["blocks"][0]["block"] = told["source"] = name
+    else:
+        told["cultivars"][0]["cultivar"] = told["records_file"] = name
+    html = make(told)
+    assert html == make(copy.deepcopy(told))
+    assert "<script>alert" not in html
+    assert name[:40] in " ".join(read(html).words)
+    assert faults_of(html) == []
+
+
+def test_a_bed_that_the_model_does_not_fit_is_told(sensors):
+    told = copy.deepcopy(sensors)
+    told["blocks"][0]["numbers"][0]["at_bound"] = True
+    told["blocks"][0]["converged"] = False
+    words = " ".join(read(sensor_page(told)).words)
+    assert "ended on the edge of what is thought possible" in words
+    assert "has not settled" in words
+    told["blocks"][0]["errors_on_days_held_out"] = None
+    assert "nothing is known of the error on other days" in " ".join(read(sensor_page(told)).words)
+
+
+def test_records_that_cannot_rank_say_so_first(picks):
+    told = copy.deepcopy(picks)
+    told["identifiability"] |= {
+        "rankable": False, "why_not": ["one film only"],
+        "records_that_would_settle_it": ["picks from a reflective film"],
+    }  # fmt: skip
+    words = " ".join(read(fit_page(told)).words)
+    assert "cannot rank cultivars by heat" in words[: words.index("How sure it is")]
+    assert "picks from a reflective film" in words
