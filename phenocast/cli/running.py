@@ -6,7 +6,7 @@ Every heavy import stands inside a function, so that naming a command costs noth
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -87,6 +87,35 @@ def load(path: Path) -> Loaded:
     records = season_weather(season, path.parent)
     weather = hourly(season, records)
     return Loaded(season, records, weather, season_inputs(path, season))
+
+
+def season_files(given: Sequence[Path]) -> tuple[Path, ...]:
+    """Season files, a folder standing for every ``.toml`` file in it.
+
+    Parameters
+    ----------
+    given : files and folders, in order.
+
+    Raises
+    ------
+    InputError
+        A folder without a season file.
+    """
+    from phenocast.errors import Fault, InputError
+
+    found: list[Path] = []
+    faults = []
+    for path in given:
+        if not path.is_dir():
+            found.append(path)
+            continue
+        inside = sorted(path.glob("*.toml"))
+        if not inside:
+            faults.append(Fault("the folder holds no season file", str(path), allowed="*.toml"))
+        found += inside
+    if faults:
+        raise InputError(faults)
+    return tuple(found)
 
 
 def hourly(season: Season, records: SeasonRecords) -> SeasonWeather:

@@ -128,3 +128,14 @@ def test_a_first_year_has_nothing_to_go_by(call, tmp_path):
                 tmp_path / "out", "--json")  # fmt: skip
     assert done.exit_code == 0, done.stderr
     assert json.loads(done.stdout)["past_years"] == "others"
+
+
+def test_a_folder_stands_for_its_season_files(call, home, tmp_path):
+    done = call("hindcast", home / "picks.csv", home, *DRAWS, "--out", tmp_path / "out", "--json")
+    assert done.exit_code == 0, done.stderr
+    assert json.loads(done.stdout)["seasons"] == ["2014", "2016"]
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    done = call("hindcast", home / "picks.csv", empty, "--out", tmp_path / "again")
+    assert done.exit_code == 3
+    assert "the folder holds no season file" in done.stderr

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 SHIPPED_SEASON = "low_quay.toml"
 SEASON = "season.toml"
+PAST_RECORDS = "low_quay_records.csv"
 MOST_DRAWS_A_WAY = 20
 WAYS_TO_PLANT: dict[str, Any] = {
     "block": None, "plant_from": date(2026, 9, 15), "plant_to": date(2026, 10, 27), "every": 7,
@@ -40,6 +41,8 @@ PAGES = {
     "compare.json": "every way to plant that the page to play with shows, for programs",
     "crown.csv": "hourly film, crown and root-zone temperature of each block",
     SEASON: "what was asked: place, weather, beds and blocks; copy it for your own",
+    "past/records.csv": "picks of four past seasons, with their season files, for fit, rank and "
+    "hindcast",
     "manifest.json": "how it came about; 'phenocast rerun' makes the files again",
 }
 
@@ -63,8 +66,9 @@ def command(out: Path, draws: int, seed: int, language: str, units: str, force: 
     """Run an invented growers' cooperative from end to end and say where the answer is.
 
     The folder receives the season file and the weather that were run, forecast.html, explore.html,
-    forecast.json, forecast.txt, compare.json, crown.csv and manifest.json. Place, blocks and
-    weather are invented: they show what phenocast does and prove nothing about how good it is.
+    forecast.json, forecast.txt, compare.json, crown.csv and manifest.json, and in past/ the picks
+    and season files of four past seasons. Place, blocks, picks and weather are invented: they show
+    what phenocast does and prove nothing about how good it is.
     """
     from phenocast.io import OutputFolder
     from phenocast.report.columns import wrapped
@@ -104,6 +108,7 @@ def produce(
         f"each; {running.FIRST_RUN_NOTE}"
     )
     document = running.forecast_document(loaded, issued, draws, seed, explain=False)
+    copy_past(folder)
     note("writing the answer")
     running.write_forecast_files(folder, document, "forecast.html", language, units)
     few = min(draws, MOST_DRAWS_A_WAY)
@@ -150,6 +155,19 @@ def copy_season(folder: OutputFolder) -> Path:
         if one.role != "season":
             folder.write(one.path.name, one.path.read_bytes())
     return folder.path / SEASON
+
+
+def copy_past(folder: OutputFolder) -> None:
+    """Copy the invented records of past seasons and their season files into ``past``."""
+    from phenocast.io import read_text
+    from phenocast.parameters import shipped
+
+    source = shipped("calibration", "records")
+    for path in sorted(source.glob("*.toml")):
+        # the weather lies one folder up here, beside the demo's own season
+        text = read_text(path).text.replace("../../demo_weather/", "../")
+        folder.write(f"past/{path.name}", text)
+    folder.write("past/records.csv", (source / PAST_RECORDS).read_bytes())
 
 
 OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, "language": TEXT, "units": TEXT}

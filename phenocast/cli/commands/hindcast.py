@@ -35,8 +35,8 @@ PAST_YEARS = ("earlier", "others")
     "hindcast",
     cls=Command,
     paste=(
-        "phenocast template records --out records.csv",
-        "phenocast hindcast records.csv 2025.toml 2026.toml --out my-hindcast",
+        "phenocast demo --out phenocast-demo",
+        "phenocast hindcast phenocast-demo/past/records.csv phenocast-demo/past --out my-hindcast",
     ),
     short_help="Forecasts of past seasons against what was picked.",
 )
@@ -82,16 +82,18 @@ def command(
 ) -> None:
     """Forecast every block of past SEASONs that has picks in RECORDS, as of its planting.
 
-    Only what was known then is used: observed weather to the day before, and past years that had
-    ended. The forecasts are scored against the picks (error of first pick, how often 80 % intervals
-    held, CRPS, weekly fruit) and against what the other seasons would have told. The folder holds
-    hindcast.json, hindcast.txt, report.html and manifest.json.
+    A folder stands for every season file in it. Only what was known then is used: observed weather
+    to the day before, and past years that had ended. The forecasts are scored against the picks
+    (error of first pick, how often 80 % intervals held, CRPS, weekly fruit) and against what the
+    other seasons would have told. The folder of --out holds hindcast.json, hindcast.txt,
+    report.html and manifest.json.
     """
     from phenocast.io import OutputFolder
     from phenocast.report.hindcast_page import hindcast_page
     from phenocast.report.hindcast_text import hindcast_text
 
     may_write_page(report, force=force)
+    seasons = running.season_files(seasons)
     with OutputFolder(out, force=force) as folder:
         document = produce(
             folder, records, seasons, sorted(set(leads)), past_years, draws, seed, language, units

@@ -51,7 +51,7 @@ class Asked:
     "rank",
     cls=Command,
     paste=(
-        "phenocast fit records.csv 2025.toml 2026.toml --out my-fit",
+        "phenocast fit phenocast-demo/past/records.csv phenocast-demo/past --out my-fit",
         "phenocast rank my-fit --csv ranks.csv",
     ),
     short_help="Cultivars by what heat costs them.",
