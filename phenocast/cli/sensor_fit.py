@@ -9,9 +9,7 @@ from phenocast.cli import running
 from phenocast.cli.console import Progress, warn
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from phenocast.io import OutputFolder
+    from phenocast.io import InputFile, OutputFolder
 
 
 def is_sensor_log(path: Path) -> bool:
@@ -26,15 +24,15 @@ def is_sensor_log(path: Path) -> bool:
 
 def fit_sensors(
     folder: OutputFolder, path: Path, seasons: tuple[Path, ...], seed: int
-) -> tuple[dict[str, Any], Callable[[dict[str, str]], None]]:
+) -> tuple[dict[str, Any], list[InputFile]]:
     """Fit the film of every block in a file of readings and write what season files can name.
 
     Returns
     -------
     dict
         The document, as it stands in ``sensors.json``.
-    callable
-        Writes the manifest, once the page is there; takes the page's options.
+    list of InputFile
+        Every file that was read.
 
     Raises
     ------
@@ -46,7 +44,7 @@ def fit_sensors(
     from phenocast.calibration.sensor_block import block_sensors
     from phenocast.calibration.sensor_document import sensor_document
     from phenocast.errors import Fault, InputError, NoAnswerError, unknown_name
-    from phenocast.io import InputFile, plain_data, read_table, to_json, write_manifest
+    from phenocast.io import InputFile, plain_data, read_table, to_json
     from phenocast.io.film_file import write_film
     from phenocast.report.sensor_text import sensor_text
     from phenocast.tables import SENSOR_READINGS
@@ -96,11 +94,4 @@ def fit_sensors(
         )  # fmt: skip
     folder.write("sensors.json", to_json(document))
     folder.write("sensors.txt", sensor_text(document))
-
-    def finish(page: dict[str, str]) -> None:
-        write_manifest(
-            folder, "fit", options={"seed": seed, **page}, seed=seed,
-            inputs=[InputFile("records", path), *loaded.inputs], warnings=document["warnings"],
-        )  # fmt: skip
-
-    return document, finish
+    return document, [InputFile("records", path), *loaded.inputs]

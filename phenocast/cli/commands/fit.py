@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from phenocast.cli import running
+from phenocast.cli.again import FLAG, SEED
 from phenocast.cli.console import Progress, note, warn
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
@@ -18,13 +20,13 @@ from phenocast.cli.options import (
     print_json,
     seed_option,
 )
-from phenocast.cli.pages import may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Mapping
 
     from phenocast.calibration.fit_blocks import FitBlock
-    from phenocast.io import HarvestRecords, InputFile
+    from phenocast.io import HarvestRecords, InputFile, OutputFolder
     from phenocast.season import Season
 
 DRAWS = 400
@@ -74,7 +76,7 @@ def command(
     Where RECORDS holds temperatures of sensors in a bed, the film of each block is fitted instead:
     the folder then holds a film file for each, which a season can name, and what the sensors told.
     """
-    from phenocast.cli.sensor_fit import fit_sensors, is_sensor_log
+    from phenocast.cli.sensor_fit import is_sensor_log
     from phenocast.io import OutputFolder
 
     may_write_page(report, force=force)
@@ -83,23 +85,11 @@ def command(
     if sensors and robust:
         raise click.UsageError("--robust is for records of picks, not for sensors")
 
-    def page() -> str:
-        from phenocast.report.fit_page import fit_page
-        from phenocast.report.sensor_page import sensor_page
-
-        make = sensor_page if sensors else fit_page
-        return make(document, language=language, units=units)
-
     with OutputFolder(out, force=force) as folder:
-        if sensors:
-            document, finish = fit_sensors(folder, records, seasons, seed)
-        else:
-            document, finish = _produce(folder, records, seasons, robust, seed)
-        folder.write("report.html", page())
-        finish({"language": language, "units": units})
+        document = produce(folder, records, seasons, robust, seed, language, units)
         names = ", ".join(sorted(one.name for one in folder.path.iterdir()))
     note(f"{out}: {names}")
-    write_page(report, page, force=force)
+    write_page(report, lambda: _page(document, language, units), force=force)
     if as_json:
         print_json(document)
         return
@@ -109,14 +99,58 @@ def command(
     click.echo((sensor_text if sensors else fit_text)(document), nl=False)
 
 
-def _produce(
+def produce(
+    folder: OutputFolder,
+    records: Path,
+    seasons: tuple[Path, ...],
+    robust: bool,
+    seed: int,
+    language: str = "en",
+    units: str = "metric",
+) -> dict[str, Any]:
+    """Write the files of a fit into a folder, and return their document."""
+    from phenocast.cli.sensor_fit import fit_sensors, is_sensor_log
+    from phenocast.io import write_manifest
+
+    make = partial(fit_sensors, seed=seed) if is_sensor_log(records) else partial(
+        _fit_picks, robust=robust, seed=seed
+    )
+    document, inputs = make(folder, records, seasons)
+    folder.write("report.html", _page(document, language, units))
+    write_manifest(
+        folder, "fit", seed=seed, inputs=inputs, warnings=document["warnings"],
+        options={"robust": robust, "seed": seed, "language": language, "units": units},
+    )  # fmt: skip
+    return document
+
+
+OPTIONS = {"robust": FLAG, "seed": SEED, **PAGE_OPTIONS}
+ROLES = ("records", "season")
+
+
+def again(
+    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
+) -> None:
+    """Write the files of an earlier fit again, from the options in its manifest."""
+    produce(folder, inputs["records"][0], inputs["season"], **options)
+
+
+def _page(document: dict[str, Any], language: str, units: str) -> str:
+    from phenocast.report.fit_page import fit_page
+    from phenocast.report.sensor_page import sensor_page
+
+    make = sensor_page if document.get("kind") == "sensor fit" else fit_page
+    return make(document, language=language, units=units)
+
+
+def _fit_picks(
     folder: Any, records: Path, seasons: tuple[Path, ...], robust: bool, seed: int
-) -> tuple[dict[str, Any], Callable[[dict[str, str]], None]]:
-    """Fit and write every file but page and manifest; the second of the pair writes that."""
+) -> tuple[dict[str, Any], list[InputFile]]:
+    """Fit and write every file but page and manifest; return the document and what was read."""
     from phenocast.calibration.cultivars import CultivarCalibrator
     from phenocast.calibration.fit_document import draws_table, fit_document, fitted_cultivars
     from phenocast.calibration.fit_rows import fit_rows
-    from phenocast.io import plain_data, to_json, write_manifest
+    from phenocast.io import plain_data, to_json
     from phenocast.io.fit_files import checkpoint, write_fit_files
     from phenocast.report.fit_text import fit_text
 
@@ -151,14 +185,7 @@ def _produce(
         draws=draws_table(fitted, DRAWS, seed),
         used=rows.used,
     )
-
-    def finish(page: dict[str, str]) -> None:
-        write_manifest(
-            folder, "fit", options={**options, **page}, seed=seed, inputs=inputs,
-            warnings=document["warnings"],
-        )  # fmt: skip
-
-    return document, finish
+    return document, inputs
 
 
 def prepared(

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from phenocast.errors import Fault
     from phenocast.io import Manifest
 
-AGAIN = ("forecast", "demo", "compare", "labour", "trial", "rank", "hindcast")
+AGAIN = ("forecast", "demo", "compare", "labour", "trial", "fit", "rank", "hindcast")
 
 
 @click.command(
