@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner
 
 from phenocast.io import template
-from tests.browser.pages import COMMANDS
+from tests.browser.pages import COMMANDS, RECORDS
 from tests.cli.past_seasons import write_fit, write_seasons
 
 if TYPE_CHECKING:
@@ -67,6 +67,10 @@ def folders(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Path:
     root = tmp_path_factory.mktemp("pages")
     assert browser.is_connected()  # without a browser nothing is made for it
     (root / "trial.csv").write_text(template("trial"), encoding="utf-8")
+    lines = Path(RECORDS, "low_quay_records.csv").read_text(encoding="utf-8").splitlines()
+    late = ("low_quay_2023", "low_quay_2024")
+    kept = [line for line in lines if not line.startswith(late)]
+    (root / "picks.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
     (root / "past").mkdir()
     write_fit(root / "past", *write_seasons(root / "past"))
     for name, arguments in COMMANDS.items():

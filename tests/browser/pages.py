@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 SEASON = str(shipped("demo_weather", "low_quay.toml"))
+RECORDS = f"{shipped('calibration', 'records')}/"
 DATES = ("--plant-from", "2026-09-20", "--plant-to", "2026-10-20", "--every", "10")
 
 COMMANDS: dict[str, list[str]] = {
@@ -25,6 +26,10 @@ COMMANDS: dict[str, list[str]] = {
     "labour": ["labour", SEASON, "--draws", "3", "--scenarios", "6"],
     "trial": ["trial", "{root}/trial.csv", "--response", "marketable_g_per_plant",
               "--language", "es"],
+    "fit": ["fit", "{root}/picks.csv", RECORDS + "low_quay_2021.toml",
+            RECORDS + "low_quay_2022.toml"],
+    "film": ["fit", RECORDS + "low_quay_sensors.csv", RECORDS + "low_quay_2023.toml",
+             "--language", "es"],
     "rank": ["rank", "{root}/past/fit"],
     "hindcast": ["hindcast", "{root}/past/picks.csv", "{root}/past/2014.toml",
                  "{root}/past/2016.toml", "--draws", "5"],
@@ -38,6 +43,8 @@ PAGES = (
     "compara/explore.html",
     "labour/report.html",
     "trial/report.html",
+    "fit/report.html",
+    "film/report.html",
     "rank/report.html",
     "hindcast/report.html",
 )
