@@ -299,6 +299,7 @@ def scatter_plain(scatter: Scatter) -> dict[str, Any]:
     """Scatter as plain values that a file can keep."""
     return {
         "relative": {str(k): v for k, v in scatter.relative.items()},
+        "grain": {str(k): v for k, v in scatter.grain.items()},
         "floor": {str(k): v for k, v in scatter.floor.items()},
         "date_sd": {str(k): v for k, v in scatter.date_sd.items()},
         "student_df": scatter.student_df,
@@ -318,6 +319,6 @@ def scatter_from(plain: dict[str, Any]) -> Scatter:
     True
     """
     whole = dict(plain)
-    for name in ("relative", "floor", "date_sd"):
+    for name in ("relative", "grain", "floor", "date_sd"):
         whole[name] = {int(k): float(v) for k, v in plain[name].items()}
     return Scatter(**whole)

@@ -21,6 +21,9 @@ FloatArray = NDArray[np.float64]
 # Grids of the search, and how firmly the spreads of seasons and plots are held to where they
 # began: standard deviation of their logarithm. Few seasons tell little of a spread between them.
 ALIKE = (0.0, 0.2, 0.4, 0.6, 0.8, 0.95)
+WORTH = 2.0
+"""Evidence, in units of log-likelihood, that likeness must gain over cultivars that have nothing in
+common but their priors; less than this comes by chance from numbers that records hardly tell."""
 _FACTORS = np.exp(np.linspace(-2.0, 2.0, 17))
 _LOG_SD = 0.7
 
@@ -70,7 +73,8 @@ def estimated_spreads(
             continue
         tried = [replace(scatter, alike={**scatter.alike, name: rho}) for rho in ALIKE]
         found = [evidence(layout, point, one) for one in tried]
-        scatter = tried[int(np.argmax(found))]
+        best = int(np.argmax(found))
+        scatter = tried[best if found[best] - found[0] > WORTH else 0]
     return scatter
 
 

@@ -30,10 +30,12 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 # Where a search starts, and the middle of what is believed before records speak: a share of the
-# expected value and a floor, in the unit of the record. Judgement of this project; own assumption.
+# expected value, a grain (variance per expected unit: fruit are whole) and a floor, in the unit of
+# the record. Judgement of this project; own assumption.
 _RELATIVE = {MARKETABLE: 0.25, FRUIT: 0.25, FRUIT_NUMBER: 0.25, FRUIT_MASS: 0.08, OPEN_FLOWERS: 0.3}
 _FLOOR = {MARKETABLE: 1.0, FRUIT: 1.0, FRUIT_NUMBER: 0.08, FRUIT_MASS: 0.5, OPEN_FLOWERS: 0.1}
 _DATE_SD = {FIRST_PICKED: 3.0, FIRST_FLOWER: 3.0}
+_GRAIN = {MARKETABLE: 0.2, FRUIT: 0.2, FRUIT_NUMBER: 0.01, FRUIT_MASS: 0.0, OPEN_FLOWERS: 0.02}
 # How firmly: standard deviation of the logarithm of a scatter about its middle.
 _LOG_SD = 1.0
 LEAST_TO_ESTIMATE = 8
@@ -46,9 +48,10 @@ class Scatter:
 
     Parameters
     ----------
-    relative, floor : dict of int to float
-        Standard deviation as a share of the expected value [1], and where nothing is expected, in
-        the unit of the record.
+    relative, grain, floor : dict of int to float
+        Variance ``floor**2 + grain * m + (relative * m)**2`` about an expected value m: a share
+        [1], what comes of fruit being whole, and what is left where nothing is expected, in the
+        unit of the record.
     date_sd : dict of int to float
         Of the dates of first pick and first flower. [d]
     student_df : float or None
@@ -63,7 +66,13 @@ class Scatter:
     """
 
     relative: dict[int, float] = field(default_factory=lambda: dict(_RELATIVE))
+    grain: dict[int, float] = field(default_factory=lambda: dict(_GRAIN))
     floor: dict[int, float] = field(default_factory=lambda: dict(_FLOOR))
+
+    def variance(self, what: int, mean: FloatArray) -> FloatArray:
+        """Variance of weights or numbers of a kind about what is expected."""
+        shared = (self.relative[what] * mean) ** 2
+        return np.asarray(self.floor[what] ** 2 + self.grain[what] * mean + shared)
     date_sd: dict[int, float] = field(default_factory=lambda: dict(_DATE_SD))
     student_df: float | None = None
     season_shift: float = 2.5
@@ -115,36 +124,56 @@ def record_terms(
                 scatter.student_df,
             )  # fmt: skip
         else:
-            parts = _weight_terms(
-                observed[own], np.maximum(expected[own], 0.0), scatter.relative[int(what)],
-                scatter.floor[int(what)], scatter.student_df,
-            )  # fmt: skip
+            mean = np.maximum(expected[own], 0.0)
+            parts = _weight_terms(observed[own], mean, scatter, int(what))
         log_l[own], slope[own], information[own] = parts
     return Terms(log_l, slope, information)
 
 
 def _weight_terms(
-    observed: FloatArray, mean: FloatArray, relative: float, floor: float, df: float | None
+    observed: FloatArray, mean: FloatArray, scatter: Scatter, what: int
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    variance = floor**2 + (relative * mean) ** 2
-    scale = np.sqrt(variance)
-    z = (observed - mean) / scale
-    growth = relative**2 * mean / variance  # d ln(scale) / d mean
-    if df is None:
-        log_l = -0.5 * (z * z + np.log(2.0 * np.pi)) - np.log(scale)
-        pull = z
-        found, of_scale = 1.0, 2.0
-        grip = z * z
-    else:
+    """Terms of weights and numbers.
+
+    Extended quasi-likelihood (Nelder and Pregibon 1987, Biometrika 74:221-232; recalled from
+    memory): its slope ``(y - m) / V(m)`` is right on average for every distribution with this mean,
+    while that of a normal density would be led astray where few fruit make the scatter lopsided.
+    """
+    variance, df = scatter.variance(what, mean), scatter.student_df
+    if df is not None:
+        scale = np.sqrt(variance)
+        z = (observed - mean) / scale
         log_l = (
             special.gammaln((df + 1.0) / 2.0) - special.gammaln(df / 2.0)
             - 0.5 * np.log(df * np.pi) - (df + 1.0) / 2.0 * np.log1p(z * z / df) - np.log(scale)
         )  # fmt: skip
         pull = (df + 1.0) * z / (df + z * z)
-        found, of_scale = (df + 1.0) / (df + 3.0), 2.0 * df / (df + 3.0)
-        grip = pull * z
-    slope = pull / scale + (grip - 1.0) * growth
-    return log_l, slope, found / variance + of_scale * growth**2
+        # d ln(scale) / d mean
+        growth = (0.5 * scatter.grain[what] + scatter.relative[what] ** 2 * mean) / variance
+        slope = pull / scale + (pull * z - 1.0) * growth
+        share = (df + 1.0) / (df + 3.0), 2.0 * df / (df + 3.0)
+        return log_l, slope, share[0] / variance + share[1] * growth**2
+    of_observed = scatter.variance(what, observed)
+    a, b, c = scatter.floor[what] ** 2, scatter.grain[what], scatter.relative[what] ** 2
+    turn = _inverse_quadratic(mean, a, b, c) - _inverse_quadratic(observed, a, b, c)
+    log_l = (
+        (observed + b / (2.0 * c)) * turn
+        - np.log(variance / of_observed) / (2.0 * c)
+        - 0.5 * np.log(2.0 * np.pi * of_observed)
+    )
+    return log_l, (observed - mean) / variance, 1.0 / variance
+
+
+def _inverse_quadratic(t: FloatArray, a: float, b: float, c: float) -> FloatArray:
+    """Integral of ``1 / (a + b t + c t**2)`` up to a constant; a and c above 0, b and t from 0."""
+    bend = 4.0 * a * c - b * b
+    if bend > 1e-12 * (b * b + 4.0 * a * c):
+        root = np.sqrt(bend)
+        return np.asarray(2.0 / root * np.arctan((2.0 * c * t + b) / root))
+    if bend < -1e-12 * (b * b + 4.0 * a * c):
+        root = np.sqrt(-bend)
+        return np.asarray(np.log((2.0 * c * t + b - root) / (2.0 * c * t + b + root)) / root)
+    return np.asarray(-2.0 / (2.0 * c * t + b))
 
 
 def _date_terms(
@@ -178,9 +207,11 @@ def estimated_scatter(
     Notes
     -----
     A scatter is drawn to where the search began by a normal in its logarithm, so that a kind with
-    few records keeps a sensible one.
+    few records keeps a sensible one. Weights are judged by squared errors over variance, which is
+    right for any distribution.
     """
-    relative, floor, date_sd = dict(scatter.relative), dict(scatter.floor), dict(scatter.date_sd)
+    relative, grain = dict(scatter.relative), dict(scatter.grain)
+    floor, date_sd = dict(scatter.floor), dict(scatter.date_sd)
     wider = 1.0 / np.sqrt(np.clip(freedom, 0.2, 1.0))
     for what in np.unique(kind):
         own = (kind == what) & np.isfinite(expected)
@@ -190,16 +221,23 @@ def estimated_scatter(
 
         def cost(logs: FloatArray, what: int = what, own: NDArray[np.bool_] = own) -> float:
             trial = _with(scatter, what, np.exp(logs))
-            terms = record_terms(kind[own], start[own], observed[own], expected[own], trial)
+            if what in DATES or trial.student_df is not None:
+                terms = record_terms(kind[own], start[own], observed[own], expected[own], trial)
+                fits = float(terms.log_likelihood.sum())
+            else:
+                mean = np.maximum(expected[own], 0.0)
+                variance = trial.variance(what, mean)
+                fits = -0.5 * float(np.sum((observed[own] - mean) ** 2 / variance
+                                           + np.log(variance)))  # fmt: skip
             middle = _middle(what)
             held = 0.5 * float(np.sum(((logs - np.log(middle)) / _LOG_SD) ** 2))
-            return held - float(terms.log_likelihood.sum())
+            return held - fits
 
         begin = np.log(_now(scatter, what))
         found = np.exp(
             optimize.minimize(
                 cost, begin, method="Nelder-Mead",
-                options={"xatol": 1e-3, "fatol": 1e-3, "maxiter": 200},
+                options={"xatol": 1e-3, "fatol": 1e-3, "maxiter": 400},
             ).x
         ) * wider  # fmt: skip
         if what in DATES:
@@ -207,19 +245,23 @@ def estimated_scatter(
         else:
             relative[what] = float(np.clip(found[0], 0.01, 3.0))
             floor[what] = float(np.clip(found[1], 0.2 * _FLOOR[what], 50.0 * _FLOOR[what]))
-    return replace(scatter, relative=relative, floor=floor, date_sd=date_sd)
+            if len(found) > 2:
+                # the grain is a variance: it widens by the square
+                grain[what] = float(np.clip(found[2] * wider, 1e-3 * _GRAIN[what], 1e3))
+    return replace(scatter, relative=relative, grain=grain, floor=floor, date_sd=date_sd)
 
 
 def _middle(what: int) -> FloatArray:
     if what in DATES:
         return np.array([_DATE_SD[what]])
-    return np.array([_RELATIVE[what], _FLOOR[what]])
+    return np.array([_RELATIVE[what], _FLOOR[what], *([_GRAIN[what]] if _GRAIN[what] else [])])
 
 
 def _now(scatter: Scatter, what: int) -> FloatArray:
     if what in DATES:
         return np.array([scatter.date_sd[what]])
-    return np.array([scatter.relative[what], scatter.floor[what]])
+    grain = [scatter.grain[what]] if _GRAIN[what] else []
+    return np.array([scatter.relative[what], scatter.floor[what], *grain])
 
 
 def _with(scatter: Scatter, what: int, values: FloatArray) -> Scatter:
@@ -229,6 +271,7 @@ def _with(scatter: Scatter, what: int, values: FloatArray) -> Scatter:
         scatter,
         relative={**scatter.relative, what: float(values[0])},
         floor={**scatter.floor, what: float(values[1])},
+        grain={**scatter.grain, what: float(values[2]) if len(values) > 2 else 0.0},
     )
 
 
@@ -241,6 +284,7 @@ def scatter_words(scatter: Scatter, kinds: IntArray) -> dict[str, dict[str, floa
         else:
             found[KINDS[what]] = {
                 "relative": scatter.relative[what],
+                "grain": scatter.grain[what],
                 "floor": scatter.floor[what],
             }
     return found

@@ -131,9 +131,9 @@ def read_harvest_records(
 
 
 def _check_events(table: pd.DataFrame, found: Gathered) -> None:
-    texts = table["event"].astype("object").where(table["event"].notna(), None)
-    table["event"] = [one.strip().lower() if isinstance(one, str) else None for one in texts]
-    for row, one in zip(table["row"], table["event"], strict=True):
+    texts = [one.strip().lower() if isinstance(one, str) else None for one in table["event"]]
+    table["event"] = pd.Series(texts, index=table.index, dtype="object")
+    for row, one in zip(table["row"], texts, strict=True):
         if one is not None and one not in EVENTS:
             fault = unknown_name("event", one, EVENTS)
             found.add(fault.what, row=int(row), column="event", value=one,

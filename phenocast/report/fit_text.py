@@ -154,7 +154,10 @@ def _scatter(document: Document) -> list[str]:
         if "sd_d" in one:
             lines.append(f"  {kind}: {one['sd_d']:.1f} d")
         else:
-            lines.append(f"  {kind}: {100 * one['relative']:.0f} % and {one['floor']:.2g}")
+            lines.append(
+                f"  {kind}: {100 * one['relative']:.0f} %, floor {one['floor']:.2g}, variance per "
+                f"unit {one['grain']:.2g}"
+            )
     between, plots = found["between_seasons"], found["between_plots"]
     lines += wrapped(
         f"Between seasons {between['shift_d']:.1f} d and {100 * between['level']:.0f} % of fruit; "

@@ -1,0 +1,132 @@
+"""Records of picks: what is read, and every fault with its file and row."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from phenocast.errors import InputError
+from phenocast.io import read_harvest_records, read_season, season_labels, template
+
+SEASON = """\
+[site]
+name = "Low Quay"
+latitude = 29.3
+longitude = -15.6
+elevation_m = 35
+time_zone = "Atlantic/Canary"
+[weather]
+observed = {{ file = "none.csv" }}
+[bed]
+top_width_m = 0.7
+height_m = 0.25
+row_spacing_m = 1.5
+soil = "sandy loam"
+[[block]]
+name = "north field"
+cultivar = "Marl"
+film = "black"
+planting_date = {year}-09-25
+plants_per_ha = 50_000
+area_ha = 0.1
+transplant = "bare-root"
+"""
+
+
+@pytest.fixture
+def farm(tmp_path):
+    """Two seasons of one block, and a function that writes records and reads them."""
+    seasons = {}
+    for year in (2024, 2025):
+        place = tmp_path / f"s{year}.toml"
+        place.write_text(SEASON.format(year=year))
+        seasons[f"s{year}"] = read_season(place)
+
+    def read(text, kept=seasons):
+        place = tmp_path / "records.csv"
+        place.write_text(text)
+        return read_harvest_records(place, kept)
+
+    read.seasons = seasons
+    return read
+
+
+def faults_of(read, text):
+    with pytest.raises(InputError) as caught:
+        read(text)
+    return str(caught.value)
+
+
+def test_the_season_is_told_by_the_date_the_label_or_the_year(farm):
+    table = farm(
+        "season,block,date,marketable_g_per_plant\n"
+        ",north field,2025-01-10,5\ns2025,north field,2026-01-10,6\n2025,north field,2026-01-17,7\n"
+    ).table
+    assert table["season"].tolist() == ["s2024", "s2025", "s2025"]
+    assert table["row"].tolist() == [2, 3, 4]
+
+
+def test_weights_of_whole_plots_are_shared_by_the_plants(farm):
+    table = farm(
+        "block,date,marketable [lb]\nnorth field,2025-01-10,100\n"
+    ).table
+    assert table["marketable_g_per_plant"].iloc[0] == pytest.approx(100 * 453.59237 / 5000)
+    own = farm("block,date,fruit [kg],plants\nnorth field,2025-01-10,2,25\n").table
+    assert own["fruit_g_per_plant"].iloc[0] == pytest.approx(80.0)
+
+
+def test_a_weight_of_a_plot_without_a_unit_is_refused(farm):
+    told = faults_of(farm, "block,date,marketable\nnorth field,2025-01-10,100\n")
+    assert "the weight of a plot has no unit" in told
+    assert "marketable [kg]" in told
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        (",nort field,2025-01-10,5,", ["row 2", "unknown block", "north field"]),
+        (",north field,2025-01-10,-5,", ["row 2", "marketable_g_per_plant", "out of range"]),
+        (",north field,10 o'clock,5,", ["row 2", "date"]),
+        ("s2023,north field,2025-01-10,5,", ["row 2", "season", "s2024, s2025"]),
+        (",north field,2020-01-10,5,", ["row 2", "of no season given"]),
+        (",north field,2025-01-10,5,frist pick", ["row 2", "event", "first pick"]),
+    ],
+)
+def test_every_fault_names_its_row(farm, row, words):
+    told = faults_of(farm, f"season,block,date,marketable_g_per_plant,event\n{row}\n")
+    for word in words:
+        assert word in told
+
+
+def test_a_row_that_may_be_of_two_seasons_is_refused(farm):
+    twins = dict(farm.seasons)
+    twins["again"] = twins["s2024"]
+    with pytest.raises(InputError, match="several seasons"):
+        farm("block,date,marketable_g_per_plant\nnorth field,2025-01-10,5\n", twins)
+
+
+def test_all_faults_are_told_at_once(farm):
+    told = faults_of(
+        farm,
+        "block,date,marketable_g_per_plant\nnort field,2025-01-10,5\nsouth,2025-01-10,5\n",
+    )
+    assert "row 2" in told
+    assert "row 3" in told
+
+
+def test_season_files_of_one_name_are_refused():
+    with pytest.raises(InputError, match="one name"):
+        season_labels(["a/2024.toml", "b/2024.toml"])
+
+
+def test_the_template_is_read_as_it_stands(tmp_path):
+    season = tmp_path / "2026.toml"
+    text = SEASON.format(year=2026)
+    south = text[text.index("[[block]]") :].replace("north", "south")
+    season.write_text(text + south)
+    place = tmp_path / "records.csv"
+    place.write_text(template("records"))
+    table = read_harvest_records(place, {"2026": read_season(season)}).table
+    assert len(table) == 5
+    assert np.isfinite(table["fruit_mass_g"]).sum() == 2
+    assert table["event"].dropna().tolist() == ["no first flower", "first flower"]
