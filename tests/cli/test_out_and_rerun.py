@@ -108,3 +108,22 @@ def test_records_that_changed_are_refused(call, asked, tmp_path):
     done = call("rerun", first, "--out", tmp_path / "again")
     assert done.exit_code == 3
     assert "the records file has changed" in " ".join(done.stderr.split())
+
+
+def test_a_plan_that_cannot_be_leaves_nothing_and_loses_nothing(call, asked, tmp_path, entries):
+    first = tmp_path / "first"
+    command, season, *options = asked("labour")
+    assert call(command, season, *options, "--out", first).exit_code == 0
+    before = {name: (first / name).read_bytes() for name in entries(first) if "." in name}
+    text = season.read_text(encoding="utf-8")
+    assert "crew_most = 120" in text
+    season.write_text(
+        text.replace("crew_most = 120", "crew_most = 2\nloss_limit = 0.0"), encoding="utf-8"
+    )
+    listed = entries(tmp_path)
+    done = call(command, season, *options, "--out", first, "--force")
+    assert done.exit_code == 4
+    assert "loss_limit" in done.stderr
+    assert done.stdout == ""
+    assert entries(tmp_path) == listed
+    assert {name: (first / name).read_bytes() for name in before} == before
