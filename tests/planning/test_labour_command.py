@@ -237,6 +237,14 @@ def test_tallies_take_the_place_of_the_shipped_rates(run, folder):
     done = run(changes=named)
     assert done.exit_code == 3
     assert "did you mean 'East'" in done.stderr
+    rows = [f"East,2027-01-0{n + 1},{work}" for n, work in enumerate(("10,3", "0,3", "10,0", "0,1"))]
+    (folder / "tallies.csv").write_text("\n".join([lines[0], *rows]) + "\n")
+    done = run(changes=named)
+    told = " ".join(done.stderr.split())
+    assert done.exit_code == 3
+    # lines of the file, as everywhere: the header is the first
+    assert "tallies.csv, row 3, column trays: not above zero in 2 rows" in told
+    assert "tallies.csv, row 4, column picker_hours: not above zero in 1 row " in told
 
 
 @pytest.mark.parametrize(
