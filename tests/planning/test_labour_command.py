@@ -237,7 +237,8 @@ def test_tallies_take_the_place_of_the_shipped_rates(run, folder):
     done = run(changes=named)
     assert done.exit_code == 3
     assert "did you mean 'East'" in done.stderr
-    rows = [f"East,2027-01-0{n + 1},{work}" for n, work in enumerate(("10,3", "0,3", "10,0", "0,1"))]
+    works = enumerate(("10,3", "0,3", "10,0", "0,1"), start=1)
+    rows = [f"East,2027-01-{day:02d},{work}" for day, work in works]
     (folder / "tallies.csv").write_text("\n".join([lines[0], *rows]) + "\n")
     done = run(changes=named)
     told = " ".join(done.stderr.split())
