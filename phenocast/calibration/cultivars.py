@@ -90,6 +90,8 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
     Attributes
     ----------
     layout_ : Layout
+    problem_ : Problem
+        Records, runs and priors of the last search.
     vector_, covariance_ : arrays
         Likeliest numbers in standard deviations of their priors, and their covariance by Laplace.
     free_ : array of int
@@ -198,7 +200,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         climbed = tuple(n for rung in self.ladder_ if rung.kept for n in rung.numbers)
         self.free_ = free_entries(self.layout_, climbed, effects)
         self.scatter_: Scatter = self.top_.scatter
-        self._problem = problem.with_scatter(self.scatter_)
+        self.problem_ = problem.with_scatter(self.scatter_)
         self._finish(kept, tell)
 
     def _finish(self, ledger: Ledger, tell: Progress) -> None:
@@ -211,8 +213,8 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
             if seed is not None:
                 rng = np.random.default_rng(seed)
                 begin[moving] = np.clip(
-                    rng.standard_normal(moving.size), self._problem.low[moving],
-                    self._problem.high[moving],
+                    rng.standard_normal(moving.size), self.problem_.low[moving],
+                    self.problem_.high[moving],
                 )  # fmt: skip
             tell("polishing" if seed is None else f"start {seed}")
             found.append((seed, ledger.step(f"start: {seed}", lambda b=begin: self._start(b))))  # type: ignore[misc]
@@ -232,14 +234,14 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         ]
         self.converged_ = bool(best["converged"])
         self.starts_agree_ = all(one["cost"] - best["cost"] < _APART for one in self.starts_)
-        self.point_: Point = self._problem.point(vector, self.free_)
+        self.point_: Point = self.problem_.point(vector, self.free_)
         self.vector_ = vector
         self.log_likelihood_ = self.point_.log_likelihood
-        self.covariance_ = covariance(self._problem, self.point_, self.free_)
-        self.prior_precision_ = self._problem.prior
+        self.covariance_ = covariance(self.problem_, self.point_, self.free_)
+        self.prior_precision_ = self.problem_.prior
 
     def _start(self, begin: FloatArray) -> dict[str, Any]:
-        found = settle(self._problem, begin, self.free_)
+        found = settle(self.problem_, begin, self.free_)
         return {
             "vector": found.vector.tolist(),
             "cost": found.cost,
@@ -339,7 +341,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         root = np.linalg.cholesky(self.covariance_[np.ix_(own, own)] + 1e-12 * np.eye(own.size))
         drawn = np.repeat(self.vector_[None, :], n, axis=0)
         drawn[:, own] += rng.standard_normal((n, own.size)) @ root.T
-        return np.asarray(np.clip(drawn, self._problem.low, self._problem.high))
+        return np.asarray(np.clip(drawn, self.problem_.low, self.problem_.high))
 
     def _fitted_names(self) -> list[str]:
         return [one.name for one in self.layout_.numbers if one.group == CULTIVAR]

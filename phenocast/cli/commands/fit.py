@@ -49,6 +49,19 @@ DRAWS = 400
     is_flag=True,
     help="Let a record that lies far off count for less (Student's t with 4 degrees of freedom).",
 )
+@click.option(
+    "--profile",
+    is_flag=True,
+    help="Walk the profile likelihood of each heat sensitivity beside the quick intervals.",
+)
+@click.option(
+    "--bootstrap",
+    type=click.IntRange(0, 2000),
+    metavar="N",
+    default=0,
+    show_default=True,
+    help="Draw the seasons again N times (200 are enough) and fit each time.",
+)
 @seed_option
 @json_option
 @page_options
@@ -58,6 +71,8 @@ def command(
     seasons: tuple[Path, ...],
     out: Path,
     robust: bool,
+    profile: bool,
+    bootstrap: int,
     seed: int,
     as_json: bool,
     report: Path | None,
@@ -82,11 +97,14 @@ def command(
     may_write_page(report, force=force)
     seasons = running.season_files(seasons)
     sensors = is_sensor_log(records)
-    if sensors and robust:
-        raise click.UsageError("--robust is for records of picks, not for sensors")
+    for option, given in (("robust", robust), ("profile", profile), ("bootstrap", bootstrap)):
+        if sensors and given:
+            raise click.UsageError(f"--{option} is for records of picks, not for sensors")
 
     with OutputFolder(out, force=force) as folder:
-        document = produce(folder, records, seasons, robust, seed, language, units)
+        document = produce(
+            folder, records, seasons, robust, profile, bootstrap, seed, language, units
+        )
         names = ", ".join(sorted(one.name for one in folder.path.iterdir()))
     note(f"{out}: {names}")
     write_page(report, lambda: _page(document, language, units), force=force)
@@ -104,6 +122,8 @@ def produce(
     records: Path,
     seasons: tuple[Path, ...],
     robust: bool,
+    profile: bool,
+    bootstrap: int,
     seed: int,
     language: str = "en",
     units: str = "metric",
@@ -113,18 +133,19 @@ def produce(
     from phenocast.io import write_manifest
 
     make = partial(fit_sensors, seed=seed) if is_sensor_log(records) else partial(
-        _fit_picks, robust=robust, seed=seed
+        _fit_picks, robust=robust, profile=profile, bootstrap=bootstrap, seed=seed
     )
     document, inputs = make(folder, records, seasons)
     folder.write("report.html", _page(document, language, units))
     write_manifest(
         folder, "fit", seed=seed, inputs=inputs, warnings=document["warnings"],
-        options={"robust": robust, "seed": seed, "language": language, "units": units},
+        options={"robust": robust, "profile": profile, "bootstrap": bootstrap, "seed": seed,
+                 "language": language, "units": units},
     )  # fmt: skip
     return document
 
 
-OPTIONS = {"robust": FLAG, "seed": SEED, **PAGE_OPTIONS}
+OPTIONS = {"robust": FLAG, "profile": FLAG, "bootstrap": SEED, "seed": SEED, **PAGE_OPTIONS}
 ROLES = ("records", "season")
 
 
@@ -144,12 +165,20 @@ def _page(document: dict[str, Any], language: str, units: str) -> str:
 
 
 def _fit_picks(
-    folder: Any, records: Path, seasons: tuple[Path, ...], robust: bool, seed: int
+    folder: Any,
+    records: Path,
+    seasons: tuple[Path, ...],
+    *,
+    robust: bool,
+    profile: bool,
+    bootstrap: int,
+    seed: int,
 ) -> tuple[dict[str, Any], list[InputFile]]:
     """Fit and write every file but page and manifest; return the document and what was read."""
     from phenocast.calibration.cultivars import CultivarCalibrator
     from phenocast.calibration.fit_document import draws_table, fit_document, fitted_cultivars
     from phenocast.calibration.fit_rows import fit_rows
+    from phenocast.calibration.fit_uncertainty import heat_intervals
     from phenocast.io import plain_data, to_json
     from phenocast.io.fit_files import checkpoint, write_fit_files
     from phenocast.report.fit_text import fit_text
@@ -158,6 +187,7 @@ def _fit_picks(
     rows = fit_rows(read.table, blocks, without=without)
     _refuse_nothing(rows, read.source)
     options = {"robust": robust, "seed": seed}
+    planned = 40 + bootstrap
     fitted = CultivarCalibrator(
         blocks, student_df=4.0 if robust else None, seeds=(seed + 1, seed + 2)
     )
@@ -168,11 +198,17 @@ def _fit_picks(
 
         def tell(what: str) -> None:
             steps[0] += 1
-            progress(min(steps[0], 40), 40, what)
+            progress(min(steps[0], planned), planned, what)
 
         fitted.fit(rows.X, rows.y, ledger=ledger, progress=tell)
+        intervals = heat_intervals(
+            fitted, profile=profile, bootstrap=bootstrap, seed=seed, ledger=ledger, progress=tell
+        )
     document = plain_data(
-        fit_document(fitted, rows, blocks, source=read.source, warnings=[*told, *read.notes])
+        fit_document(
+            fitted, rows, blocks, source=read.source, warnings=[*told, *read.notes],
+            uncertainty=intervals,
+        )
     )
     assert isinstance(document, dict)
     years = ", ".join(document["records"]["seasons"])

@@ -1,0 +1,241 @@
+"""The fit command: its folder, its bad input, a fit that is cut off, and a forecast that takes it.
+
+The records are the demo's, which are invented and made by the model itself.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from phenocast.parameters import shipped
+
+RECORDS = shipped("calibration", "records")
+YEARS = (2021, 2022)
+HEADER = 3
+
+
+def season_text(year: int, keep: str = "Marl") -> str:
+    """Season file of one demo year with the blocks of one cultivar, weather by its full path."""
+    text = (RECORDS / f"low_quay_{year}.toml").read_text(encoding="utf-8")
+    weather = shipped("demo_weather", "tamarind_coast.parquet").as_posix()
+    text = text.replace("../../demo_weather/tamarind_coast.parquet", weather)
+    head, *blocks = re.split(r"(?=\n\[\[block\]\])", text)
+    return head + "".join(one for one in blocks if f'name = "{keep}' in one)
+
+
+def record_lines(keep: str = "Marl") -> list[str]:
+    """Header and records of one cultivar in two years."""
+    lines = (RECORDS / "low_quay_records.csv").read_text(encoding="utf-8").splitlines()
+    own = [
+        line
+        for line in lines[HEADER + 1 :]
+        if line.split(",")[1].startswith(keep) and line[9:13] in map(str, YEARS)
+    ]
+    return [lines[HEADER], *own]
+
+
+@pytest.fixture(scope="module")
+def farm(tmp_path_factory):
+    """Two seasons of one cultivar on two films, two planting dates, and their records."""
+    folder = tmp_path_factory.mktemp("farm")
+    for year in YEARS:
+        (folder / f"low_quay_{year}.toml").write_text(season_text(year), encoding="utf-8")
+    (folder / "records.csv").write_text("\n".join(record_lines()) + "\n", encoding="utf-8")
+    return folder
+
+
+def arguments(folder: Path, out: str, records: str = "records.csv") -> list[str]:
+    seasons = [str(folder / f"low_quay_{year}.toml") for year in YEARS]
+    return ["fit", str(folder / records), *seasons, "--out", str(folder / out)]
+
+
+def run(folder: Path, out: str, *more: str, records: str = "records.csv"):
+    return subprocess.run(
+        [sys.executable, "-m", "phenocast.cli", *arguments(folder, out, records), *more],
+        capture_output=True, text=True, timeout=600, check=False,
+    )
+
+
+@pytest.fixture(scope="module")
+def fitted(farm):
+    done = run(farm, "whole", "--profile", "--bootstrap", "5")
+    assert done.returncode == 0, done.stderr
+    return farm / "whole", done
+
+
+def test_the_folder_holds_what_is_promised(fitted):
+    folder, done = fitted
+    names = {one.name for one in folder.iterdir()}
+    assert names >= {"fit.json", "fit.txt", "cultivars.toml", "draws.parquet", "manifest.json",
+                     "records_used.parquet"}  # fmt: skip
+    document = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
+    assert document["schema_version"] == 1
+    assert done.stdout == (folder / "fit.txt").read_text(encoding="utf-8")
+    used = pd.read_parquet(folder / "records_used.parquet")
+    assert len(used) == document["records"]["used"]
+    draws = pd.read_parquet(folder / "draws.parquet")
+    assert list(draws.columns[:2]) == ["cultivar", "draw"]
+    assert len(draws) == 400
+
+
+def test_every_record_is_used_or_listed_with_its_reason(fitted):
+    folder, _ = fitted
+    document = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
+    used = pd.read_parquet(folder / "records_used.parquet")
+    told = {int(row) for rows in used["rows"] for row in str(rows).split(", ")}
+    told |= {one["row"] for one in document["records"]["not_used"]}
+    assert told == set(range(2, len(record_lines()) + 1))
+    assert all(one["reason"] for one in document["records"]["not_used"])
+
+
+def test_numbers_have_prior_interval_and_contraction(fitted):
+    document = json.loads((fitted[0] / "fit.json").read_text(encoding="utf-8"))
+    (cultivar,) = document["cultivars"]
+    for one in cultivar["numbers"]:
+        low, high = one["interval_80"]
+        wide = one["interval_95"]
+        assert wide[0] < low < one["value"] < high < wide[1]
+        assert 0.0 < one["contraction"] <= 1.001
+        assert one["prior"]["sd"] > 0.0
+
+
+def test_one_cultivar_cannot_be_ranked(fitted):
+    told = json.loads((fitted[0] / "fit.json").read_text(encoding="utf-8"))["identifiability"]
+    assert told["rankable"] is False
+    assert any("nothing to rank it against" in why for why in told["why_not"])
+
+
+def test_three_methods_stand_side_by_side_where_heat_was_earned(fitted):
+    found = json.loads((fitted[0] / "fit.json").read_text(encoding="utf-8"))["uncertainty"]
+    for one in found["heat_sensitivity"]:
+        assert one["laplace"][0] < one["laplace"][1]
+        assert len(one["profile"]) == len(one["bootstrap"]) == 2
+
+
+def test_a_forecast_takes_the_draws_of_the_fit(farm, fitted):
+    text = (shipped("demo_weather", "low_quay.toml")).read_text(encoding="utf-8")
+    weather = shipped("demo_weather", "low_quay.toml").parent.as_posix()
+    text = re.sub(r'file = "', f'file = "{weather}/', text)
+    first = text[: text.index("[[block]]", text.index("[[block]]") + 1)]
+    season = farm / "next.toml"
+    season.write_text('cultivar_file = "whole/cultivars.toml"\n' + first, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "phenocast.cli", "forecast", str(season), "--draws", "20",
+         "--out", str(farm / "next")],
+        capture_output=True, text=True, timeout=600, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    manifest = json.loads((farm / "next" / "manifest.json").read_text(encoding="utf-8"))
+    roles = {one["role"] for one in manifest["inputs"]}
+    assert {"cultivars", "draws"} <= roles
+
+
+def test_a_fit_that_is_killed_goes_on_and_ends_the_same(farm, fitted):
+    """The checkpoint of a killed fit is taken over, and the outcome is that of a whole one."""
+    out, mark = "cut", farm / ".cut.checkpoint.jsonl"
+    process = subprocess.Popen(
+        [sys.executable, "-m", "phenocast.cli", *arguments(farm, out)],
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=dict(os.environ),
+    )  # fmt: skip
+    begun = time.monotonic()
+    while time.monotonic() - begun < 300 and process.poll() is None:
+        if mark.exists() and len(mark.read_text(encoding="utf-8").splitlines()) >= 4:
+            break
+        time.sleep(0.02)
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    assert mark.exists(), "the fit was over before it could be cut off"
+    assert not (farm / out).exists()
+    done = run(farm, out)
+    assert done.returncode == 0, done.stderr
+    assert "going on after" in done.stderr
+    assert not mark.exists()
+    for name in ("cultivars.toml", "draws.parquet"):
+        assert (farm / out / name).read_bytes() == (fitted[0] / name).read_bytes()
+
+
+def changed(folder: Path, name: str, change) -> str:
+    lines = change(record_lines())
+    (folder / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return name
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda lines: [*lines, lines[3]], ["a plot is recorded twice on one day", "rows 4"]),
+        (lambda lines: [lines[0], lines[1].replace("-10-", "-08-"), *lines[2:]],
+         ["picked before planting", "2021-09-06 or later"]),
+        (lambda lines: [lines[0], lines[1].replace(",0,", ",-4,"), *lines[2:]],
+         ["out of range", "marketable"]),
+        (lambda lines: [lines[0], lines[1].replace("Marl black", "Marl blck"), *lines[2:]],
+         ["row 2", "block"]),
+        (lambda lines: [lines[0].replace(" [kg]", ""), *lines[1:]], ["has no unit"]),
+    ],
+)  # fmt: skip
+def test_bad_records_are_refused_with_their_rows(farm, call, change, words):
+    name = changed(farm, "bad.csv", change)
+    done = call(*arguments(farm, "bad", name))
+    assert done.exit_code == 3, done.stderr
+    for word in words:
+        assert word in " ".join(done.stderr.split())
+    assert not (farm / "bad").exists()
+
+
+def test_two_spellings_of_a_cultivar_are_refused(farm, call, tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text('[cultivar.marl]\nlike = "Marl"\n', encoding="utf-8")
+    for year in YEARS:
+        text = season_text(year)
+        if year == YEARS[0]:
+            text = 'cultivar_file = "own.toml"\n' + text.replace('= "Marl"', '= "marl"')
+        (tmp_path / f"low_quay_{year}.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "records.csv").write_text("\n".join(record_lines()), encoding="utf-8")
+    done = call(*arguments(tmp_path, "out"))
+    assert done.exit_code == 3
+    assert "two spellings of one cultivar" in done.stderr
+
+
+def test_pounds_and_kilograms_come_to_the_same(farm, call):
+    def in_pounds(lines):
+        found = [lines[0].replace("[kg]", "[lb]")]
+        for line in lines[1:]:
+            cells = line.split(",")
+            cells[3] = repr(float(cells[3]) / 0.45359237)
+            found.append(",".join(cells))
+        return found
+
+    from phenocast.io import read_harvest_records, read_season
+
+    name = changed(farm, "pounds.csv", in_pounds)
+    seasons = {f"low_quay_{y}": read_season(farm / f"low_quay_{y}.toml") for y in YEARS}
+    kilos, pounds = (
+        read_harvest_records(farm / one, seasons).table["marketable_g_per_plant"]
+        for one in ("records.csv", name)
+    )
+    assert pounds.to_numpy() == pytest.approx(kilos.to_numpy())
+
+
+def test_records_after_the_weather_are_listed_not_dropped(farm, call):
+    """A block whose picks go on after its season has its late rows in the list of what is left."""
+    def late(lines):
+        last = lines[-1].split(",")
+        last[2] = "2023-06-20"
+        return [*lines, ",".join(last)]
+
+    name = changed(farm, "late.csv", late)
+    done = run(farm, "late", "--json", records=name)
+    assert done.returncode == 0, done.stderr
+    left = json.loads(done.stdout)["records"]["not_used"]
+    assert [one["row"] for one in left] == [len(record_lines()) + 1]
+    assert "after the last day" in left[0]["reason"]
