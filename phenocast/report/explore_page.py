@@ -6,14 +6,23 @@ finds the one that is chosen and shows it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from phenocast.report.compare_words import (
+    amounts,
+    best_of,
+    called,
+    change,
+    judged,
+    next_steps,
+    sure,
+)
 from phenocast.report.explore_data import explore_data
 from phenocast.report.page import HOME, render
-from phenocast.report.parts import Bullets, Item, Markup, Page, Section, Table
+from phenocast.report.parts import Item, Markup, Page, Section, Table
 from phenocast.report.provenance import engine
 from phenocast.report.reader import Reader
 
@@ -69,18 +78,6 @@ def script() -> str:
 def _page(document: Document, reader: Reader) -> Page:
     say = reader.say
     data = explore_data(document, reader)
-    money = document["currency"] is not None
-    change = [say("explore.change_prices" if money else "explore.change_fruit")]
-    change += [say("explore.change_costs")] if money else []
-    change.append(
-        say("explore.change_until", last=reader.date(document["last_day"]),
-            early=reader.date(document["early_until"]))
-    )  # fmt: skip
-    sure = say(
-        "explore.sure_seasons", futures=reader.number(document["futures"]),
-        draws=reader.number(document["draws"]),
-    )  # fmt: skip
-    steps = [say(f"explore.next_{step}") for step in ("forecast", "closer", "film")]
     return Page(
         kind="explore",
         title=say("explore.title"),
@@ -88,9 +85,9 @@ def _page(document: Document, reader: Reader) -> Page:
                   site=reader.name(document["site"])),
         issue_date=document["issue_date"],
         answer=_answer(document, reader),
-        sure=[sure, say("explore.sure_clear")],
-        change=[Bullets(change)],
-        next_steps=[Bullets(steps)],
+        sure=sure(document, reader),
+        change=change(document, reader),
+        next_steps=next_steps(reader),
         cautions=engine(document["warnings"]),
         assumed=[],
         sections=[Section(say("explore.static"), [_highest(document, reader)])],
@@ -111,10 +108,7 @@ def _source(document: Document, reader: Reader) -> str:
 def _answer(document: Document, reader: Reader) -> list[str]:
     """The best option in the sentences that the script tells of any."""
     say = reader.say
-    best = next(
-        one for one in document["options"]
-        if all(one[axis] == value for axis, value in document["best"].items())
-    )  # fmt: skip
+    best = best_of(document)
     pick, never = best["first_pick"], best["first_pick"]["not_reached_probability"]
     if pick["median"] is None:
         key = "answer_never"
@@ -123,18 +117,18 @@ def _answer(document: Document, reader: Reader) -> list[str]:
     else:
         key = "answer_some_never" if never else "answer"
     first = say(
-        f"explore.script.{key}", option=_called(best, document, reader),
+        f"explore.script.{key}", option=called(best, document, reader),
         never=reader.percent(never), middle=reader.date(pick["median"]),
         low=reader.date(pick["p10"]), high=reader.date(pick["p90"]),
     )  # fmt: skip
-    fruit = _amounts(
+    fruit = amounts(
         best["season_g_per_plant"],
         lambda v: reader.figure("fruit", v),
         reader.unit("fruit"),
         reader,
     )
     if document["currency"]:
-        margin = _amounts(best["margin"], reader.number, document["currency"], reader)
+        margin = amounts(best["margin"], reader.number, document["currency"], reader)
         gain = say("explore.script.gain", fruit=fruit, margin=margin)
     else:
         gain = say("explore.script.gain_fruit", fruit=fruit)
@@ -143,22 +137,6 @@ def _answer(document: Document, reader: Reader) -> list[str]:
         first,
         f"{gain} {say('explore.script.best' if alone else 'explore.script.best_not_alone')}",
     ]
-
-
-def _called(option: Document, document: Document, reader: Reader) -> str:
-    several = len({one["transplant"] for one in document["options"]}) > 1
-    return reader.say(
-        f"explore.script.option{'_of_transplant' if several else ''}",
-        date=reader.date(option["planting_date"]), film=reader.name(option["film"]),
-        cultivar=reader.name(option["cultivar"]), transplant=reader.name(option["transplant"]),
-    )  # fmt: skip
-
-
-def _amounts(quantiles: Document, told: Callable[[float], str], unit: str, reader: Reader) -> str:
-    low, middle, high = (told(quantiles[level]) for level in ("p10", "p50", "p90"))
-    return reader.say(
-        "explore.script.amount_and_range", low=low, middle=middle, high=high, unit=unit
-    )
 
 
 def _highest(document: Document, reader: Reader) -> Item:
@@ -179,17 +157,13 @@ def _highest(document: Document, reader: Reader) -> Item:
             reader.date(one["planting_date"]),
             *(reader.name(one[key]) for key in ("film", "cultivar", "transplant")),
             reader.date(one["first_pick"]["median"]),
-            _judged(one["expected"], document, reader),
-            _judged(one["worst_tenth"], document, reader),
+            judged(one["expected"], document, reader),
+            judged(one["worst_tenth"], document, reader),
             reader.percent(None if number == 0 else one["best_beats_it_probability"]),
         ]
         for number, one in enumerate(options[:MOST_ROWS])
     ]
     return Table(say("explore.static_caption"), header, rows, "<<<<<>>>")
-
-
-def _judged(value: float, document: Document, reader: Reader) -> str:
-    return reader.number(value) if document["currency"] else reader.figure("fruit", value)
 
 
 def _panel(document: Document, data: Mapping[str, Any], reader: Reader) -> Markup:
@@ -200,7 +174,7 @@ def _panel(document: Document, data: Mapping[str, Any], reader: Reader) -> Marku
             say=reader.say,
             source=_source(document, reader),
             issued=reader.date(document["issue_date"]),
-            reference=_called(document["reference"], document, reader),
+            reference=called(document["reference"], document, reader),
             first_week=tilt["first_week"] and reader.week(tilt["first_week"]),
             last_week=tilt["last_week"] and reader.week(tilt["last_week"]),
         )

@@ -39,7 +39,9 @@ COMMANDS: dict[str, list[str]] = {
 PAGES = (
     "demo/forecast.html",
     "demo/explore.html",
+    "compare/report.html",
     "compare/explore.html",
+    "compara/report.html",
     "compara/explore.html",
     "labour/report.html",
     "trial/report.html",

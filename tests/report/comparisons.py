@@ -54,10 +54,13 @@ def option(day: str, film: str, number: int, *, money: bool) -> dict[str, Any]:
             for n in range(3)
         ],
         **standing(value, 23000.5),
+        "beats_reference_probability": 0.5 + 0.1 * number,
         "warnings": [f"a warning of {film} & option {number}"],
     }  # fmt: skip
     if money:
         entry |= {"revenue": quantiles(value + 9000.0, 800.0), "cost": 9000.75,
+                  "cost_parts": {"film": 900.0, "transplants": 4000.5, "planting": 2000.0,
+                                 "harvest_mean": 2100.25},
                   "margin": quantiles(value, 800.0)}  # fmt: skip
         entry["tilted"] = [at_tilt(tilt, value, 500.0 * tilt * (2 - number)) for tilt in TILTS]
     return entry

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
+from functools import partial
 from math import prod
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,9 +30,8 @@ from phenocast.cli.options import (
 )
 from phenocast.cli.pages import (
     PAGE_OPTIONS,
-    language_option,
     may_write_page,
-    units_option,
+    page_options,
     write_page,
 )
 
@@ -154,8 +154,7 @@ class Asked:
     help="Write a page to play with planting date, film, cultivar and prices, which needs no "
     "network. A folder of --out holds it as explore.html in any case.",
 )  # fmt: skip
-@language_option
-@units_option
+@page_options
 @out_folder_option(required=False)
 @json_option
 @force_option
@@ -176,6 +175,7 @@ def command(
     draws: int,
     seed: int,
     explore: Path | None,
+    report: Path | None,
     language: str,
     units: str,
     out: Path | None,
@@ -187,10 +187,10 @@ def command(
     With a table [prices] in the season file the options are judged by their margin, what [costs]
     states taken off, otherwise by their fruit. The reference is the block as the season states it,
     where its date is among those compared, otherwise the first date on its own film and cultivar.
-    With --out the folder holds compare.json, compare.txt, explore.html and manifest.json.
+    With --out the folder holds compare.json, compare.txt, report.html, explore.html and
+    manifest.json; with --report or --explore a page is written alone.
     """
     from phenocast.report.compare_text import compare_text
-    from phenocast.report.explore_page import explore_page
 
     if plant_to < plant_from:
         raise click.UsageError(f"--plant-to {plant_to} lies before --plant-from {plant_from}")
@@ -202,7 +202,8 @@ def command(
         planting_cost=planting_cost, harvest_cost=harvest_cost, as_of=as_of, draws=draws, seed=seed,
         language=language, units=units,
     )  # fmt: skip
-    may_write_page(explore, force=force)
+    for page in (explore, report):
+        may_write_page(page, force=force)
     if out is None:
         document = comparison(running.load(season), season, asked)
     else:
@@ -210,14 +211,22 @@ def command(
 
         with OutputFolder(out, force=force) as folder:
             document = produce(folder, season, asked)
-        note(f"{out}: compare.json, compare.txt, explore.html, manifest.json")
-    write_page(
-        explore, lambda: explore_page(document, language=language, units=units), force=force
-    )
+        note(f"{out}: compare.json, compare.txt, report.html, explore.html, manifest.json")
+    for page, name in ((explore, "explore.html"), (report, "report.html")):
+        write_page(page, partial(page_of, name, document, language, units), force=force)
     if as_json:
         print_json(document)
         return
     click.echo(compare_text(document), nl=False)
+
+
+def page_of(name: str, document: dict[str, Any], language: str, units: str) -> str:
+    """Page of a comparison by the name of its file, made of its document alone."""
+    from phenocast.report.compare_page import compare_page
+    from phenocast.report.explore_page import explore_page
+
+    make = explore_page if name == "explore.html" else compare_page
+    return make(document, language=language, units=units)
 
 
 def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
@@ -269,12 +278,12 @@ def produce(folder: OutputFolder, season: Path, asked: Asked) -> dict[str, Any]:
     """Write the files of a comparison into a folder, and return its document."""
     from phenocast.io import write_manifest
     from phenocast.report.compare_text import compare_text
-    from phenocast.report.explore_page import explore_page
 
     loaded = running.load(season)
     document = comparison(loaded, season, asked)
     pages = {
-        "explore.html": explore_page(document, language=asked.language, units=asked.units),
+        name: page_of(name, document, asked.language, asked.units)
+        for name in ("report.html", "explore.html")
     }
     write_answer(folder, "compare", document, compare_text(document), pages)
     issued = date.fromisoformat(document["issue_date"])

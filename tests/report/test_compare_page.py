@@ -1,0 +1,95 @@
+"""The page of a comparison: numbers of its document only, the best way named, names as text."""
+
+from __future__ import annotations
+
+import copy
+
+import pytest
+
+from phenocast.cli.commands.compare import Asked, comparison
+from phenocast.parameters.location import shipped
+from phenocast.report.compare_page import compare_page
+from tests.report.comparisons import comparison as by_hand
+from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
+
+WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
+
+
+@pytest.fixture(scope="module")
+def document(loaded):
+    """Four dates, two films and two cultivars of the demo's first block."""
+    from datetime import date
+
+    asked = Asked(
+        None, date(2026, 9, 20), date(2026, 10, 20), 10, ["black", "silver"], ["Marl", "Gneiss"],
+        None, {}, {}, None, None, None, 4, 0,
+    )  # fmt: skip
+    return comparison(loaded, shipped("demo_weather", "low_quay.toml"), asked)
+
+
+def words_of(html: str) -> str:
+    return " ".join(" ".join(read(html).words).split()).replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(("language", "units"), WAYS)
+def test_every_number_on_the_page_is_in_the_document(document, language, units) -> None:
+    html = compare_page(document, language=language, units=units)
+    assert numbers_on(html) - numbers_allowed(document, language, units) == set()
+    assert len(numbers_on(html)) > 100
+    assert faults_of(html) == []
+
+
+def test_the_answer_is_the_best_way_and_what_comes_close(document) -> None:
+    words = words_of(compare_page(document))
+    answer = words[words.index("The answer") : words.index("How sure it is")]
+    ranked = sorted(document["options"], key=lambda one: -one["expected"])
+    best = ranked[0]
+    assert f"{best['cultivar']} planted" in answer
+    assert f"on {best['film']} has the highest mean margin: {best['expected']:,.0f} EUR" in answer
+    near = [one for one in ranked[1:] if one["in_the_noise"]]
+    assert ("Not clearly worse" in answer) == bool(near)
+    assert words.count(" best ") >= 1
+
+
+def test_a_map_for_each_cultivar_marks_the_best_once(document) -> None:
+    html = compare_page(document)
+    assert html.count("<figure") == 2
+    assert html.count("\u2605") == 1
+
+
+def test_a_lone_winner_and_another_best_under_other_prices_are_told() -> None:
+    made = by_hand(films=("black", "silver"), block="East")
+    other = {name: made["options"][0][name] for name in made["best"]}
+    made["price_tilt"]["tilts"][-1]["best"] = other
+    words = words_of(compare_page(made))
+    assert "Every other way compared is clearly worse." in words
+    assert (
+        "Where early fruit is 50% dearer at the first week than stated, Marl planted 28 September "
+        "2026 on black is best." in words
+    )
+    assert "Where late fruit" not in words
+
+
+def test_without_prices_the_page_speaks_of_fruit() -> None:
+    made = by_hand(money=False, films=("black", "silver"), block="East")
+    words = words_of(compare_page(made, units="us"))
+    assert "has the highest mean fruit" in words
+    assert "lb per plant" in words
+    assert "What the money is made of" not in words
+
+
+def test_one_way_alone_is_a_page() -> None:
+    made = by_hand(films=("black", "silver"), block="East")
+    made["options"] = made["options"][-1:]
+    made["reference"] = made["best"]
+    assert faults_of(compare_page(made)) == []
+
+
+def test_names_are_text_and_the_same_document_gives_the_same_bytes(nasty) -> None:
+    made = by_hand(films=("black", nasty), block=nasty)
+    made["warnings"] = [nasty]
+    html = compare_page(made)
+    assert html == compare_page(copy.deepcopy(made))
+    assert faults_of(html) == []
+    assert "<script" not in html
+    assert "\u202e" not in html.split("</header>")[0]
