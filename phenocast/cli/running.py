@@ -286,6 +286,20 @@ def crown_rows(loaded: Loaded, issued: date) -> Any:
         return crown_table(loaded.told, loaded.weather, issue_date=issued)
 
 
+def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
+    """Crown document of a season: mean day and weeks of every bed, from its hourly table."""
+    from phenocast.forecast.crown_document import crown_document
+    from phenocast.io import plain_data
+
+    observed = loaded.weather.observed is not None
+    until = min(issued, default_issue_date(loaded.season, loaded.weather)) if observed else None
+    document = plain_data(
+        crown_document(loaded.told, table, issue_date=issued, observed_until=until)
+    )
+    assert isinstance(document, dict)
+    return document
+
+
 def course_in_words(loaded: Loaded, issued: date, table: Any) -> str:
     """Weather that a crown table was made under."""
     course = str(table.attrs["course"])

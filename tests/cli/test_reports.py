@@ -54,3 +54,25 @@ def test_another_language_or_unit_is_wrong_usage(call, season, option):
     done = call("forecast", season(), *option)
     assert done.exit_code == 2
     assert option[1] in done.stderr
+
+
+def test_crown_leaves_a_page_and_the_document_behind_it(call, season, tmp_path, entries):
+    import json
+
+    page = tmp_path / "crown.html"
+    done = call("crown", season(), "--report", page, "--json", "--language", "es")
+    assert done.exit_code == 0, done.stderr
+    document = json.loads(done.stdout)
+    assert document["kind"] == "crown"
+    assert document["weather"]["observed_until"] == "2026-10-31"
+    assert [row["hour"] for row in document["blocks"][0]["mean_day"]] == list(range(24))
+    assert '<html lang="es">' in page.read_text(encoding="utf-8")
+    assert [name for name in entries(tmp_path) if name.endswith(".csv")] == [
+        "low_quay_observed.csv"
+    ]
+
+
+def test_crown_with_nothing_to_leave_is_wrong_usage(call, season):
+    done = call("crown", season())
+    assert done.exit_code == 2
+    assert "--report" in done.stderr

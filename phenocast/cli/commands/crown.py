@@ -10,7 +10,20 @@ import click
 from phenocast.cli import running
 from phenocast.cli.console import note, warn
 from phenocast.cli.group import Command
-from phenocast.cli.options import FilePath, as_of_option, force_option, season_argument
+from phenocast.cli.options import (
+    FilePath,
+    as_of_option,
+    force_option,
+    json_option,
+    print_json,
+    season_argument,
+)
+from phenocast.cli.pages import (
+    language_option,
+    may_write_page,
+    units_option,
+    write_page,
+)
 
 
 @click.command(
@@ -27,32 +40,64 @@ from phenocast.cli.options import FilePath, as_of_option, force_option, season_a
     "--out",
     type=FilePath("FILE"),
     metavar="FILE",
-    required=True,
     help="Table to write, ending in .csv or .parquet.",
 )
 @as_of_option
+@click.option(
+    "--report",
+    type=FilePath("FILE"),
+    metavar="FILE.html",
+    help="Write mean day and weeks of every bed as one page for the browser, which needs no "
+    "network.",
+)
+@language_option
+@units_option
+@json_option
 @force_option
-def command(season: Path, out: Path, as_of: date | None, force: bool) -> None:
+def command(
+    season: Path,
+    out: Path | None,
+    as_of: date | None,
+    report: Path | None,
+    language: str,
+    units: str,
+    as_json: bool,
+    force: bool,
+) -> None:
     """Write the hourly temperatures of every block of SEASON, one row an hour and block.
 
     Columns: block, time_utc (start of the hour), air_c, film_surface_c, air_above_film_c, crown_c,
     soil_5cm_c, soil_10cm_c, canopy_cover (0 to 1), filled (bits that tell what was filled in the
     weather). Hours after the observed weather are those of the latest past year, and standard error
-    says which.
+    says which. With --report the mean day and the weeks of every bed are written as a page,
+    and --json prints the document behind it; one of the three is needed.
     """
+    if out is None and report is None and not as_json:
+        raise click.UsageError("nothing to leave: say --out FILE, --report FILE.html or --json")
     from phenocast.io import check_suffix, may_write, write_table
     from phenocast.tables import CROWN_TEMPERATURES
 
-    check_suffix(out)
-    may_write(out, force=force)
+    if out is not None:
+        check_suffix(out)
+        may_write(out, force=force)
+    may_write_page(report, force=force)
     loaded = running.load(season)
     issued = running.issue_date(loaded, as_of)
     table = running.crown_rows(loaded, issued)
     for warning in loaded.told.warnings:
         warn(warning)
-    write_table(table, out, contract=CROWN_TEMPERATURES, force=force)
-    blocks = len(loaded.season.blocks)
-    note(
-        f"{out}: {len(table)} rows, {blocks} {'block' if blocks == 1 else 'blocks'}; weather: "
-        f"{running.course_in_words(loaded, issued, table)}"
-    )
+    if out is not None:
+        write_table(table, out, contract=CROWN_TEMPERATURES, force=force)
+        blocks = len(loaded.season.blocks)
+        note(
+            f"{out}: {len(table)} rows, {blocks} {'block' if blocks == 1 else 'blocks'}; weather: "
+            f"{running.course_in_words(loaded, issued, table)}"
+        )
+    if report is None and not as_json:
+        return
+    from phenocast.report.crown_page import crown_page
+
+    document = running.crown_beds(loaded, issued, table)
+    write_page(report, lambda: crown_page(document, language=language, units=units), force=force)
+    if as_json:
+        print_json(document)

@@ -16,7 +16,15 @@ SMALL = 10.5
 """Letters of labels inside a panel."""
 
 
-def month_axis(axes: Axes, first: date, last: date, reader: Reader, *, words: bool = True) -> None:
+def month_axis(
+    axes: Axes,
+    first: date,
+    last: date,
+    reader: Reader,
+    *,
+    words: bool = True,
+    most: int = MOST_MONTHS,
+) -> None:
     """Let an axis run from a day to another with a mark at the beginning of each month.
 
     Parameters
@@ -27,12 +35,14 @@ def month_axis(axes: Axes, first: date, last: date, reader: Reader, *, words: bo
     reader : Reader
     words : bool
         Write the months; otherwise only mark them, for a figure with another axis below.
+    most : int
+        Months that are written at most.
     """
     axes.set_xlim(first.toordinal(), last.toordinal())
     starts = _month_starts(first, last)
     for day in starts:
         axes.axvline(day.toordinal(), color=ink("rule"), linewidth=0.7, zorder=0)
-    step = 1 + (len(starts) - 1) // MOST_MONTHS if starts else 1
+    step = 1 + (len(starts) - 1) // most if starts else 1
     shown = starts[::step]
     axes.set_xticks([day.toordinal() for day in shown])
     if not words:
