@@ -12,6 +12,7 @@ from scipy import stats
 
 from phenocast import __version__
 from phenocast.calibration.cultivars import CultivarCalibrator, rung_plain
+from phenocast.calibration.date_ladder import date_ladder, first_pick_intervals, rules_plain
 from phenocast.calibration.fit_blocks import FitBlock
 from phenocast.calibration.fit_kernel import KINDS
 from phenocast.calibration.fit_numbers import (
@@ -24,6 +25,7 @@ from phenocast.calibration.fit_numbers import (
 from phenocast.calibration.fit_rows import FitRows
 from phenocast.calibration.fit_scatter import scatter_words
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
+from phenocast.errors import InputError
 from phenocast.parameters import Parameter, ParameterSet
 
 SCHEMA_VERSION = 1
@@ -85,6 +87,7 @@ def fit_document(
             "alike": dict(fitted.scatter_.alike),
         },
         "ladder": [rung_plain(rung) for rung in fitted.ladder_],
+        "date_rules": _date_rules(rows, blocks),
         "identifiability": {
             "rankable": judged.rankable,
             "why_not": list(judged.why_not),
@@ -122,6 +125,17 @@ def fit_document(
         },
         "warnings": list(dict.fromkeys(told)),
     }  # fmt: skip
+
+
+def _date_rules(rows: FitRows, blocks: Sequence[FitBlock]) -> dict[str, Any]:
+    """Plain rules for the day of first pick, or why they could not be judged."""
+    block, kind = (rows.X[name].to_numpy(dtype=np.int64) for name in ("block", "kind"))
+    start, stop = (rows.X[name].to_numpy(dtype=np.float64) for name in ("start_d", "stop_d"))
+    intervals = first_pick_intervals(blocks, block, kind, start, stop, rows.y)
+    try:
+        return {"rules": rules_plain(date_ladder(blocks, intervals)), "why_none": ""}
+    except InputError as error:
+        return {"rules": [], "why_none": str(error.faults[0])}
 
 
 def _rows(values: pd.DataFrame) -> list[Any]:

@@ -38,7 +38,8 @@ def fit_text(document: Document) -> str:
     if document["transplants"]:
         lines += ["", "State at planting, shared by all blocks of a type"]
         lines += _table(document["transplants"], first="transplant")
-    lines += ["", *_seasons(document), "", *_ladder(document), "", *_scatter(document)]
+    lines += ["", *_seasons(document), "", *_ladder(document), *_date_rules(document)]
+    lines += ["", *_scatter(document)]
     lines += ["", *_identifiability(document), *_uncertainty(document), "", *_records(records)]
     if document["warnings"]:
         lines += ["", "Cautions"]
@@ -145,6 +146,20 @@ def _ladder(document: Document) -> list[str]:
         if rung["kept"] and errors:
             last = wrapped(f"Error on seasons left out, {rung['rung']}: {errors}")
     return [*lines, *last]
+
+
+def _date_rules(document: Document) -> list[str]:
+    rules = document["date_rules"]["rules"]
+    if not rules:
+        return []
+    rows = [
+        [one["rule"], f"{one['bic']:.1f}",
+         "" if one["left_out_error_d"] is None else f"{one['left_out_error_d']:.2f}",
+         "stays" if one["kept"] else "not earned"]
+        for one in rules
+    ]  # fmt: skip
+    header = ("rule for the day of first pick", "BIC", "days missed, seasons left out", "")
+    return ["", "Plain rules on dates, beside the chain", *aligned(rows, header, "<>><")]
 
 
 def _scatter(document: Document) -> list[str]:
