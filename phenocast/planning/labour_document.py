@@ -129,6 +129,9 @@ def assumed_labour(plan: LabourPlan, *, fitted: bool) -> list[dict[str, Any]]:
         replaced.add("shed_rate")
     if labour.over_pack is not None:
         replaced.add("over_pack")
+    replaced |= {
+        name for name in ("deferral_share", "deferral_loss") if getattr(labour, name) is not None
+    }
     return [
         {
             "set": f"labour {kind}",

@@ -99,12 +99,16 @@ def terms_of(labour: Labour, lost_value: float | tuple[float, ...]) -> CrewTerms
         temporary_h=labour.temporary_hours_per_week or labour.hours_per_week,
         temporary_rate=rate,
         beginner_loss=tuple(float(loss) for loss in losses),
-        deferral_share=numbers.value("deferral_share"),
-        deferral_loss=numbers.value("deferral_loss"),
+        deferral_share=_stated(labour.deferral_share, numbers.value("deferral_share")),
+        deferral_loss=_stated(labour.deferral_loss, numbers.value("deferral_loss")),
         line_trays=line,
         cooler_trays=cooler,
         loss_limit=labour.loss_limit,
     )
+
+
+def _stated(stated: float | None, shipped: float) -> float:
+    return shipped if stated is None else stated
 
 
 def curve_stated(prices: Prices, weeks: Sequence[str]) -> PriceCurve:

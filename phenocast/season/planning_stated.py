@@ -61,6 +61,8 @@ class Labour:
     line_trays_per_day: float | None = None
     cooler_trays_per_day: float | None = None
     cooler_positions: int | None = None
+    deferral_share: float | None = None
+    deferral_loss: float | None = None
     loss_limit: float | None = None
     fruit_g: float | None = None
     work_hours: ClockHours | None = None

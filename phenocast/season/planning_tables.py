@@ -72,6 +72,8 @@ class LabourTable(_Table):
     line_trays_per_day: Number | None = Field(default=None, gt=0.0, le=1e9)
     cooler_trays_per_day: Number | None = Field(default=None, gt=0.0, le=1e9)
     cooler_positions: Whole | None = Field(default=None, ge=1, le=1000)
+    deferral_share: Number | None = Field(default=None, ge=0.0, le=1.0)
+    deferral_loss: Number | None = Field(default=None, ge=0.0, le=1.0)
     loss_limit: Number | None = Field(default=None, ge=0.0, le=1.0)
     fruit_g: Number | None = Field(default=None, gt=0.0, le=100.0)
     work_hours: Hours | None = None

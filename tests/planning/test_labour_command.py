@@ -152,6 +152,17 @@ def test_assumed_numbers_are_listed(run, document):
     assert "Assumed, neither measured nor fitted: walk 20 h ha-1" in run().stdout
 
 
+def test_how_much_may_wait_is_the_growers_to_say(run, document):
+    stated = ("crew_most =", "deferral_share = 0\ndeferral_loss = 0.5\ncrew_most =")
+    told = json.loads(run("--json", changes=[stated]).stdout)
+    names = {(one["set"], one["name"]) for one in told["assumptions"]}
+    assert not {("labour crew", "deferral_share"), ("labour crew", "deferral_loss")} & names
+    assert told["figures"]["expected_cost"] >= document["figures"]["expected_cost"]
+    refused = run(changes=[(stated[0], "deferral_share = 1.5\ncrew_most =")])
+    assert refused.exit_code == 3
+    assert "deferral_share" in refused.stderr
+
+
 def test_the_same_call_prints_the_same_bytes(run, document):
     again = run("--json")
     assert json.loads(again.stdout) == document
