@@ -17,7 +17,18 @@ from phenocast import __version__
 from phenocast.report.columns import plain
 from phenocast.report.figures.palette import style_variables
 from phenocast.report.glossary import explained
-from phenocast.report.parts import Bullets, Engine, Figure, Folded, Item, Markup, Page, Stack, Table
+from phenocast.report.parts import (
+    Bullets,
+    Engine,
+    Figure,
+    Folded,
+    Item,
+    Links,
+    Markup,
+    Page,
+    Stack,
+    Table,
+)
 from phenocast.report.reader import Reader
 
 if TYPE_CHECKING:
@@ -128,7 +139,7 @@ def _clean(text: str) -> str:
 
 _KINDS: dict[type, str] = {
     str: "text", Engine: "engine", Table: "table", Figure: "figure", Bullets: "bullets",
-    Folded: "folded", Stack: "stack", Markup: "markup",
+    Folded: "folded", Links: "links", Stack: "stack", Markup: "markup",
 }  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -77,6 +78,33 @@ class Bullets:
 
 
 @dataclass(frozen=True)
+class Link:
+    """A file beside the page.
+
+    Parameters
+    ----------
+    file : str
+        Its name, with folders below that of the page: letters, digits, ``. _ - /``.
+    title, meaning : str
+    """
+
+    file: str
+    title: str
+    meaning: str
+
+    def __post_init__(self) -> None:
+        if not re.fullmatch(r"\w[\w.-]*(/[\w.-]+)*", self.file, re.ASCII):
+            raise ValueError(f"not the name of a file beside the page: '{self.file}'")
+
+
+@dataclass(frozen=True)
+class Links:
+    """A list of files beside the page."""
+
+    items: Sequence[Link]
+
+
+@dataclass(frozen=True)
 class Folded:
     """Parts that open when the reader asks for them."""
 
@@ -98,7 +126,7 @@ class Markup:
     html: str
 
 
-Item = Text | Table | Figure | Bullets | Folded | Stack | Markup
+Item = Text | Table | Figure | Bullets | Folded | Links | Stack | Markup
 
 
 @dataclass(frozen=True)

@@ -32,19 +32,29 @@ WAYS_TO_PLANT: dict[str, Any] = {
 }  # fmt: skip
 """What the page to play with holds; fewer draws do, for all ways share them."""
 PAGES = {
+    "index.html": "start here: the answer in two sentences, and a link to every page and file",
     "forecast.html": "the answer as a page for the browser, with pictures; it prints and needs no "
     "network",
+    "crown.html": "how hot the crown gets on each film, over the day and the season",
+    "compare.html": "ways to plant the first block side by side: fruit, money, risk and regret",
     "explore.html": "a page to play with: planting date, film, cultivar and prices of the first "
     "block",
     "forecast.txt": "the forecast as plain text, every assumed number listed at its end",
     "forecast.json": "the same for programs",
-    "compare.json": "every way to plant that the page to play with shows, for programs",
+    "compare.json": "every way to plant of the last two pages, for programs",
     "crown.csv": "hourly film, crown and root-zone temperature of each block",
     SEASON: "what was asked: place, weather, beds and blocks; copy it for your own",
     "past/records.csv": "picks of four past seasons, with their season files, for fit, rank and "
     "hindcast",
     "manifest.json": "how it came about; 'phenocast rerun' makes the files again",
 }
+LINKED = (
+    ("forecast.html", "forecast"), ("crown.html", "crown"), ("compare.html", "compare"),
+    ("explore.html", "explore"), (SEASON, "season"), ("forecast.json", "forecast_json"),
+    ("forecast.txt", "forecast_txt"), ("compare.json", "compare_json"), ("crown.csv", "crown_csv"),
+    ("past/records.csv", "past"), ("manifest.json", "manifest"),
+)  # fmt: skip
+"""Files that the index offers, each with the key of its words."""
 
 
 @click.command(
@@ -65,9 +75,10 @@ PAGES = {
 def command(out: Path, draws: int, seed: int, language: str, units: str, force: bool) -> None:
     """Run an invented growers' cooperative from end to end and say where the answer is.
 
-    The folder receives the season file and the weather that were run, forecast.html, explore.html,
-    forecast.json, forecast.txt, compare.json, crown.csv and manifest.json, and in past/ the picks
-    and season files of four past seasons. Place, blocks, picks and weather are invented: they show
+    The folder receives index.html, which links the pages forecast.html, crown.html, compare.html
+    and explore.html, the season file and the weather that were run, forecast.json, forecast.txt,
+    compare.json, crown.csv and manifest.json, and in past/ the picks and season files of four past
+    seasons. Place, blocks, picks and weather are invented: they show
     what phenocast does and prove nothing about how good it is.
     """
     from phenocast.io import OutputFolder
@@ -97,6 +108,8 @@ def produce(
 ) -> dict[str, Any]:
     """Write season, weather and answers of the demo into a folder; return the forecast."""
     from phenocast.io import write_manifest, write_table
+    from phenocast.report.crown_page import crown_page
+    from phenocast.report.index_page import index_page
     from phenocast.tables import CROWN_TEMPERATURES
 
     note("copying the season file and the weather of the demo")
@@ -113,9 +126,11 @@ def produce(
     running.write_forecast_files(folder, document, "forecast.html", language, units)
     few = min(draws, MOST_DRAWS_A_WAY)
     _write_ways_to_plant(folder, loaded, season, few, seed, language, units)
-    write_table(
-        running.crown_rows(loaded, issued), folder.path / "crown.csv", contract=CROWN_TEMPERATURES
-    )
+    table = running.crown_rows(loaded, issued)
+    write_table(table, folder.path / "crown.csv", contract=CROWN_TEMPERATURES)
+    beds = running.crown_beds(loaded, issued, table)
+    folder.write("crown.html", crown_page(beds, language=language, units=units))
+    folder.write("index.html", index_page(document, LINKED, language=language, units=units))
     write_manifest(
         folder,
         "demo",
@@ -133,13 +148,15 @@ def _write_ways_to_plant(
     folder: OutputFolder, loaded: running.Loaded, season: Path, draws: int, seed: int,
     language: str, units: str,
 ) -> None:
-    """Compare ways to plant the first block, and leave the page to play with them."""
+    """Compare ways to plant the first block, and leave the page of them and one to play with."""
     from phenocast.cli.commands.compare import Asked, comparison
     from phenocast.io import to_json
+    from phenocast.report.compare_page import compare_page
     from phenocast.report.explore_page import explore_page
 
     document = comparison(loaded, season, Asked(**WAYS_TO_PLANT, draws=draws, seed=seed))
     folder.write("compare.json", to_json(document))
+    folder.write("compare.html", compare_page(document, language=language, units=units))
     folder.write("explore.html", explore_page(document, language=language, units=units))
 
 
