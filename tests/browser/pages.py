@@ -19,6 +19,7 @@ DATES = ("--plant-from", "2026-09-20", "--plant-to", "2026-10-20", "--every", "1
 
 COMMANDS: dict[str, list[str]] = {
     "demo": ["demo", "--draws", "4"],
+    "campo": ["forecast", SEASON, "--draws", "4", "--language", "es", "--units", "us"],
     "compare": ["compare", SEASON, *DATES, "--films", "black,silver", "--cultivars",
                 "Marl,Gneiss", "--draws", "4"],
     "compara": ["compare", SEASON, *DATES, "--films", "black,silver", "--draws", "4",
@@ -37,8 +38,12 @@ COMMANDS: dict[str, list[str]] = {
 """Folder by folder, what is run to fill it (``--out`` is added)."""
 
 PAGES = (
+    "demo/index.html",
     "demo/forecast.html",
+    "demo/crown.html",
+    "demo/compare.html",
     "demo/explore.html",
+    "campo/report.html",
     "compare/report.html",
     "compare/explore.html",
     "compara/report.html",
