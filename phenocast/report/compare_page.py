@@ -25,8 +25,8 @@ Document = Mapping[str, Any]
 
 MOST_ROWS = 30
 LARGE = 10_000.0
-TERMS = ("film", "first_pick", "crown", "degree_hours", "cut_off", "median", "eight_in_ten",
-         "possible_season", "tray", "week")  # fmt: skip
+TERMS = ("regret", "worst_tenth", "undominated", "film", "first_pick", "crown", "degree_hours",
+         "cut_off", "median", "eight_in_ten", "possible_season", "tray", "week")  # fmt: skip
 
 
 def compare_page(document: Document, *, language: str = "en", units: str = "metric") -> str:
@@ -188,6 +188,7 @@ def _ways(document: Document, reader: Reader) -> Table:
         say("explore.script.row_season", fruit=fruit),
         say("explore.script.row_mean", judged=unit),
         say("explore.script.row_worst", judged=unit),
+        say("compare.regret", judged=unit),
         say("explore.script.row_beaten"),
         say("compare.verdict"),
     ]
@@ -201,14 +202,21 @@ def _ways(document: Document, reader: Reader) -> Table:
             reader.figure("fruit", one["season_g_per_plant"]["p50"]),
             judged(one["expected"], document, reader),
             judged(one["worst_tenth"], document, reader),
+            judged(one["regret"], document, reader),
             reader.percent(None if one is best else one["best_beats_it_probability"]),
-            say("compare.is_best" if one is best else "compare.is_near" if one["in_the_noise"]
-                else "compare.is_worse"),
+            _verdict(one, one is best, reader),
         ]
         for one in options[:MOST_ROWS]
     ]  # fmt: skip
     key = "compare.ways_all" if len(options) <= MOST_ROWS else "compare.ways_most"
-    return Table(say(key, most=reader.number(MOST_ROWS)), header, rows, "<<<>>>>><")
+    return Table(say(key, most=reader.number(MOST_ROWS)), header, rows, "<<<>>>>>><")
+
+
+def _verdict(one: Document, is_best: bool, reader: Reader) -> str:
+    """How an option stands against the best, and whether nothing beats it in both figures."""
+    key = "is_best" if is_best else "is_near" if one["in_the_noise"] else "is_worse"
+    told = reader.say(f"compare.{key}")
+    return f"{told}; {reader.say('compare.undominated')}" if one["undominated"] else told
 
 
 def _money(document: Document, reader: Reader) -> Table:

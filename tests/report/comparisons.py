@@ -18,6 +18,8 @@ def standing(value: float, best: float) -> dict[str, Any]:
     return {
         "expected": value,
         "worst_tenth": value - 2000.25,
+        "regret": best - value + 11.5,
+        "undominated": value == best,
         "best_beats_it_probability": 0.5 if value == best else 0.9137,
         "in_the_noise": value == best,
     }

@@ -93,3 +93,12 @@ def test_names_are_text_and_the_same_document_gives_the_same_bytes(nasty) -> Non
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html.split("</header>")[0]
+
+
+def test_the_table_shows_regret_and_what_nothing_beats(document) -> None:
+    words = words_of(compare_page(document))
+    best = max(document["options"], key=lambda one: one["expected"])
+    assert best["undominated"]
+    assert "best; undominated" in words
+    assert "Regret [EUR]" in words
+    assert f"{best['regret']:,.0f}" in words
