@@ -11,7 +11,7 @@ from phenocast.report.dates import week_days
 from phenocast.report.figures.axes import as_of_line, month_axis
 from phenocast.report.figures.panels import MOST_PANELS, Panel, Panels, panels_figure
 from phenocast.report.page import render
-from phenocast.report.parts import Figure, Item, Page, Section, Table
+from phenocast.report.parts import Figure, Page, Section, Table
 from phenocast.report.provenance import assumed_items, engine
 from phenocast.report.reader import Reader
 
@@ -59,8 +59,10 @@ def crown_page(document: Document, *, language: str = "en", units: str = "metric
         assumed=assumed_items(document["assumptions"], reader),
         sections=[
             Section(say("crown.together"), [overview(document, reader)]),
-            *_day(document, reader),
-            Section(say("crown.season"), list(_season(document, reader))),
+            Section(
+                say("crown.season" if document["compared"] is None else "crown.day_and_season"),
+                [*_day(document, reader), *_season(document, reader)],
+            ),
         ],
         terms=("crown", "cut_off", "degree_hours", "film", "root_zone", "week"),
         sources=[source(document, reader), say("crown.made_of")],
@@ -80,8 +82,8 @@ def _parts(blocks: Sequence[Document]) -> Iterator[tuple[int, Sequence[Document]
         yield number, blocks[start : start + MOST_PANELS]
 
 
-def _day(document: Document, reader: Reader) -> list[Section]:
-    """Section on the mean day; none where the blocks share no day."""
+def _day(document: Document, reader: Reader) -> list[Figure]:
+    """Figures of the mean day; none where the blocks share no day."""
     if document["compared"] is None:
         return []
     say = reader.say
@@ -89,7 +91,7 @@ def _day(document: Document, reader: Reader) -> list[Section]:
         "first": reader.date(document["compared"]["from"]),
         "last": reader.date(document["compared"]["to"]),
     }
-    items: list[Item] = []
+    figures = []
     for number, blocks in _parts(document["blocks"]):
         shown = Panels(
             panels=[
@@ -115,8 +117,8 @@ def _day(document: Document, reader: Reader) -> list[Section]:
             f"day-{number}", shown, reader, _hours, title=say("crown.day_title"), alt=alt
         )
         caption = say("crown.day_caption", **span)
-        items.append(Figure(svg, caption, _day_table(blocks, reader), _origin(document, reader)))
-    return [Section(say("crown.day"), items)]
+        figures.append(Figure(svg, caption, _day_table(blocks, reader), _origin(document, reader)))
+    return figures
 
 
 def _origin(document: Document, reader: Reader) -> str:
