@@ -138,4 +138,4 @@ def test_a_folder_stands_for_its_season_files(call, home, tmp_path):
     empty.mkdir()
     done = call("hindcast", home / "picks.csv", empty, "--out", tmp_path / "again")
     assert done.exit_code == 3
-    assert "the folder holds no season file" in done.stderr
+    assert "the folder holds no season file" in " ".join(done.stderr.split())
