@@ -13,6 +13,7 @@ from sklearn.utils.validation import check_is_fitted
 from threadpoolctl import threadpool_limits
 
 from phenocast.calibration.fit_blocks import FitBlock
+from phenocast.calibration.fit_chamber import Chambers
 from phenocast.calibration.fit_kernel import DATES, FRUIT_MASS, KINDS
 from phenocast.calibration.fit_ladder import (
     RUNGS,
@@ -86,6 +87,9 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         Student's t instead of the normal, so that a wrong record counts for less.
     seeds : sequence of int
         Of further starts of the search, which must end where the first did.
+    chambers : DataFrame, optional
+        Chamber trials, as `phenocast.io.read_chamber_trials` gives them; they speak of induction
+        and count in every fit, whatever rows it leaves out.
 
     Attributes
     ----------
@@ -134,6 +138,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         pool: bool = True,
         student_df: float | None = None,
         seeds: Sequence[int] = (1, 2),
+        chambers: pd.DataFrame | None = None,
     ) -> None:
         self.blocks = blocks
         self.numbers = numbers
@@ -142,6 +147,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         self.pool = pool
         self.student_df = student_df
         self.seeds = seeds
+        self.chambers = chambers
 
     def fit(
         self,
@@ -176,7 +182,13 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         numbers = [n for n in self.numbers if n not in SIZE or np.any(kind == FRUIT_MASS)]
         self.layout_: Layout = layout_of(self.blocks_, numbers, self.at_planting)
         runs = Runs(self.blocks_, self.layout_, place[block_of], kind, start, stop)
-        problem = Problem(runs, kind, start, observed, Scatter(student_df=self.student_df))
+        trials = None
+        if self.chambers is not None:
+            sets = {block.cultivar: block.cultivar_set for block in self.blocks_}
+            trials = Chambers(self.chambers, sets, self.layout_)
+        problem = Problem(
+            runs, kind, start, observed, Scatter(student_df=self.student_df), chambers=trials
+        )
         seasons = np.array([blocks[i].season for i in block_of], dtype=object)
         self.units_ = len({(b.season, b.planting) for b in self.blocks_})
         rungs: Sequence[tuple[str, tuple[str, ...]]] = RUNGS

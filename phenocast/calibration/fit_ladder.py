@@ -236,9 +236,9 @@ def _left_out(
         out = seasons == one
 
         def work(out: NDArray[np.bool_] = out) -> dict[str, Any]:
-            rest = _with_weight(problem, np.where(out, 0.0, problem.weight))
+            rest = problem.reweighted(np.where(out, 0.0, problem.weight))
             found = search(rest, vector, free, most_steps=LEFT_OUT_STEPS)
-            unseen = _with_weight(problem, np.where(out, problem.weight, 0.0))
+            unseen = problem.reweighted(np.where(out, problem.weight, 0.0), chambers=False)
             near = search(unseen, found.vector, effects, most_steps=LEFT_OUT_STEPS)
             return {
                 "expected": problem.runs.predict(found.vector)[out].tolist(),
@@ -250,12 +250,6 @@ def _left_out(
         log_l += outcome["log_likelihood"]
     errors = errors_by_kind(problem.kind, problem.start, problem.observed, expected)
     return errors, -log_l / len(seasons)
-
-
-def _with_weight(problem: Problem, weight: FloatArray) -> Problem:
-    return Problem(
-        problem.runs, problem.kind, problem.start, problem.observed, problem.scatter, weight
-    )
 
 
 def errors_by_kind(

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg
 
+from phenocast.calibration.fit_chamber import Chambers
 from phenocast.calibration.fit_numbers import (
     CULTIVAR,
     PLOT_LEVEL,
@@ -77,6 +78,8 @@ class Problem:
     scatter : Scatter
     weight : array ``[records]``, optional
         How often each record counts (a bootstrap draws seasons with return); once otherwise.
+    chambers : Chambers, optional
+        Trials that speak of induction alone.
     """
 
     def __init__(
@@ -87,23 +90,35 @@ class Problem:
         observed: FloatArray,
         scatter: Scatter,
         weight: FloatArray | None = None,
+        chambers: Chambers | None = None,
     ) -> None:
         self.runs, self.layout = runs, runs.layout
         self.kind, self.start, self.observed = kind, start, observed
         self.scatter = scatter
+        self.chambers = chambers
         self.weight = np.ones(len(kind)) if weight is None else weight
         self.low, self.high = self.layout.low, self.layout.high
         self.prior = prior_precision(self.layout, scatter)
 
     def with_scatter(self, scatter: Scatter) -> Problem:
         """Return the same records under another scatter."""
-        return Problem(self.runs, self.kind, self.start, self.observed, scatter, self.weight)
+        return Problem(
+            self.runs, self.kind, self.start, self.observed, scatter, self.weight, self.chambers
+        )
+
+    def reweighted(self, weight: FloatArray, *, chambers: bool = True) -> Problem:
+        """Return the same records counted otherwise, with the chamber trials or without."""
+        kept = self.chambers if chambers else None
+        return Problem(
+            self.runs, self.kind, self.start, self.observed, self.scatter, weight, kept
+        )
 
     def log_likelihood(self, vector: FloatArray) -> float:
         """Log-likelihood of the records, effects of seasons and plots as the vector has them."""
         expected = self.runs.predict(vector)
         terms = record_terms(self.kind, self.start, self.observed, expected, self.scatter)
-        return float(self.weight @ terms.log_likelihood)
+        log_l = float(self.weight @ terms.log_likelihood)
+        return log_l if self.chambers is None else log_l + self.chambers.log_likelihood(vector)
 
     def cost(self, vector: FloatArray) -> float:
         """Minus log of likelihood times prior."""
@@ -128,6 +143,10 @@ class Problem:
             square = (known * (weight * terms.information[part.rows])[:, None]).T @ known
             information[np.ix_(entries, entries)] += square
         log_l = float(self.weight @ terms.log_likelihood)
+        for one in () if self.chambers is None else self.chambers.terms(vector):
+            log_l += one.log_likelihood
+            gradient[one.entries] += one.slope
+            information[np.ix_(one.entries, one.entries)] += one.information
         return Point(
             vector, 0.5 * float(vector @ self.prior @ vector) - log_l, log_l, gradient, information
         )
@@ -227,10 +246,7 @@ def search_softly(problem: Problem, start: FloatArray, free: IntArray | None = N
     """
     vector = start
     for share in SOFTER:
-        soft = Problem(
-            problem.runs, problem.kind, problem.start, problem.observed, problem.scatter,
-            share * problem.weight,
-        )  # fmt: skip
+        soft = problem.reweighted(share * problem.weight)
         vector = search(soft, vector, free).vector
     return search(problem, vector, free)
 
@@ -310,6 +326,8 @@ def _hop(problem: Problem, point: Point, free: IntArray, seed: int) -> FloatArra
 
 def _part_cost(problem: Problem, parts: list[BlockRuns], vector: FloatArray) -> float:
     total = 0.5 * float(vector @ problem.prior @ vector)
+    if problem.chambers is not None:
+        total -= problem.chambers.log_likelihood(vector)
     for part in parts:
         rows = part.rows
         terms = record_terms(

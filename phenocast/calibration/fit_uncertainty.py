@@ -17,7 +17,7 @@ from scipy import stats
 
 from phenocast.calibration.cultivars import CultivarCalibrator
 from phenocast.calibration.fit_numbers import CULTIVAR, HEAT
-from phenocast.calibration.fit_search import Problem, search
+from phenocast.calibration.fit_search import search
 from phenocast.calibration.ledger import Ledger
 from phenocast.errors import Fault, InputError
 
@@ -110,10 +110,7 @@ def _values(
 def _walk(fitted: CultivarCalibrator, i: int) -> dict[str, Any]:
     """Ends of one profile, in standard deviations of the prior; None where it does not end."""
     problem = fitted.problem_
-    flat = Problem(
-        problem.runs, problem.kind, problem.start, problem.observed, problem.scatter,
-        problem.weight,
-    )  # fmt: skip
+    flat = problem.reweighted(problem.weight)
     flat.prior = problem.prior.copy()
     flat.prior[i, :] = flat.prior[:, i] = 0.0
     others = fitted.free_[fitted.free_ != i]
@@ -170,10 +167,7 @@ def _seasons_again(
             rng = np.random.default_rng([seed, number])
             times = np.bincount(rng.integers(len(names), size=len(names)), minlength=len(names))
             weight = np.array([float(times[names.index(one)]) for one in season_of])
-            again = Problem(
-                problem.runs, problem.kind, problem.start, problem.observed, problem.scatter,
-                problem.weight * weight,
-            )  # fmt: skip
+            again = problem.reweighted(problem.weight * weight)
             point = search(again, fitted.vector_, fitted.free_, most_steps=_REFIT_STEPS)
             return {"vector": point.vector.tolist()}
 

@@ -1,7 +1,8 @@
 """Options of an earlier run, read back from its manifest: what each may be, every fault at once.
 
 A command that `rerun` can repeat has a mapping ``OPTIONS`` of the names in its manifest to a kind
-of this module, the roles of the inputs it cannot do without in ``ROLES``, and a function
+of this module, the roles of the inputs it cannot do without in ``ROLES``, of those it may have had
+in ``ROLES_THAT_MAY_BE`` where there are any, and a function
 ``again(folder, options, inputs)`` that writes the files of the run.
 """
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from phenocast.io.atomic import OutputFolder, may_write, write_atomic
+    from phenocast.io.chamber_trials import read_chamber_trials
     from phenocast.io.files import read_bytes, read_text, sha256_of
     from phenocast.io.film_file import write_film
     from phenocast.io.harvest_records import (
@@ -49,6 +50,7 @@ _HOME = {
     "read_text": "files",
     "sha256_of": "files",
     "write_film": "film_file",
+    "read_chamber_trials": "chamber_trials",
     "HarvestRecords": "harvest_records",
     "read_harvest_records": "harvest_records",
     "season_labels": "harvest_records",
@@ -97,6 +99,7 @@ __all__ = [
     "may_write",
     "plain_data",
     "read_bytes",
+    "read_chamber_trials",
     "read_cultivars",
     "read_film",
     "read_harvest_records",

@@ -3,6 +3,7 @@
 from phenocast.tables.contract import Column, TableContract
 from phenocast.tables.shipped import (
     CANOPY_COVER,
+    CHAMBER_TRIALS,
     CONTRACTS,
     CROWN_TEMPERATURES,
     HARVEST_RECORDS,
@@ -17,6 +18,7 @@ from phenocast.tables.shipped import (
 
 __all__ = [
     "CANOPY_COVER",
+    "CHAMBER_TRIALS",
     "CONTRACTS",
     "CROWN_TEMPERATURES",
     "HARVEST_RECORDS",

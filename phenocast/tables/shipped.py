@@ -136,6 +136,21 @@ HARVEST_RECORDS = TableContract(
     ),
 )  # fmt: skip
 
+CHAMBER_TRIALS = TableContract(
+    "chamber trials",
+    (
+        label("cultivar", "name of the cultivar, as in the season files"),
+        Column("temperature_c", "degC", -5.0, 50.0, "temperature of the crown, day and night"),
+        Column("photoperiod_h", "h", 0.0, 24.0, "day length"),
+        Column("days", "d", 0.0, 400.0, "length of the treatment"),
+        Column("plants", "1", 1, 1e5, "plants of the treatment", kind="whole"),
+        Column("flowering", "1", 0, 1e5, "plants that came to flower", nullable=True, kind="whole",
+               required=False),
+        Column("flowering_pct", "%", 0.0, 100.0, "the same as a percentage", nullable=True,
+               required=False),
+    ),
+)  # fmt: skip
+
 SENSOR_READINGS = TableContract(
     "sensor readings",
     (
@@ -185,6 +200,7 @@ CONTRACTS = {
         WEEK_PROBABILITIES,
         WEEKLY_HARVEST,
         HARVEST_RECORDS,
+        CHAMBER_TRIALS,
         SENSOR_READINGS,
         PRICES,
         TALLIES,

@@ -239,3 +239,30 @@ def test_records_after_the_weather_are_listed_not_dropped(farm, call):
     left = json.loads(done.stdout)["records"]["not_used"]
     assert [one["row"] for one in left] == [len(record_lines()) + 1]
     assert "after the last day" in left[0]["reason"]
+
+
+def test_chamber_trials_are_taken_and_made_again_from_the_manifest(farm, call):
+    text = "cultivar,temperature_c,photoperiod_h,days,plants,flowering\n"
+    treatments = (10, 7, 1), (10, 14, 6), (10, 21, 11), (16, 14, 3), (18, 21, 2)
+    rows = [f"Marl,16,{light},{days},12,{count}" for light, days, count in treatments]
+    (farm / "chamber.csv").write_text(text + "\n".join(rows) + "\n", encoding="utf-8")
+    done = run(farm, "chambered", "--chamber", str(farm / "chamber.csv"))
+    assert done.returncode == 0, done.stderr
+    again = call("rerun", farm / "chambered" / "manifest.json", "--out", farm / "chambered-again")
+    assert again.exit_code == 0, again.stderr
+    with_trials, without = (
+        {n["name"]: n for n in json.loads((farm / one / "fit.json").read_text())["cultivars"][0]
+         ["numbers"]}
+        for one in ("chambered", "whole")
+    )  # fmt: skip
+    name = "induction_requirement"
+    assert with_trials[name]["contraction"] < without[name]["contraction"]
+
+
+def test_chamber_trials_of_an_unknown_cultivar_are_refused(farm, call):
+    text = "cultivar,temperature_c,photoperiod_h,days,plants,flowering\nMarle,16,10,14,12,5\n"
+    (farm / "unknown.csv").write_text(text, encoding="utf-8")
+    done = call(*arguments(farm, "unknown"), "--chamber", farm / "unknown.csv")
+    assert done.exit_code == 3
+    assert "Marl" in done.stderr
+    assert "row 2" in done.stderr

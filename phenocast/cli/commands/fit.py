@@ -50,6 +50,12 @@ DRAWS = 400
     help="Let a record that lies far off count for less (Student's t with 4 degrees of freedom).",
 )
 @click.option(
+    "--chamber",
+    type=FilePath("FILE"),
+    metavar="FILE",
+    help="Chamber trials (`phenocast template chamber` shows the columns): they tell induction.",
+)
+@click.option(
     "--profile",
     is_flag=True,
     help="Walk the profile likelihood of each heat sensitivity beside the quick intervals.",
@@ -71,6 +77,7 @@ def command(
     seasons: tuple[Path, ...],
     out: Path,
     robust: bool,
+    chamber: Path | None,
     profile: bool,
     bootstrap: int,
     seed: int,
@@ -97,13 +104,14 @@ def command(
     may_write_page(report, force=force)
     seasons = running.season_files(seasons)
     sensors = is_sensor_log(records)
-    for option, given in (("robust", robust), ("profile", profile), ("bootstrap", bootstrap)):
+    for option, given in (("robust", robust), ("profile", profile), ("bootstrap", bootstrap),
+                          ("chamber", chamber)):  # fmt: skip
         if sensors and given:
             raise click.UsageError(f"--{option} is for records of picks, not for sensors")
 
     with OutputFolder(out, force=force) as folder:
         document = produce(
-            folder, records, seasons, robust, profile, bootstrap, seed, language, units
+            folder, records, seasons, robust, profile, bootstrap, seed, language, units, chamber
         )
         names = ", ".join(sorted(one.name for one in folder.path.iterdir()))
     note(f"{out}: {names}")
@@ -127,13 +135,14 @@ def produce(
     seed: int,
     language: str = "en",
     units: str = "metric",
+    chamber: Path | None = None,
 ) -> dict[str, Any]:
     """Write the files of a fit into a folder, and return their document."""
     from phenocast.cli.sensor_fit import fit_sensors, is_sensor_log
     from phenocast.io import write_manifest
 
     make = partial(fit_sensors, seed=seed) if is_sensor_log(records) else partial(
-        _fit_picks, robust=robust, profile=profile, bootstrap=bootstrap, seed=seed
+        _fit_picks, robust=robust, profile=profile, bootstrap=bootstrap, seed=seed, chamber=chamber
     )
     document, inputs = make(folder, records, seasons)
     folder.write("report.html", _page(document, language, units))
@@ -147,13 +156,15 @@ def produce(
 
 OPTIONS = {"robust": FLAG, "profile": FLAG, "bootstrap": SEED, "seed": SEED, **PAGE_OPTIONS}
 ROLES = ("records", "season")
+ROLES_THAT_MAY_BE = ("chamber",)
 
 
 def again(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier fit again, from the options in its manifest."""
-    produce(folder, inputs["records"][0], inputs["season"], **options)
+    chamber = inputs["chamber"][0] if inputs.get("chamber") else None
+    produce(folder, inputs["records"][0], inputs["season"], chamber=chamber, **options)
 
 
 def _page(document: dict[str, Any], language: str, units: str) -> str:
@@ -173,23 +184,30 @@ def _fit_picks(
     profile: bool,
     bootstrap: int,
     seed: int,
+    chamber: Path | None,
 ) -> tuple[dict[str, Any], list[InputFile]]:
     """Fit and write every file but page and manifest; return the document and what was read."""
     from phenocast.calibration.cultivars import CultivarCalibrator
+    from phenocast.calibration.fit_chamber import unused_trials
     from phenocast.calibration.fit_document import draws_table, fit_document, fitted_cultivars
     from phenocast.calibration.fit_rows import fit_rows
     from phenocast.calibration.fit_uncertainty import heat_intervals
-    from phenocast.io import plain_data, to_json
+    from phenocast.io import InputFile, plain_data, read_chamber_trials, to_json
     from phenocast.io.fit_files import checkpoint, write_fit_files
     from phenocast.report.fit_text import fit_text
 
     read, blocks, without, inputs, told = prepared(records, seasons)
     rows = fit_rows(read.table, blocks, without=without)
     _refuse_nothing(rows, read.source)
+    trials = None
+    if chamber is not None:
+        inputs.append(InputFile("chamber", chamber))
+        trials = read_chamber_trials(chamber, {block.cultivar for block in blocks})
+        told += unused_trials(trials, sorted(set(rows.used["cultivar"])))
     options = {"robust": robust, "seed": seed}
     planned = 40 + bootstrap
     fitted = CultivarCalibrator(
-        blocks, student_df=4.0 if robust else None, seeds=(seed + 1, seed + 2)
+        blocks, student_df=4.0 if robust else None, seeds=(seed + 1, seed + 2), chambers=trials
     )
     with checkpoint(folder.target, inputs, options) as ledger, Progress() as progress:
         if ledger.found:

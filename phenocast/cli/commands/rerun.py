@@ -49,7 +49,8 @@ def command(manifest: Path, out: Path, force: bool) -> None:
     for warning in other_versions:
         warn(warning)
     module = importlib.import_module(f"phenocast.cli.commands.{first.command}")
-    inputs = {role: first.input_paths(role, home) for role in module.ROLES}
+    roles = (*module.ROLES, *getattr(module, "ROLES_THAT_MAY_BE", ()))
+    inputs = {role: first.input_paths(role, home) for role in roles}
     with OutputFolder(out, force=force) as folder:
         module.again(folder, options, inputs)
         faults = differences(first, home, folder.path, exact=not other_versions)

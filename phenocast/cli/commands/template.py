@@ -9,7 +9,7 @@ import click
 from phenocast.cli.group import Command
 from phenocast.cli.options import FilePath, force_option
 
-KINDS = ("season", "weather", "records", "sensors", "prices", "tallies", "trial")
+KINDS = ("season", "weather", "records", "chamber", "sensors", "prices", "tallies", "trial")
 
 
 @click.command(

@@ -10,6 +10,7 @@ _FILES = {
     "season": "season.toml",
     "weather": "weather.csv",
     "records": "records.csv",
+    "chamber": "chamber.csv",
     "sensors": "sensors.csv",
     "prices": "prices.csv",
     "tallies": "tallies.csv",
@@ -37,7 +38,7 @@ def template(name: str) -> str:
     Parameters
     ----------
     name : str
-        "season", "weather", "records", "sensors", "prices", "tallies" or "trial".
+        "season", "weather", "records", "chamber", "sensors", "prices", "tallies" or "trial".
 
     Returns
     -------
