@@ -241,7 +241,7 @@ def test_records_after_the_weather_are_listed_not_dropped(farm, call):
     assert "after the last day" in left[0]["reason"]
 
 
-def test_chamber_trials_are_taken_and_made_again_from_the_manifest(farm, call):
+def test_chamber_trials_are_taken_and_made_again_from_the_manifest(farm, fitted, call):
     text = "cultivar,temperature_c,photoperiod_h,days,plants,flowering\n"
     treatments = (10, 7, 1), (10, 14, 6), (10, 21, 11), (16, 14, 3), (18, 21, 2)
     rows = [f"Marl,16,{light},{days},12,{count}" for light, days, count in treatments]
