@@ -13,7 +13,10 @@ Examples
 from __future__ import annotations
 
 import importlib
+import os
 from types import ModuleType
+
+from phenocast.compiled import discard_stale_kernels
 
 __version__ = "0.1.0"
 
@@ -40,6 +43,9 @@ _LAYERS = (
 )
 
 __all__ = ["__version__"]
+
+# Before any kernel is loaded from disk; a fraction of a millisecond.
+discard_stale_kernels(os.path.dirname(os.path.abspath(__file__)))
 
 
 def __getattr__(name: str) -> ModuleType:
