@@ -7,6 +7,7 @@ A command is loaded when it is called, so that ``phenocast --help`` imports clic
 
 from __future__ import annotations
 
+import gc
 from typing import NoReturn
 
 __all__ = ["main"]
@@ -20,6 +21,9 @@ def main() -> NoReturn:
     SystemExit
         With the exit code of the command.
     """
+    # One command makes hundreds of thousands of objects while it loads its libraries, and hardly a
+    # cycle: looking for those now and then is enough, and saves a twentieth of the time.
+    gc.set_threshold(200_000, 50, 50)
     try:
         from phenocast.cli.group import cli
     except KeyboardInterrupt:  # before there is anybody to handle it
