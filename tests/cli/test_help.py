@@ -104,7 +104,7 @@ def test_help_loads_click_and_nothing_else_from_outside():
     ours = {name for name in seen if name.startswith("phenocast")}
     assert ours == {
         "phenocast", "phenocast.cli", "phenocast.cli.console", "phenocast.cli.exits",
-        "phenocast.cli.group",
+        "phenocast.cli.group", "phenocast.compiled",
     }  # fmt: skip
 
 
