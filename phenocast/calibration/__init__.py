@@ -1,23 +1,26 @@
 """Fitting parameters to records, and ranking cultivars.
 
-Built so far: a breeder's indices from raw yields (`heat_indices`), responses to environments
+Cultivar numbers from records of picks (`CultivarCalibrator`, on block-seasons of `fit_block`), with
+what the records can tell; a film and its bed from sensors (`CrownSensorCalibrator`,
+`sensor_rows`); a breeder's indices from raw yields (`heat_indices`), responses to environments
 (`finlay_wilkinson`, `stability_variance`, `interaction_axes`), what is not distinguishable from the
 best (`against_best`), what a stated heat costs each cultivar and their order by it
 (`heat_response`, `rank_draws`), what a film did beyond its crown temperature (`film_split`), the
 indices and slopes of a table of yields (`regimes`, `responses`), partial pooling of cultivars
 (`partial_pooling`), likelihoods of dates between visits, weights, counts and shares with a season
-in common, information criteria, a fit of one-event series (`event_series`, `EventModel`,
-`leave_one_year_out`), and a fit of a film and its bed to sensors (`CrownSensorCalibrator`,
-`sensor_rows`).
+in common, information criteria, and a fit of one-event series (`event_series`, `EventModel`,
+`leave_one_year_out`).
 """
 
 from phenocast.calibration.best import AgainstBest, against_best, dunnett_one_sided
 from phenocast.calibration.criteria import Criteria, information_criteria
 from phenocast.calibration.crown_sensors import CrownSensorCalibrator
+from phenocast.calibration.cultivars import CultivarCalibrator
 from phenocast.calibration.event_model import EventModel
 from phenocast.calibration.event_series import EventSeries, event_series
 from phenocast.calibration.event_skill import LeftOut, leave_one_year_out
 from phenocast.calibration.film_split import FilmSplit, film_split, pair_films
+from phenocast.calibration.fit_blocks import FitBlock, fit_block
 from phenocast.calibration.heat_scenario import (
     HeatResponse,
     HeatScenario,
@@ -57,9 +60,11 @@ __all__ = [
     "Axes",
     "Criteria",
     "CrownSensorCalibrator",
+    "CultivarCalibrator",
     "EventModel",
     "EventSeries",
     "FilmSplit",
+    "FitBlock",
     "HeatIndices",
     "HeatResponse",
     "HeatScenario",
@@ -77,6 +82,7 @@ __all__ = [
     "event_series",
     "film_split",
     "finlay_wilkinson",
+    "fit_block",
     "heat_indices",
     "heat_response",
     "information_criteria",
