@@ -54,6 +54,8 @@ class NumberFormat:
         --------
         >>> FORMATS["en"].percent(0.2), FORMATS["en"].percent(0.004), FORMATS["en"].percent(0.9999)
         ('20%', '<1%', '>99%')
+        >>> FORMATS["en"].percent(-0.12)
+        '−12%'
         """
         if share is None:
             return ABSENT
@@ -61,7 +63,7 @@ class NumberFormat:
             return f"<1{self.before_percent}%"
         if 0.99 < share < 1.0:
             return f">99{self.before_percent}%"
-        return f"{100.0 * share:.0f}{self.before_percent}%"
+        return f"{self.number(100.0 * share)}{self.before_percent}%"
 
 
 FORMATS: Mapping[str, NumberFormat] = {
