@@ -22,6 +22,7 @@ from phenocast.calibration.fit_numbers import (
     SEASON_LEVEL,
     SEASON_SHIFT,
 )
+from phenocast.calibration.fit_residuals import lack_of_fit
 from phenocast.calibration.fit_rows import FitRows
 from phenocast.calibration.fit_scatter import scatter_words
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
@@ -254,6 +255,7 @@ def _cautions(
         told.append(
             "the starts ended in different places: the best is kept; see starts for how far apart"
         )
+    told += lack_of_fit(fitted)
     told.append(
         "bed temperatures are taken as right: what is not known about film optics is not in the "
         "intervals"

@@ -261,12 +261,12 @@ def test_table_that_breaks_its_contract_is_not_written(tmp_path):
 def test_records_in_other_units_and_their_faults(tmp_path):
     place = tmp_path / "records.csv"
     place.write_text(
-        "# comment\nblock;date;marketable_g_per_plant [stone plant-1];fruits_per_plant\n"
+        "# comment\nblock;date;marketable_g_per_plant [qx plant-1];fruits_per_plant\n"
         "north;2026-12-14;1,5;2\n"
     )
     with pytest.raises(InputError, match="unknown unit"):
         read_table(place, HARVEST_RECORDS)
-    place.write_text(place.read_text().replace("stone plant-1", "lb plant-1").replace("1,5", "0,01"))
+    place.write_text(place.read_text().replace("qx plant-1", "lb plant-1").replace("1,5", "0,01"))
     frame = read_table(place, HARVEST_RECORDS)
     assert frame["marketable_g_per_plant"].iloc[0] == pytest.approx(4.5359237)
     assert frame["row"].iloc[0] == 3
