@@ -1,6 +1,6 @@
 """Cohorts of trusses: from the day of initiation to open flowers.
 
-The flowers initiated on one day are a cohort, and so is each truss that a transplant brings. For
+The flowers initiated on a few days are a cohort, and so is each truss that a transplant brings. For
 every cohort the running sum of development is searched for the moment at which it reaches what the
 cohort needs, inside the day, so that a date is a continuous function of every parameter. Cohorts
 come in order of age, so each search goes on from where the last one ended.
@@ -61,8 +61,10 @@ def transplant_cohorts(plant: Any, work: Array) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> int:
-    """Carry every cohort to truss emergence; return how many cohorts to follow further.
+def emerge(
+    n_days: int, n_cohorts: int, held: bool, plant: Any, work: Array, dates: Array
+) -> int:
+    """Carry every cohort to truss emergence; return how many have trusses to follow further.
 
     ``held`` False follows the plants that grow on through the winter; True those that are at rest
     when their truss would emerge. A resting plant keeps its buds at a ceiling until rest ends,
@@ -85,18 +87,18 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
     emerging = 0
     waiting = 0
     before = 0.0
-    for cohort in range(n_days + N_TRANSPLANT_COHORTS):
+    truss = 0
+    for cohort in range(n_cohorts):
         flowers = work[COHORT_FLOWERS, cohort]
         start = work[COHORT_START, cohort]
-        work[TRUSS_FLOWERS, cohort] = 0.0
         if held and start >= release_clock:
-            return cohort
+            return truss
         if flowers < TRACE:
             continue
         target = start + to_emerge
         emerging = day_of(bud_clock, target, emerging, n_days)
         if emerging == n_days:
-            return cohort
+            return truss
         emerged_at = time_in_day(bud_clock, target, emerging)
         at_rest = sum_at(rest, emerged_at, n_days)
         if held:
@@ -108,7 +110,7 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
             target = max(target, release_clock + to_emerge - reached)
             waiting = day_of(bud_clock, target, waiting, n_days)
             if waiting == n_days:
-                return cohort
+                return truss
             emerged_at = time_in_day(bud_clock, target, waiting)
         elif start < release_clock:
             flowers *= 1.0 - at_rest
@@ -118,14 +120,15 @@ def emerge(n_days: int, held: bool, plant: Any, work: Array, dates: Array) -> in
         if harm > 0.0:
             flowers /= 1.0 + harm * math.sqrt(harm)  # to the power 1.5
         put(work[EMERGED], emerged_at, flowers / plant.flowers_per_truss, n_days)
-        work[TRUSS_FLOWERS, cohort] = flowers
-        work[TRUSS_CLOCK, cohort] = target
-    return n_days + N_TRANSPLANT_COHORTS
+        work[TRUSS_FLOWERS, truss] = flowers
+        work[TRUSS_CLOCK, truss] = target
+        truss += 1
+    return truss
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def open_rank(
-    n_days: int, n_cohorts: int, rank: int, frost: bool, plant: Any, work: Array
+    n_days: int, n_trusses: int, rank: int, frost: bool, plant: Any, work: Array
 ) -> None:
     """Carry the flowers of one rank (0, 1 or 2) from emergence of their truss to anthesis."""
     bud_clock = work[BUD_CLOCK]
@@ -144,11 +147,9 @@ def open_rank(
     to_open = plant.initiation_to_anthesis * (1.0 - plant.emergence_share)
     emerging = 0
     opening = 0
-    for cohort in range(n_cohorts):
-        flowers = work[TRUSS_FLOWERS, cohort] * share
-        if flowers <= 0.0:
-            continue
-        target = work[TRUSS_CLOCK, cohort] + delay
+    for truss in range(n_trusses):
+        flowers = work[TRUSS_FLOWERS, truss] * share
+        target = work[TRUSS_CLOCK, truss] + delay
         emerging = day_of(bud_clock, target, emerging, n_days)
         if emerging == n_days:
             return

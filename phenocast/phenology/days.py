@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from phenocast.phenology.cohorts import TRACE
 from phenocast.phenology.daily import (
     BRANCH_WARMTH,
     CHILL,
@@ -30,6 +31,7 @@ from phenocast.phenology.steps import Array, normal_share, ramp
 from phenocast.phenology.work import (
     BRANCH_CROWNS,
     BUD_CLOCK,
+    COHORT_ENDS,
     COHORT_FLOWERS,
     COHORT_HEAT,
     COHORT_START,
@@ -53,8 +55,11 @@ INDUCTION_MEMORY_D = 7
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
-    """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated."""
+def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
+    """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated.
+
+    Return how many cohorts there are, with those of the transplant.
+    """
     n_days = daily.shape[1]
     # quotients that do not change in a season: a division costs as much as the rest of a line
     requirement = plant.induction_requirement
@@ -79,6 +84,9 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
     leaves = 0.0
     initiated_at = 0.0 if induction >= requirement else np.inf
     recent = 0.0
+    # the cohort under way: its flowers, and those times the clock and the heat at initiation
+    gathered = gathered_clock = gathered_heat = 0.0
+    cohort = N_TRANSPLANT_COHORTS
     # winter rest: a plant from the cold store has it behind it
     chill = plant.chill_carried
     resting = 0.0
@@ -177,10 +185,17 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         )
         trusses *= 1.0 - barred
         flowers = trusses * plant.flowers_per_truss
-        cohort = N_TRANSPLANT_COHORTS + day
-        work[COHORT_START, cohort] = 0.5 * (work[BUD_CLOCK, day] + work[BUD_CLOCK, day + 1])
-        work[COHORT_HEAT, cohort] = 0.5 * (work[CROWN_HEAT, day] + work[CROWN_HEAT, day + 1])
-        work[COHORT_FLOWERS, cohort] = flowers
+        half = 0.5 * flowers
+        gathered += flowers
+        gathered_clock += half * (work[BUD_CLOCK, day] + work[BUD_CLOCK, day + 1])
+        gathered_heat += half * (work[CROWN_HEAT, day] + work[CROWN_HEAT, day + 1])
+        if work[COHORT_ENDS, day] > 0.0:
+            if gathered >= TRACE:
+                work[COHORT_START, cohort] = gathered_clock / gathered
+                work[COHORT_HEAT, cohort] = gathered_heat / gathered
+                work[COHORT_FLOWERS, cohort] = gathered
+                cohort += 1
+            gathered = gathered_clock = gathered_heat = 0.0
         work[INDUCED_SHARE, day] = share
         work[INDUCTION_SUM, day] = induction
         work[BRANCH_CROWNS, day] = crowns
@@ -189,6 +204,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         work[FLOWERS_INITIATED, day] = flowers
     dates[FLOWER_INITIATION] = initiated_at
     dates[REST_RELEASE] = released_at
+    return cohort
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -57,15 +57,15 @@ def develop_plant(daily: Array, plant: Any, work: Array, dates: Array) -> None:
         for day in range(n_days):
             work[row, day] = 0.0
     frost = sum_for_plant(daily, plant, work)
-    grow_days(daily, plant, work, dates)
+    initiated = grow_days(daily, plant, work, dates)
     transplant_cohorts(plant, work)
-    cohorts = emerge(n_days, False, plant, work, dates)
+    trusses = emerge(n_days, initiated, False, plant, work, dates)
     for rank in range(N_RANKS):
-        open_rank(n_days, cohorts, rank, frost, plant, work)
+        open_rank(n_days, trusses, rank, frost, plant, work)
     if work[RESTING, n_days] > TRACE and 0.0 < dates[REST_RELEASE] <= n_days:
-        cohorts = emerge(n_days, True, plant, work, dates)
+        trusses = emerge(n_days, initiated, True, plant, work, dates)
         for rank in range(N_RANKS):
-            open_rank(n_days, cohorts, rank, frost, plant, work)
+            open_rank(n_days, trusses, rank, frost, plant, work)
     dates[EMERGENCE] = first_passing(work[EMERGED], 0.5, n_days)
     dates[ANTHESIS] = first_passing(work[OPEN_1], plant.first_anthesis_flowers, n_days)
     dates[FIRST_RIPE] = np.inf

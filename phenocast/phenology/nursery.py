@@ -73,10 +73,11 @@ def nursery_state(daily: NDArray[np.float64], plant: Any) -> NurseryState:
     n_days = daily.shape[1]
     work, dates = rows.make_work(n_days)
     develop(daily, young[0], work, dates)
-    cohorts = slice(rows.N_TRANSPLANT_COHORTS, rows.N_TRANSPLANT_COHORTS + n_days)
-    trusses = work[rows.COHORT_FLOWERS, cohorts] / plant.flowers_per_truss
+    trusses = work[rows.FLOWERS_INITIATED, :n_days] / plant.flowers_per_truss
+    clock = work[rows.BUD_CLOCK]
+    start = 0.5 * (clock[:n_days] + clock[1 : n_days + 1])
     to_emerge = plant.emergence_share * plant.initiation_to_anthesis
-    progress = (work[rows.BUD_CLOCK, n_days] - work[rows.COHORT_START, cohorts]) / to_emerge
+    progress = (clock[n_days] - start) / to_emerge
     trusses = np.where(progress < 1.0, trusses, 0.0)
     total = float(trusses.sum())
     before = np.concatenate([[0.0], np.cumsum(trusses)])

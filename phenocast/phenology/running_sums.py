@@ -25,6 +25,7 @@ from phenocast.phenology.work import (
     AIR_HEAT,
     AIR_SUM,
     BUD_CLOCK,
+    COHORT_ENDS,
     CROWN_HEAT,
     ESTABLISHED,
     FROST_FRUIT,
@@ -36,6 +37,13 @@ from phenocast.phenology.work import (
 
 PHOTOPERIOD_RAMP_H = 0.5
 """Half-width of the change from short-day to long-day growth. [h]"""
+
+COHORT_WARMTH = 40.0
+COHORT_DAYS = 7
+"""Crown development [degC d] and days at which the flowers gathered so far become a cohort: the
+resolution of the cohorts, not traits. On warm days a cohort is two or three days; days of a cold
+spell, whose flowers open almost together, go into one. Both hang on the weather alone, so that a
+cohort keeps its days when a parameter moves."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -55,9 +63,18 @@ def frost_log_survival(temperature_c: float, critical_c: float, plant: Any) -> f
 @njit(cache=True, nogil=True, error_model="numpy")
 def sum_weather(daily: Array, work: Array) -> None:
     """Fill the prefix sums that all plants under one daily table share."""
+    n_days = daily.shape[1]
     for row in (AIR_CLOCK, CROWN_HEAT, AIR_HEAT, AIR_SUM, GROWTH_LIGHT):
         work[row, 0] = 0.0
-    for day in range(daily.shape[1]):
+    warmth = 0.0
+    first = 0
+    for day in range(n_days):
+        warmth += daily[CROWN_DEVELOPMENT, day]
+        work[COHORT_ENDS, day] = 0.0
+        if warmth >= COHORT_WARMTH or day + 1 - first == COHORT_DAYS or day == n_days - 1:
+            work[COHORT_ENDS, day] = 1.0
+            warmth = 0.0
+            first = day + 1
         work[AIR_CLOCK, day + 1] = work[AIR_CLOCK, day] + daily[AIR_DEVELOPMENT, day]
         work[CROWN_HEAT, day + 1] = work[CROWN_HEAT, day] + daily[CROWN_HEAT_30, day]
         work[AIR_HEAT, day + 1] = work[AIR_HEAT, day] + daily[AIR_HEAT_27, day]

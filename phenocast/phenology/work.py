@@ -5,7 +5,7 @@ for every plant and every year of the same length; everything in it is overwritt
 
 A row holds ``n_days + N_TRANSPLANT_COHORTS + 1`` numbers. Prefix sums use the first ``n_days + 1``
 (entry ``i`` is the sum before the beginning of day ``i``), daily series the first ``n_days``, and
-cohorts the first ``n_days + N_TRANSPLANT_COHORTS``.
+cohorts as many as there are, ``n_days + N_TRANSPLANT_COHORTS`` at most.
 """
 
 from __future__ import annotations
@@ -64,7 +64,9 @@ SET_HEAT = 37
 CARRYING_LIGHT = 38
 SIZE_WARMTH = 39
 PHOTOPERIOD_RESPONSE = 40
-N_WORK = 41
+COHORT_ENDS = 41
+"""1 on the last day of a cohort: the flowers initiated since the one before it go on together."""
+N_WORK = 42
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -90,6 +92,6 @@ def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     --------
     >>> work, dates = make_work(300)
     >>> work.shape, dates.shape
-    ((41, 304), (7,))
+    ((42, 304), (7,))
     """
     return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)
