@@ -32,8 +32,15 @@ from phenocast.simulation.options_kernel import (
     RESULT_SEASON,
     option_seasons,
     planting_cover,
+    ripe_times,
 )
-from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
+from phenocast.simulation.planting_dates import (
+    daily_of_planting,
+    node_beds,
+    node_induction,
+    node_mix,
+    span_bed,
+)
 from phenocast.simulation.setup import SPIN_UP_DAYS, BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -231,17 +238,23 @@ def _run_film(
     bed = span_bed(setups[keys[0]], weather, min(plantings))
     # The canopy grows on the air alone, so it is one for all cultivars and physics draws.
     covers = {planting: planting_cover(bed, planting) for planting in plantings}
+    sprinkling = setups[keys[0]].block.sprinkling
+    sprinkled = 0 if sprinkling is None else sprinkling.days
     for number in range(len(physics)):
         nodes = node_beds(bed, max(plantings), physics[number])
+        mixes = {day: node_mix(nodes, day, cover, sprinkled) for day, cover in covers.items()}
+        dailies = {day: daily_of_planting(nodes, mix) for day, mix in mixes.items()}
         for key in keys:
             draws = sets[key]
             mine = np.arange(number, len(draws.plants), len(physics))
             induction = node_induction(nodes, draws.tables[mine])
+            ripe_at = ripe_times(nodes, draws.plants[mine].view(np.recarray))
             for planting in plantings:
                 row = place[Option(planting, *key)]
                 option_seasons(
-                    nodes, induction, planting, setups[key],
-                    plants[planting][key][mine].view(np.recarray), covers[planting],
+                    mixes[planting], dailies[planting], induction, ripe_at,
+                    setups[key].block.first_pick_g_per_plant,
+                    plants[planting][key][mine].view(np.recarray),
                     (early_until - planting).days + 1, week_of_day,
                     results[row, future], weekly[row, future], mine,
                 )

@@ -7,13 +7,17 @@ from typing import Any
 from numba import njit
 
 from phenocast.harvest.fruit_set import set_and_ripen
+from phenocast.harvest.ripening import fill_ripe_at
 from phenocast.harvest.spreading import spread_over_plants
-from phenocast.harvest.weighing import weigh
+from phenocast.harvest.weighing import ripening_days, weigh
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology.steps import Array, first_passing
 from phenocast.phenology.work import (
+    AIR_CLOCK,
     FIRST_PICK,
     FIRST_RIPE,
+    N_RANKS,
+    RIPE_AT_1,
     RIPE_FRUIT,
     RIPE_G,
     RIPENING_1,
@@ -41,21 +45,37 @@ def bear(daily: Array, plant: Any, first_pick_g: float, work: Array, dates: Arra
     """
     n_days = daily.shape[1]
     fill_windows(n_days, work)
-    bear_plant(n_days, plant, first_pick_g, work, dates)
+    ripen_and_bear(n_days, plant, first_pick_g, work, dates)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def bear_plant(n_days: int, plant: Any, first_pick_g: float, work: Array, dates: Array) -> None:
+def ripen_and_bear(n_days: int, plant: Any, first_pick_g: float, work: Array, dates: Array) -> None:
     """Follow open flowers as `bear` does, on a work block that `fill_windows` has filled.
 
     The windows are the weather's alone: many plants share them.
     """
+    ripe_at = work[RIPE_AT_1 : RIPE_AT_1 + N_RANKS]
+    fill_ripe_at(n_days, work[AIR_CLOCK], plant, ripe_at)
+    bear_plant(n_days, ripe_at, 0, plant, first_pick_g, work, dates)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def bear_plant(
+    n_days: int, ripe_at: Array, lead: int, plant: Any, first_pick_g: float, work: Array,
+    dates: Array,
+) -> None:
+    """Follow open flowers as `ripen_and_bear` does, with the times of ripeness at hand.
+
+    ``ripe_at`` is `fill_ripe_at`, which may begin ``lead`` days before the season: the planting
+    dates of one plant share it.
+    """
     for row in range(RIPENING_1, RIPENING_1 + 3):
         for day in range(n_days):
             work[row, day] = 0.0
-    set_and_ripen(n_days, plant, work)
-    weigh(n_days, plant, work)
+    set_and_ripen(n_days, ripe_at, lead, plant, work)
+    first, stop = ripening_days(n_days, work)
+    weigh(first, stop, plant, work)
     share = dates[SURVIVING_SHARE]
-    spread_over_plants(n_days, plant.ripening_spread, share, work)
+    spread_over_plants(n_days, first, stop, plant.ripening_spread, share, work)
     dates[FIRST_RIPE] = first_passing(work[RIPE_FRUIT], 0.5 * share, n_days)
     dates[FIRST_PICK] = first_passing(work[RIPE_G], first_pick_g, n_days)

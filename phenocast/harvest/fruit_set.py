@@ -12,12 +12,12 @@ from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.steps import Array, at_noon, day_of, put, sum_at, time_in_day
+from phenocast.phenology.steps import Array, at_noon, put, sum_at
 from phenocast.phenology.work import (
-    AIR_CLOCK,
     CARRYING_LIGHT,
     FROST_FRUIT,
     FROST_OPEN,
+    N_RANKS,
     OPEN_1,
     RIPENING_1,
     SET_HEAT,
@@ -28,9 +28,11 @@ FLOWER_OPEN_D = 3
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def set_and_ripen(n_days: int, plant: Any, work: Array) -> None:
-    """Fruit set of each day's flowers, and the day on which each becomes ripe."""
-    air_clock = work[AIR_CLOCK]
+def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Array) -> None:
+    """Fruit set of each day's flowers, and the day on which each becomes ripe.
+
+    ``ripe_at`` is `fill_ripe_at`, which may begin ``lead`` days before the season.
+    """
     set_heat = work[SET_HEAT]
     light = work[CARRYING_LIGHT]
     opened = work[FROST_OPEN]
@@ -39,12 +41,6 @@ def set_and_ripen(n_days: int, plant: Any, work: Array) -> None:
     load = 0.0
     per_light = plant.fruit_mass_15 * plant.load_cover * plant.load_solar / plant.load_largest
     per_half = 1.0 / plant.set_heat_half
-    to_ripe_1 = plant.anthesis_to_ripe
-    to_ripe_2 = plant.anthesis_to_ripe * plant.rank2_ripening
-    to_ripe_3 = plant.anthesis_to_ripe * plant.rank3_ripening
-    ripening_1 = 0
-    ripening_2 = 0
-    ripening_3 = 0
     for day in range(n_days):
         flowers = work[OPEN_1, day] + work[OPEN_1 + 1, day] + work[OPEN_1 + 2, day]
         if flowers > 1e-12:
@@ -60,32 +56,15 @@ def set_and_ripen(n_days: int, plant: Any, work: Array) -> None:
                 if lost < 0.0:
                     share *= math.exp(lost)
             load += share * flowers
-            start = at_noon(air_clock, day, n_days)
-            for rank in range(3):
+            for rank in range(N_RANKS):
                 fruit = share * work[OPEN_1 + rank, day]
-                if fruit <= 0.0:
+                at = ripe_at[rank, lead + day] - lead
+                if at >= n_days:
                     continue
-                if rank == 0:
-                    target = start + to_ripe_1
-                    ripening_1 = day_of(air_clock, target, ripening_1, n_days)
-                    ripe_day = ripening_1
-                elif rank == 1:
-                    target = start + to_ripe_2
-                    ripening_2 = day_of(air_clock, target, ripening_2, n_days)
-                    ripe_day = ripening_2
-                else:
-                    target = start + to_ripe_3
-                    ripening_3 = day_of(air_clock, target, ripening_3, n_days)
-                    ripe_day = ripening_3
-                if ripe_day == n_days:
-                    continue
-                ripe_at = time_in_day(air_clock, target, ripe_day)
                 if frost:
-                    lost = sum_at(green, ripe_at, n_days) - at_noon(
-                        green, day + FLOWER_OPEN_D, n_days
-                    )
+                    lost = sum_at(green, at, n_days) - at_noon(green, day + FLOWER_OPEN_D, n_days)
                     if lost < 0.0:
                         fruit *= math.exp(lost)
-                put(work[RIPENING_1 + rank], ripe_at, fruit, n_days)
+                put(work[RIPENING_1 + rank], at, fruit, n_days)
         load -= work[RIPENING_1, day] + work[RIPENING_1 + 1, day] + work[RIPENING_1 + 2, day]
         load = max(load, 0.0)

@@ -7,7 +7,7 @@ import math
 from numba import njit
 
 from phenocast.phenology.steps import Array
-from phenocast.phenology.work import MARKETABLE_G, RIPE_FRUIT, RIPE_G, SHARP_FRUIT, SHARP_G
+from phenocast.phenology.work import RIPE_G, SHARP_G
 
 SPREAD_HALF_WIDTH_D = 18
 """Days to each side over which ripening of the plants of a block is spread: three times the
@@ -15,28 +15,75 @@ largest spread that is allowed."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def spread_over_plants(n_days: int, spread_d: float, share: float, work: Array) -> None:
-    """Spread ripening over the plants of the block, as a normal in whole days that keeps mass."""
-    weights_total = 1.0
+def spread_over_plants(
+    n_days: int, first: int, stop: int, spread_d: float, share: float, work: Array
+) -> None:
+    """Spread ripening over the plants of the block, as a normal in whole days that keeps mass.
+
+    Fruit ripens from day ``first`` to before ``stop``.
+    """
+    total = 1.0
     for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
-        weights_total += 2.0 * math.exp(-0.5 * (lag / spread_d) ** 2)
-    last = -1
-    first = n_days
-    for day in range(n_days):
-        work[RIPE_G, day] = 0.0
-        work[MARKETABLE_G, day] = 0.0
-        work[RIPE_FRUIT, day] = 0.0
-        if work[SHARP_FRUIT, day] > 0.0:
-            last = day
-            if first == n_days:
-                first = day
-    for lag in range(-SPREAD_HALF_WIDTH_D, SPREAD_HALF_WIDTH_D + 1):
-        weight = share * math.exp(-0.5 * (lag / spread_d) ** 2) / weights_total
-        begin = max(first, -lag)
-        end = min(last + 1, n_days - lag)
-        for row in range(3):
-            # views that start at 0 let the compiler take several days at once
-            spread = work[RIPE_G + row, begin + lag : end + lag]
-            sharp = work[SHARP_G + row, begin:end]
-            for day in range(end - begin):
-                spread[day] += weight * sharp[day]
+        total += 2.0 * _bell(lag, spread_d)
+    scale = share / total
+    for row in range(3):
+        spread = work[RIPE_G + row, :n_days]
+        for day in range(n_days):
+            spread[day] = 0.0
+        # lags are added four at a time, over the edges too
+        sharp = work[SHARP_G + row]
+        for day in range(max(first - 3, 0), first):
+            sharp[day] = 0.0
+        for day in range(stop, stop + 3):
+            sharp[day] = 0.0
+    for lag in range(0, SPREAD_HALF_WIDTH_D + 1, 4):
+        weight_0 = scale * _bell(lag, spread_d)
+        weight_1 = scale * _bell(lag + 1, spread_d)
+        weight_2 = scale * _bell(lag + 2, spread_d)
+        weight_3 = scale * _bell(lag + 3, spread_d)
+        _add_lags(work, n_days, first, stop, lag, weight_0, weight_1, weight_2, weight_3)
+        if lag == 0:
+            weight_0 = 0.0  # the day itself counts once
+        _add_lags(work, n_days, first, stop, -lag - 3, weight_3, weight_2, weight_1, weight_0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _bell(lag: int, spread_d: float) -> float:
+    """Height of the normal at a lag, relative to its top; nothing beyond the half width."""
+    if lag > SPREAD_HALF_WIDTH_D:
+        return 0.0
+    return math.exp(-0.5 * (lag / spread_d) ** 2)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _add_lags(
+    work: Array, n_days: int, first: int, stop: int, lag: int,
+    weight_0: float, weight_1: float, weight_2: float, weight_3: float,
+) -> None:
+    """Add what the days from ``first`` to ``stop`` give to those ``lag`` to ``lag + 3`` days on.
+
+    Four lags at a time, because a day of the result is then loaded and stored a quarter as often.
+    """
+    begin = max(0, first + lag)
+    end = max(begin, min(n_days, stop + lag + 3))
+    # from here on all four days are days of the season
+    inside = min(max(begin, lag + 3), end)
+    for row in range(3):
+        sharp = work[SHARP_G + row]
+        for day in range(begin, inside):
+            work[RIPE_G + row, day] += weight_0 * sharp[day - lag]
+            if day - lag >= 1:
+                work[RIPE_G + row, day] += weight_1 * sharp[day - lag - 1]
+            if day - lag >= 2:
+                work[RIPE_G + row, day] += weight_2 * sharp[day - lag - 2]
+        # views that start at 0 let the compiler take several days at once
+        spread = work[RIPE_G + row, inside:end]
+        sharp_0 = sharp[inside - lag : end - lag]
+        sharp_1 = sharp[inside - lag - 1 : end - lag - 1]
+        sharp_2 = sharp[inside - lag - 2 : end - lag - 2]
+        sharp_3 = sharp[inside - lag - 3 : end - lag - 3]
+        for day in range(end - inside):
+            spread[day] += (
+                weight_0 * sharp_0[day] + weight_1 * sharp_1[day]
+                + weight_2 * sharp_2[day] + weight_3 * sharp_3[day]
+            )

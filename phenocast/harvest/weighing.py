@@ -21,8 +21,35 @@ LOGISTIC_PER_NORMAL = 1.702
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def weigh(n_days: int, plant: Any, work: Array) -> None:
-    """Mass, marketable mass and number of the fruit that ripens on each day."""
+def ripening_days(n_days: int, work: Array) -> tuple[int, int]:
+    """Return the first day with ripening fruit and the day after the last; equal without fruit."""
+    first = 0
+    while first < n_days and not _ripens(work, first):
+        first += 1
+    stop = n_days
+    while stop > first and not _ripens(work, stop - 1):
+        stop -= 1
+    return first, stop
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _ripens(work: Array, day: int) -> bool:
+    """Say whether fruit of any rank ripens on a day."""
+    return bool(
+        work[RIPENING_1, day] > 0.0
+        or work[RIPENING_1 + 1, day] > 0.0
+        or work[RIPENING_1 + 2, day] > 0.0
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def weigh(first: int, stop: int, plant: Any, work: Array) -> None:
+    """Mass, marketable mass and number of the fruit that ripens on each day from first to stop."""
+    n_days = stop - first
+    first_rank = work[RIPENING_1, first:stop]
+    second_rank = work[RIPENING_1 + 1, first:stop]
+    third_rank = work[RIPENING_1 + 2, first:stop]
+    warmth = work[SIZE_WARMTH, first:stop]
     borne = 0.0
     slope = plant.fruit_mass_slope
     decline = plant.size_decline
@@ -31,35 +58,35 @@ def weigh(n_days: int, plant: Any, work: Array) -> None:
     mass_2 = plant.rank2_mass
     mass_3 = plant.rank3_mass
     # the odds that a fruit is too small to sell: fruit mass is log-logistic around its mean
+    market = plant.marketable_share
     steepness = LOGISTIC_PER_NORMAL / plant.mass_spread
     usual_too_small = (plant.cull_mass / full) ** steepness
     small_1 = usual_too_small * mass_1**-steepness
     small_2 = usual_too_small * mass_2**-steepness
     small_3 = usual_too_small * mass_3**-steepness
-    # how much smaller than usual, as a logarithm; the marketable row keeps it for the next loops
-    logs = work[SHARP_MARKETABLE, :n_days]
+    # The three rows that are filled in the end hold what the loops hand on: how much smaller than
+    # usual as a logarithm, the usual mass, the odds.
+    logs = work[SHARP_MARKETABLE, first:stop]
     for day in range(n_days):
-        fruit = work[RIPENING_1, day] + work[RIPENING_1 + 1, day] + work[RIPENING_1 + 2, day]
-        logs[day] = slope * (work[SIZE_WARMTH, day] - 15.0) + decline * (borne + 0.5 * fruit)
+        fruit = first_rank[day] + second_rank[day] + third_rank[day]
+        logs[day] = slope * (warmth[day] - 15.0) + decline * (borne + 0.5 * fruit)
         borne += fruit
-    usual = work[SHARP_G, :n_days]
-    odds = work[SHARP_FRUIT, :n_days]
+    usual = work[SHARP_G, first:stop]
+    odds = work[SHARP_FRUIT, first:stop]
     for day in range(n_days):
         usual[day] = full * exponential(-logs[day])
         odds[day] = exponential(steepness * logs[day])
     for day in range(n_days):
-        first = work[RIPENING_1, day]
-        second = work[RIPENING_1 + 1, day]
-        third = work[RIPENING_1 + 2, day]
-        fruit = first + second + third
-        first *= usual[day] * mass_1
-        second *= usual[day] * mass_2
-        third *= usual[day] * mass_3
+        fruit = first_rank[day] + second_rank[day] + third_rank[day]
+        mass = usual[day]
+        primary = first_rank[day] * mass * mass_1
+        secondary = second_rank[day] * mass * mass_2
+        tertiary = third_rank[day] * mass * mass_3
         # the shares that can be sold are three quotients: brought over one denominator
         one = 1.0 + odds[day] * small_1
         two = 1.0 + odds[day] * small_2
         three = 1.0 + odds[day] * small_3
-        sold = first * two * three + second * one * three + third * one * two
-        work[SHARP_G, day] = first + second + third
-        work[SHARP_MARKETABLE, day] = plant.marketable_share * sold / (one * two * three)
-        work[SHARP_FRUIT, day] = fruit
+        sold = primary * two * three + secondary * one * three + tertiary * one * two
+        usual[day] = primary + secondary + tertiary
+        logs[day] = market * sold / (one * two * three)
+        odds[day] = fruit

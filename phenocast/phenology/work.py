@@ -66,7 +66,11 @@ SIZE_WARMTH = 39
 PHOTOPERIOD_RESPONSE = 40
 COHORT_ENDS = 41
 """1 on the last day of a cohort: the flowers initiated since the one before it go on together."""
-N_WORK = 42
+RIPE_AT_1 = 42
+RIPE_AT_2 = 43
+RIPE_AT_3 = 44
+"""When the fruit of the flowers that open at noon of each day is ripe, by rank. [d]"""
+N_WORK = 45
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -92,6 +96,6 @@ def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     --------
     >>> work, dates = make_work(300)
     >>> work.shape, dates.shape
-    ((42, 304), (7,))
+    ((45, 304), (7,))
     """
     return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)

@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.harvest.bearing import bear_plant
+from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology import make_work
 from phenocast.phenology.development import develop_plant
@@ -42,7 +42,7 @@ def run_draws(  # type: ignore[no-untyped-def]
         for draw in range(bed, plants.shape[0], n_beds):
             fill_induction(crown[bed], first_hour, tables[draw], daily[bed])
             develop_plant(daily[bed], plants[draw], work, dates)
-            bear_plant(n_days, plants[draw], first_pick_g, work, dates)
+            ripen_and_bear(n_days, plants[draw], first_pick_g, work, dates)
             for i in range(dates.shape[0]):
                 season_dates[draw, i] = dates[i]
             for day in range(n_days):

@@ -10,20 +10,15 @@ from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.harvest.bearing import bear_plant
+from phenocast.harvest.ripening import fill_ripe_at
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology import make_work
-from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
+from phenocast.phenology.daily import AIR_DEVELOPMENT, CROWN_HEAT_30, INDUCTION_RESPONSE
 from phenocast.phenology.development import develop_plant
 from phenocast.phenology.running_sums import sum_weather
-from phenocast.phenology.work import FIRST_PICK, MARKETABLE_G, SURVIVING_SHARE
+from phenocast.phenology.work import FIRST_PICK, MARKETABLE_G, N_RANKS, SURVIVING_SHARE
 from phenocast.simulation.bed_season import BedSeason, grown_cover
-from phenocast.simulation.planting_dates import (
-    NodeBeds,
-    daily_of_planting,
-    mix_nodes,
-    node_weights,
-)
-from phenocast.simulation.setup import BlockSetup
+from phenocast.simulation.planting_dates import NodeBeds, NodeMix, mix_nodes
 
 Array = NDArray[np.float64]
 
@@ -35,12 +30,12 @@ RESULT_ALIVE = 4
 
 
 def option_seasons(
-    nodes: NodeBeds,
+    mix: NodeMix,
+    daily: Array,
     induction: Array,
-    planting: date,
-    setup: BlockSetup,
+    ripe_at: Array,
+    first_pick_g: float,
     plants: np.recarray[Any, Any],
-    cover: Array,
     early_days: int,
     week_of_day: NDArray[np.int64],
     results: Array,
@@ -51,28 +46,37 @@ def option_seasons(
 
     Parameters
     ----------
-    nodes : the bed at its nodes, for one film, future and physics draw.
+    mix : what each node of the bed counts on each day of the planting date, `node_mix`.
+    daily : the daily table of the planting date, `daily_of_planting`; its induction row is
+        overwritten for each draw.
     induction : ``[draws, ages, nodes, days]``, `node_induction` of each draw.
-    planting : the planting date.
-    setup : the block; its planting date does not matter.
+    ripe_at : ``[draws, ranks, days]``, `ripe_times` of each draw.
+    first_pick_g : cumulative fruit at which picking begins. [g per plant]
     plants : recarray ``[draws]``.
-    cover : daily canopy cover from the planting date on, `planting_cover`.
     early_days : days after planting that count as early, 0 or less for none.
     week_of_day : week of each day from the first planting date on.
     results, weekly : ``[all draws, 5]`` and ``[all draws, weeks]``, filled in ``rows``.
     rows : the draws' rows.
     """
-    offset = (planting - nodes.first_date).days
-    n_days = nodes.daily.shape[-1] - offset
-    sprinkling = setup.block.sprinkling
-    sprinkled = 0 if sprinkling is None else sprinkling.days
-    weights = node_weights(nodes, planting, cover, sprinkled)
-    daily = daily_of_planting(nodes, induction[0], planting, weights, cover)
+    n_days = daily.shape[1]
     work, dates = make_work(n_days)
     run_plants(
-        daily, induction, weights, offset, plants, setup.block.first_pick_g_per_plant,
+        daily, induction, mix.weights, mix.spans, mix.offset, ripe_at, plants, first_pick_g,
         max(0, min(early_days, n_days)), week_of_day, work, dates, results, weekly, rows,
     )
+
+
+def ripe_times(nodes: NodeBeds, plants: np.recarray[Any, Any]) -> Array:
+    """Return when the fruit of each day's flowers is ripe, ``[draws, ranks, days]``.
+
+    Days count from the nodes' first day on, for every planting date: only the air matters.
+    """
+    development = nodes.daily[0, 0, AIR_DEVELOPMENT]
+    clock = np.concatenate([[0.0], np.cumsum(development)])
+    times = np.empty((len(plants), N_RANKS, len(development)))
+    for plant, ripe_at in zip(plants, times, strict=True):
+        fill_ripe_at(len(development), clock, plant, ripe_at)
+    return times
 
 
 def planting_cover(bed: BedSeason, planting: date) -> Array:
@@ -86,8 +90,8 @@ def planting_cover(bed: BedSeason, planting: date) -> Array:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_plants(  # type: ignore[no-untyped-def]
-    daily, induction, weights, offset, plants, first_pick_g, early_days, week_of_day, work, dates,
-    results, weekly, rows,
+    daily, induction, weights, spans, offset, ripe_at, plants, first_pick_g, early_days,
+    week_of_day, work, dates, results, weekly, rows,
 ):
     """Run each plant on the daily table, its induction row mixed for it, and sum what is kept."""
     n_days = daily.shape[1]
@@ -98,9 +102,9 @@ def run_plants(  # type: ignore[no-untyped-def]
         heat += daily[CROWN_HEAT_30, day]
     for k in range(plants.shape[0]):
         row = rows[k]
-        mix_nodes(induction[k], weights, offset, daily[INDUCTION_RESPONSE])
+        mix_nodes(induction[k], weights, spans, offset, daily[INDUCTION_RESPONSE])
         develop_plant(daily, plants[k], work, dates)
-        bear_plant(n_days, plants[k], first_pick_g, work, dates)
+        bear_plant(n_days, ripe_at[k], offset, plants[k], first_pick_g, work, dates)
         results[row, RESULT_FIRST_PICK] = dates[FIRST_PICK]
         results[row, RESULT_HEAT] = heat
         results[row, RESULT_ALIVE] = dates[SURVIVING_SHARE]

@@ -27,7 +27,6 @@ from phenocast.phenology.daily import (
     CROWN_HEAT_30,
     CROWN_HEAT_33,
     CROWN_MEAN,
-    INDUCTION_RESPONSE,
     LEAF_WARMTH,
 )
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
@@ -47,6 +46,7 @@ N_NODES = len(COVER_NODES) + 1
 # first wet day the dry soil is left out: it would put heat above the threshold where there is none.
 MEMORY = 0.2
 MEMORY_RATIO = 0.45
+MEMORY_DAYS = 20  # by then it is below a millionth
 
 _CROWN_ROWS = (
     CROWN_DEVELOPMENT,
@@ -137,6 +137,21 @@ def node_beds(bed: BedSeason, last: date, record: Any) -> NodeBeds:
     return NodeBeds(bed, crowns, dailies, first, last, bed.days.first_hour)
 
 
+@dataclass(frozen=True)
+class NodeMix:
+    """What each node counts on each day of one planting date: the same for every draw and cultivar.
+
+    ``weights`` is ``[ages, nodes, days]`` and sums to 1 over ages and nodes; ``spans`` is
+    ``[ages, nodes, 2]``, the days from and before which a node counts at all; ``cover`` is the
+    share of the bed top under leaves; ``offset`` the days from the nodes' first day to planting.
+    """
+
+    offset: int
+    cover: Array
+    weights: Array
+    spans: NDArray[np.int64]
+
+
 def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     """Return the induction response of every cultivar draw, ``[draws, ages, nodes, days]``.
 
@@ -146,17 +161,18 @@ def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     tables : ``[draws, TABLE_SIZE]``, `phenocast.simulation.responses.induction_tables`.
     """
     n_ages, _, _, n_days = nodes.daily.shape
-    rows = np.empty((len(tables), n_ages, N_NODES, n_days))
+    rows = np.empty((n_ages, N_NODES, n_days, len(tables)))
     hours = slice(nodes.first_hour, nodes.first_hour + 24 * n_days)
+    by_node = np.ascontiguousarray(tables.T)
     for age in range(n_ages):
         for node in range(N_NODES):
             below, share = places(nodes.crown[age, node, hours])
-            fill_daily_means(below, share, tables, rows[:, age, node])
-    return rows
+            fill_daily_means(below, share, by_node, rows[age, node])
+    return np.ascontiguousarray(np.moveaxis(rows, -1, 0))
 
 
-def node_weights(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: int) -> Array:
-    """Return what each node counts on each day of one planting date, ``[ages, nodes, n_days]``.
+def node_mix(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: int) -> NodeMix:
+    """Return what each node counts on each day of one planting date.
 
     Parameters
     ----------
@@ -168,7 +184,7 @@ def node_weights(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: 
     Notes
     -----
     A day lies between two covers, between the dry and the sprinkled bed and between two ages of the
-    film; the weights are those of reading between each pair on a straight line, and sum to 1.
+    film; the weights are those of reading between each pair on a straight line.
     """
     days = np.arange(len(cover))
     covers = np.array(COVER_NODES)
@@ -176,50 +192,55 @@ def node_weights(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: 
     share = np.clip((cover - covers[low]) / (covers[low + 1] - covers[low]), 0.0, 1.0)
     wet = np.where(days < sprinkled_days, 1.0, 0.0)
     if sprinkled_days > 0:
-        drying = days >= sprinkled_days
+        drying = (days >= sprinkled_days) & (days < sprinkled_days + MEMORY_DAYS)
         wet[drying] = MEMORY * MEMORY_RATIO ** (days[drying] - sprinkled_days)
     weights = np.zeros((N_NODES, len(cover)))
     weights[low, days] = (1.0 - wet) * (1.0 - share)
     weights[low + 1, days] = (1.0 - wet) * share
     weights[SPRINKLED] = wet
     if len(nodes.crown) == 1:
-        return weights[np.newaxis]
-    newer = nodes.newer_share(planting)
-    return np.stack([(1.0 - newer) * weights, newer * weights])
+        aged = weights[np.newaxis]
+    else:
+        newer = nodes.newer_share(planting)
+        aged = np.stack([(1.0 - newer) * weights, newer * weights])
+    counts = aged > 0.0
+    spans = np.stack(
+        [counts.argmax(axis=-1), len(cover) - counts[..., ::-1].argmax(axis=-1)], axis=-1
+    )
+    spans[~counts.any(axis=-1)] = 0
+    return NodeMix((planting - nodes.first_date).days, cover, aged, spans)
 
 
-def daily_of_planting(
-    nodes: NodeBeds, induction: Array, planting: date, weights: Array, cover: Array
-) -> Array:
-    """Return the daily table of one planting date, ``[N_DAILY, n_days]``.
+def daily_of_planting(nodes: NodeBeds, mix: NodeMix) -> Array:
+    """Return the daily table of one planting date, ``[N_DAILY, n_days]``, without induction.
 
     Parameters
     ----------
     nodes : the bed at its nodes.
-    induction : ``[ages, nodes, days]``, `node_induction`.
-    planting : the planting date, from the first to the last of the nodes.
-    weights : ``[ages, nodes, n_days]``, `node_weights` of this date.
-    cover : ``[n_days]``, share of the bed top under leaves on each day.
+    mix : `node_mix` of the planting date.
     """
-    offset = (planting - nodes.first_date).days
-    out = nodes.daily[0, 0][:, offset : offset + len(cover)].copy()
+    out = nodes.daily[0, 0][:, mix.offset : mix.offset + len(mix.cover)].copy()
     for row in _CROWN_ROWS:
-        mix_nodes(np.ascontiguousarray(nodes.daily[:, :, row]), weights, offset, out[row])
-    mix_nodes(induction, weights, offset, out[INDUCTION_RESPONSE])
-    out[COVER] = cover
+        values = np.ascontiguousarray(nodes.daily[:, :, row])
+        mix_nodes(values, mix.weights, mix.spans, mix.offset, out[row])
+    out[COVER] = mix.cover
     return out
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def mix_nodes(values: Array, weights: Array, offset: int, out: Array) -> None:
+def mix_nodes(
+    values: Array, weights: Array, spans: NDArray[np.int64], offset: int, out: Array
+) -> None:
     """Fill one daily row from its values at the nodes, ``[ages, nodes, days of the span]``."""
     n_days = out.shape[0]
     for day in range(n_days):
         out[day] = 0.0
     for age in range(weights.shape[0]):
         for node in range(weights.shape[1]):
+            first, stop = spans[age, node]
             # views that start at 0 let the compiler take several days at once
-            weight = weights[age, node]
-            value = values[age, node, offset : offset + n_days]
-            for day in range(n_days):
-                out[day] += weight[day] * value[day]
+            weight = weights[age, node, first:stop]
+            value = values[age, node, offset + first : offset + stop]
+            mixed = out[first:stop]
+            for day in range(stop - first):
+                mixed[day] += weight[day] * value[day]

@@ -68,21 +68,23 @@ def fill_daily_means(
     tables: NDArray[np.float64],
     means: NDArray[np.float64],
 ) -> None:
-    """Fill the daily mean response of every table; ``means`` is ``[tables, days]``.
+    """Fill the daily mean response of every table; ``means`` is ``[days, tables]``.
 
-    ``below`` and ``share`` are the `places` of ``[24 * days]`` hourly temperatures.
+    ``below`` and ``share`` are the `places` of ``[24 * days]`` hourly temperatures; ``tables`` is
+    ``[TABLE_SIZE, tables]``, so that the compiler takes several tables at once.
     """
-    for number in range(tables.shape[0]):
-        table = tables[number]
-        for day in range(means.shape[1]):
-            # two sums, so that one addition need not wait for the other
-            even = odd = 0.0
-            for hour in range(24 * day, 24 * day + 24, 2):
-                node = below[hour]
-                even += table[node] + share[hour] * (table[node + 1] - table[node])
-                node = below[hour + 1]
-                odd += table[node] + share[hour + 1] * (table[node + 1] - table[node])
-            means[number, day] = (even + odd) / 24.0
+    n_tables = tables.shape[1]
+    for day in range(means.shape[0]):
+        total = means[day]
+        for number in range(n_tables):
+            total[number] = 0.0
+        for hour in range(24 * day, 24 * day + 24):
+            low = tables[below[hour]]
+            high = tables[below[hour] + 1]
+            beyond = share[hour] / 24.0
+            short = 1.0 / 24.0 - beyond
+            for number in range(n_tables):
+                total[number] += short * low[number] + beyond * high[number]
 
 
 def development_table(species: ParameterSet) -> NDArray[np.float64]:

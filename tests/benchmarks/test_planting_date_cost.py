@@ -21,8 +21,14 @@ from phenocast.forecast.options import run_options
 from phenocast.parameters.location import shipped
 from phenocast.phenology import plant_records
 from phenocast.simulation import block_setup
-from phenocast.simulation.options_kernel import option_seasons, planting_cover
-from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
+from phenocast.simulation.options_kernel import option_seasons, planting_cover, ripe_times
+from phenocast.simulation.planting_dates import (
+    daily_of_planting,
+    node_beds,
+    node_induction,
+    node_mix,
+    span_bed,
+)
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import physics_records
 from tests.benchmarks.peak import run_and_see_peak
@@ -106,22 +112,23 @@ def test_of_one_year_and_one_physics(benchmark, loaded, full, draws):
     def bed_of_the_first_date():
         bed = span_bed(setup, weather, first)
         nodes = node_beds(bed, last, physics_records(setup)[0])
-        return bed, nodes, node_induction(nodes, tables)
+        return bed, nodes, node_induction(nodes, tables), ripe_times(nodes, plants)
 
-    def one_date(bed, nodes, induction, planting):
-        cover = planting_cover(bed, planting)
+    def one_date(bed, nodes, induction, ripe_at, planting):
+        mix = node_mix(nodes, planting, planting_cover(bed, planting), setup.block.sprinkling.days)
         option_seasons(
-            nodes, induction, planting, setup, plants, cover, 120, week, results, weekly, rows
+            mix, daily_of_planting(nodes, mix), induction, ripe_at, block.first_pick_g_per_plant,
+            plants, 120, week, results, weekly, rows,
         )
         return float(results[0, 0])
 
-    bed, nodes, induction = bed_of_the_first_date()
-    one_date(bed, nodes, induction, first)
+    made = bed_of_the_first_date()
+    one_date(*made, first)
     started = time.perf_counter()
     for _ in range(20 if full else 1):
         one_date(*bed_of_the_first_date(), first)
     whole = (time.perf_counter() - started) / (20 if full else 1)
-    pick = benchmark(one_date, bed, nodes, induction, first + timedelta(days=20))
+    pick = benchmark(one_date, *made, first + timedelta(days=20))
     assert 20.0 < pick < 200.0
     if full:
         share = benchmark.stats.stats.median / whole

@@ -7,13 +7,14 @@ import pytest
 
 from phenocast.harvest import grow
 from phenocast.phenology import plant_records
-from phenocast.phenology.daily import CROWN_HEAT_30
+from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
 from phenocast.simulation import bed_season, simulate_block
 from phenocast.simulation.planting_dates import (
     daily_of_planting,
+    mix_nodes,
     node_beds,
     node_induction,
-    node_weights,
+    node_mix,
     span_bed,
 )
 from phenocast.simulation.responses import induction_tables
@@ -45,8 +46,10 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     own = bed_season(setup, miami)
     cover = own.cover[own.days.hours()].reshape(-1, 24).mean(axis=1)
     induction = node_induction(nodes, table[np.newaxis])[0]
-    weights = node_weights(nodes, planting, cover, 8)
-    daily = daily_of_planting(nodes, induction, planting, weights, cover)
+    mix = node_mix(nodes, planting, cover, 8)
+    assert mix.weights.sum(axis=(0, 1)) == pytest.approx(1.0, abs=1e-12)
+    daily = daily_of_planting(nodes, mix)
+    mix_nodes(induction, mix.weights, mix.spans, mix.offset, daily[INDUCTION_RESPONSE])
     read = grow(daily, plant_records(cultivar, setup.transplant)[0])
     # Trial work of the same scheme met 0.17 d, 0.7 % of season and 1.4 % of early fruit; soil
     # memory at the switch of sprinkling and cover is the rest.
