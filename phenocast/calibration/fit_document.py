@@ -25,6 +25,13 @@ from phenocast.calibration.fit_numbers import (
 from phenocast.calibration.fit_residuals import lack_of_fit
 from phenocast.calibration.fit_rows import FitRows
 from phenocast.calibration.fit_scatter import scatter_words
+from phenocast.calibration.fit_spreads import (
+    Spread,
+    fitted_spreads,
+    spread_parameters,
+    spreads_plain,
+    with_spreads,
+)
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
 from phenocast.errors import InputError
 from phenocast.parameters import Parameter, ParameterSet
@@ -43,6 +50,7 @@ def fit_document(
     source: str,
     warnings: Sequence[str] = (),
     uncertainty: Mapping[str, Any] | None = None,
+    spreads: Sequence[Spread] | None = None,
 ) -> dict[str, Any]:
     """Return the document of a fit.
 
@@ -54,6 +62,7 @@ def fit_document(
     source : name of the file of records.
     warnings : told by readers.
     uncertainty : what else was found about spreads (profile likelihood, bootstrap), as it is.
+    spreads : between seasons and blocks, where they are at hand already.
 
     Returns
     -------
@@ -62,7 +71,8 @@ def fit_document(
     """
     values = fitted.values()
     judged = verdict(fitted, rows.X["kind"].unique().tolist())
-    told = [*warnings, *rows.notes, *_cautions(fitted, rows, blocks)]
+    known = fitted_spreads(fitted) if spreads is None else spreads
+    told = [*warnings, *rows.notes, *_cautions(fitted, rows, blocks), *_of_spreads(known)]
     return {
         "schema_version": SCHEMA_VERSION,
         "engine_version": __version__,
@@ -85,6 +95,7 @@ def fit_document(
                 "level": fitted.scatter_.season_level,
             },
             "between_plots": {"level": fitted.scatter_.plot_level},
+            "spreads": spreads_plain(known),
             "alike": dict(fitted.scatter_.alike),
         },
         "ladder": [rung_plain(rung) for rung in fitted.ladder_],
@@ -263,21 +274,35 @@ def _cautions(
     return told
 
 
+def _of_spreads(spreads: Sequence[Spread]) -> list[str]:
+    return [
+        f"{one.name} rests on {one.units} and is assumed: a spread cannot be told from so few"
+        for one in spreads
+        if not one.told
+    ]
+
+
 def fitted_cultivars(
-    fitted: CultivarCalibrator, blocks: Sequence[FitBlock], conditions: str
+    fitted: CultivarCalibrator,
+    blocks: Sequence[FitBlock],
+    conditions: str,
+    spreads: Sequence[Spread],
 ) -> list[ParameterSet]:
     """Return every cultivar of the blocks with its fitted numbers, each certified.
 
     A number that stands in for others (phyllochron for flowers per truss and the like) takes their
-    spread over: they are held at their value.
+    spread over: they are held at their value. The spreads between seasons and between blocks are
+    those of the field and the same for every cultivar, records or none.
 
     Parameters
     ----------
     fitted : after its fit.
     blocks : every block-season.
     conditions : of the records, for the certificates.
+    spreads : as `fitted_spreads` gives them.
     """
     values = fitted.values()
+    of_field = spread_parameters(spreads, conditions, SOURCE)
     sets = {block.cultivar: block.cultivar_set for block in blocks}
     found = []
     for name in sorted(sets):
@@ -297,30 +322,33 @@ def fitted_cultivars(
                     conditions=f"{held.conditions}; held in a fit: its spread is in "
                     f"{fitted_number}",
                 )  # fmt: skip
-        found.append(
-            ParameterSet(name, {**sets[name].parameters, **changed}, dict(sets[name].labels))
-        )
+        own_set = ParameterSet(name, {**sets[name].parameters, **changed}, dict(sets[name].labels))
+        found.append(with_spreads(own_set, of_field))
     return found
 
 
-def draws_table(fitted: CultivarCalibrator, n: int, seed: int) -> pd.DataFrame:
+def draws_table(
+    fitted: CultivarCalibrator, n: int, seed: int, spreads: Sequence[Spread]
+) -> pd.DataFrame:
     """Return draws of the fitted cultivar numbers, one row a cultivar and draw.
 
     The draws of one number go together with those of every other cultivar: row ``draw`` is one
-    possible world.
+    possible world, with its own spreads between seasons and blocks.
 
     Parameters
     ----------
     fitted : after its fit.
     n : number of draws.
     seed : of the draws.
+    spreads : as `fitted_spreads` gives them.
 
     Returns
     -------
     DataFrame
-        Columns ``cultivar, draw`` and the fitted numbers, in their units.
+        Columns ``cultivar, draw``, the fitted numbers and the spreads, in their units.
     """
     drawn = fitted.draws(n, seed)
+    of_field = {one.name: one.draws(n, seed) for one in spreads}
     columns: dict[str, dict[str, Any]] = {}
     for i in fitted.free_:
         one = fitted.layout_.numbers[int(i)]
@@ -328,7 +356,7 @@ def draws_table(fitted: CultivarCalibrator, n: int, seed: int) -> pd.DataFrame:
             own = columns.setdefault(one.owner, {})
             own[one.name] = one.prior.value + one.prior.sd * drawn[:, int(i)]
     parts = [
-        pd.DataFrame({"cultivar": name, "draw": np.arange(n), **own})
+        pd.DataFrame({"cultivar": name, "draw": np.arange(n), **own, **of_field})
         for name, own in sorted(columns.items())
     ]
     if not parts:

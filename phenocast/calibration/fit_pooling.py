@@ -25,7 +25,7 @@ WORTH = 2.0
 """Evidence, in units of log-likelihood, that likeness must gain over cultivars that have nothing in
 common but their priors; less than this comes by chance from numbers that records hardly tell."""
 _FACTORS = np.exp(np.linspace(-2.0, 2.0, 17))
-_LOG_SD = 0.7
+SPREAD_LOG_SD = 0.7
 
 
 def evidence(layout: Layout, point: Point, scatter: Scatter) -> float:
@@ -60,7 +60,7 @@ def estimated_spreads(
         middle = float(getattr(began, name))
         found = [
             evidence(layout, point, _with(scatter, name, middle * float(factor)))
-            - 0.5 * (np.log(factor) / _LOG_SD) ** 2
+            - 0.5 * (np.log(factor) / SPREAD_LOG_SD) ** 2
             for factor in _FACTORS
         ]
         scatter = _with(scatter, name, middle * float(_FACTORS[int(np.argmax(found))]))

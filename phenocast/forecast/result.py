@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
+from phenocast.forecast.field_spread import FieldEffects
 from phenocast.forecast.futures import Futures
 from phenocast.forecast.summary import date_distribution, quantiles, stage_dates
 from phenocast.forecast.week_by_week import spread_from, week_by_week
@@ -41,7 +42,7 @@ class BlockForecast:
 
     ``dates`` is ``[futures, draws, N_DATES]`` in days since planting, inf where not reached;
     ``marketable_g`` ``[futures, draws, days]`` [g per plant]; ``bed`` ``[futures, physics draws,
-    N_BED_DAILY, days]``.
+    N_BED_DAILY, days]``. ``effects`` are in dates and fruit already; None where nothing was fitted.
     """
 
     setup: BlockSetup
@@ -49,6 +50,7 @@ class BlockForecast:
     marketable_g: NDArray[np.float32]
     bed: NDArray[np.float32]
     warnings: tuple[str, ...]
+    effects: FieldEffects | None = None
 
     @property
     def planting_date(self) -> date:
@@ -84,7 +86,9 @@ class BlockForecast:
             "first_pick": {
                 **first_pick,
                 "threshold_g_per_plant": block.first_pick_g_per_plant,
-                "spread_from": spread_from(self.dates[..., FIRST_PICK]),
+                "spread_from": spread_from(
+                    self.dates[..., FIRST_PICK], None if self.effects is None else self.effects.late
+                ),
             },
             "stages": {
                 "flower_initiation": stage_dates(
@@ -109,6 +113,7 @@ class BlockForecast:
                 "early_until": (self.planting_date + timedelta(days=early_days - 1)).isoformat(),
             },
             "weekly": weekly_rows(labels, weekly, self.trays_per_g()),
+            **({} if self.effects is None else {"field_spread": dict(self.effects.spreads)}),
             "warnings": list(self.warnings),
         }
 

@@ -14,6 +14,13 @@ from numpy.typing import NDArray
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.advice import block_warnings, season_warnings
 from phenocast.forecast.draws import BlockDraws, block_draws, with_nursery
+from phenocast.forecast.field_spread import (
+    FieldEffects,
+    field_effects,
+    moved_dates,
+    moved_fruit,
+    words_of,
+)
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.forecast.result import BlockForecast, SeasonForecast
 from phenocast.season import Season
@@ -86,10 +93,15 @@ def run_forecast(
         )
         for setup in setups
     ]
+    effects = [
+        field_effects(setup.cultivar, setup.block.name, len(futures.futures), draws, seed)
+        for setup in setups
+    ]
     tasks = [_Task(b, f) for b in range(len(setups)) for f in range(len(futures.futures))]
-    done = _run_all(tasks, setups, draw_sets, futures, progress)
+    done = _run_all(tasks, setups, draw_sets, effects, futures, progress)
     blocks = []
-    for number, setup in enumerate(setups):
+    for number, (setup, effect) in enumerate(zip(setups, effects, strict=True)):
+        told = block_warnings(season, setup)
         parts = [d for t, d in zip(tasks, done, strict=True) if t.block == number]
         blocks.append(
             BlockForecast(
@@ -97,7 +109,8 @@ def run_forecast(
                 dates=np.stack([p.dates for p in parts]),
                 marketable_g=np.stack([p.marketable for p in parts]),
                 bed=np.stack([p.bed for p in parts]),
-                warnings=block_warnings(season, setup),
+                warnings=told if effect is None else (*told, words_of(effect)),
+                effects=effect,
             )
         )
     return SeasonForecast(
@@ -115,6 +128,7 @@ def _run_all(
     tasks: Sequence[_Task],
     setups: Sequence[BlockSetup],
     draw_sets: Sequence[BlockDraws],
+    effects: Sequence[FieldEffects | None],
     futures: Futures,
     progress: Progress | None,
 ) -> list[_Done]:
@@ -122,6 +136,7 @@ def _run_all(
         return _run_one(
             setups[task.block],
             draw_sets[task.block],
+            effects[task.block],
             task.future,
             futures.futures[task.future].weather,
         )
@@ -139,7 +154,11 @@ def _run_all(
 
 
 def _run_one(
-    setup: BlockSetup, draws: BlockDraws, future: int, weather: HourlyWeather
+    setup: BlockSetup,
+    draws: BlockDraws,
+    effects: FieldEffects | None,
+    future: int,
+    weather: HourlyWeather,
 ) -> _Done:
     bed = bed_season(setup, weather)
     crown, daily, bed_daily = crown_daily(bed, draws.physics_of(future))
@@ -147,6 +166,9 @@ def _run_one(
         crown, daily, bed.days.first_hour, draws.tables, draws.plants,
         setup.block.first_pick_g_per_plant,
     )
-    return _Done(
-        seasons.dates, seasons.marketable.astype(np.float32), bed_daily.astype(np.float32)
-    )
+    dates, marketable = seasons.dates, seasons.marketable
+    if effects is not None:
+        late, level = effects.late[future], effects.level[future]
+        dates = moved_dates(dates, late, marketable.shape[1])
+        marketable = level[:, None] * moved_fruit(marketable, late)
+    return _Done(dates, marketable.astype(np.float32), bed_daily.astype(np.float32))

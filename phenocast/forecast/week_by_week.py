@@ -66,7 +66,7 @@ def week_by_week(
     return rows
 
 
-def spread_from(days: Array) -> dict[str, float] | None:
+def spread_from(days: Array, late: Array | None = None) -> dict[str, float] | None:
     """Return which shares of the spread of a date come from the weather and from the plants.
 
     Every plant draw lives through every future, so the sum of squares around the mean splits into
@@ -77,12 +77,14 @@ def spread_from(days: Array) -> dict[str, float] | None:
     ----------
     days : array ``[futures, draws]``
         Days since planting; inf or nan where not reached. [d]
+    late : array ``[futures, draws]``, optional
+        Effect of the season that is in them, drawn apart from weather and plants. [d]
 
     Returns
     -------
     dict or None
-        ``weather, plants, bed_and_interplay``, which sum to 1; None where some case never reaches
-        the stage or nothing varies.
+        ``weather, plants, bed_and_interplay`` and, with ``late``, ``season``, which sum to 1; None
+        where some case never reaches the stage or nothing varies.
 
     Examples
     --------
@@ -97,11 +99,21 @@ def spread_from(days: Array) -> dict[str, float] | None:
     total = float((apart**2).sum())
     if total <= 0.0:
         return None
+    season = 0.0
+    if late is not None:
+        # what is left when the season's effect is taken out again splits as it does without one
+        apart = days - late
+        apart = apart - apart.mean()
+        rest = float((apart**2).sum())
+        of_season = float(((late - late.mean()) ** 2).sum())
+        season = of_season / (of_season + rest)
+        total = of_season + rest
     futures, draws = days.shape
     weather = draws * float((apart.mean(axis=1) ** 2).sum()) / total
     plants = futures * float((apart.mean(axis=0) ** 2).sum()) / total
-    return {
+    shares = {
         "weather": round(weather, 3),
         "plants": round(plants, 3),
-        "bed_and_interplay": round(max(0.0, 1.0 - weather - plants), 3),
+        "bed_and_interplay": round(max(0.0, 1.0 - weather - plants - season), 3),
     }
+    return shares if late is None else {**shares, "season": round(season, 3)}

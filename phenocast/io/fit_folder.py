@@ -17,7 +17,7 @@ from phenocast.errors import Fault, InputError
 from phenocast.io.files import read_text
 from phenocast.io.manifest import read_manifest
 from phenocast.io.season_file import InputFile, read_cultivars
-from phenocast.parameters import ParameterSet
+from phenocast.parameters import FIELD_SPREADS, ParameterSet
 
 SCHEMA_VERSION = 1
 DOCUMENT, CULTIVARS, DRAWS, RECORDS = (
@@ -39,7 +39,7 @@ class FitFolder:
         Fitted, as a season would read them.
     draws : mapping of str to mapping of str to array ``[draw]``
         Draws of the fitted numbers of each cultivar, in the order of the draws, which all cultivars
-        share.
+        share; spreads between seasons and blocks are no numbers of a plant and not among them.
     records : DataFrame
         Records as they were used, one row each.
     seasons : tuple of Path
@@ -141,7 +141,7 @@ def _draws(
     faults = [Fault("no such column", f"{path}: {one}") for one in _LABELS if one not in table]
     if faults:
         raise InputError(faults)
-    names = [one for one in table.columns if one not in _LABELS]
+    names = [one for one in table.columns if one not in (*_LABELS, *FIELD_SPREADS)]
     found = {}
     for cultivar, own in table.groupby("cultivar", sort=True):
         if cultivar not in cultivars:

@@ -24,10 +24,20 @@ from phenocast.parameters.shelf import (
     transplants,
     user_film,
 )
+from phenocast.parameters.spreads import (
+    FIELD_SPREADS,
+    PLOT_LEVEL_SD,
+    SEASON_LEVEL_SD,
+    SEASON_SHIFT_SD,
+)
 from phenocast.parameters.toml_text import parameter_toml
 from phenocast.parameters.users import cultivars_from, film_from
 
 __all__ = [
+    "FIELD_SPREADS",
+    "PLOT_LEVEL_SD",
+    "SEASON_LEVEL_SD",
+    "SEASON_SHIFT_SD",
     "Parameter",
     "ParameterSet",
     "bed",

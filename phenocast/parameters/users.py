@@ -8,6 +8,7 @@ from typing import Any
 from phenocast.errors import Fault, InputError, nearest, unknown_name
 from phenocast.parameters.sets import ParameterSet, merged
 from phenocast.parameters.shelf import bed, cultivars, films, parameter_set, species
+from phenocast.parameters.spreads import FIELD_SPREADS
 
 FLOWERING = ("short-day", "day-neutral")
 
@@ -16,7 +17,8 @@ def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, Par
     """Cultivars of a user's file, ``[cultivar.NAME]`` tables of certified numbers.
 
     A cultivar states what differs from the species, or from the shipped or earlier cultivar that
-    its text ``like = "NAME"`` names.
+    its text ``like = "NAME"`` names. Beyond the numbers of the species it may state
+    `phenocast.parameters.FIELD_SPREADS`, as a fit does.
 
     Parameters
     ----------
@@ -43,7 +45,7 @@ def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, Par
     """
     own = _tables_of(tables, "cultivar", source_name)
     known = dict(cultivars())
-    names = {key for one in known.values() for key in one}
+    names = {key for one in known.values() for key in one} | set(FIELD_SPREADS)
     found: dict[str, ParameterSet] = {}
     faults: list[Fault] = []
     for name, table in own.items():

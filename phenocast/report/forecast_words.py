@@ -121,13 +121,15 @@ def change(document: Document, reader: Reader) -> list[Item]:
     first = _earliest(blocks)
     shares = None if first is None else first["first_pick"]["spread_from"]
     if first is not None and shares is not None:
+        seasons = {"season": reader.percent(shares["season"])} if "season" in shares else {}
         told.append(
             say(
-                "forecast.spread_from",
+                "forecast.spread_from_season" if seasons else "forecast.spread_from",
                 block=_name(first, reader),
                 weather=reader.percent(shares["weather"]),
                 plants=reader.percent(shares["plants"]),
                 rest=reader.percent(shares["bed_and_interplay"]),
+                **seasons,
             )
         )
     hottest = max(blocks, key=lambda block: float(block["crown"]["degree_hours_above_30c"]))

@@ -24,9 +24,11 @@ from phenocast.calibration.fit_numbers import CARRIED, CULTIVAR
 from phenocast.calibration.fit_runs import Runs
 from phenocast.calibration.fit_scatter import Scatter, record_terms
 from phenocast.calibration.fit_search import Problem, prior_precision
+from phenocast.calibration.fit_spreads import fitted_spreads
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
 from phenocast.calibration.ledger import Ledger
 from phenocast.errors import InputError
+from phenocast.parameters import FIELD_SPREADS
 from tests.benchmarks import synthetic_truth as truth_of
 
 SEED = 4
@@ -80,14 +82,14 @@ def test_numbers_stay_inside_their_bounds(fitted):
     values = fitted.values()
     assert (values["value"] >= values["lower"]).all()
     assert (values["value"] <= values["upper"]).all()
-    drawn = draws_table(fitted, 200, 0)
+    drawn = draws_table(fitted, 200, 0, fitted_spreads(fitted))
     for name in ("heat_sensitivity", "initiation_to_anthesis"):
         own = values[values["name"] == name].iloc[0]
         assert drawn[name].between(own["lower"], own["upper"]).all()
 
 
 def test_draws_have_the_spread_and_the_correlation_of_the_fit(fitted):
-    drawn = draws_table(fitted, 4000, 0)
+    drawn = draws_table(fitted, 4000, 0, fitted_spreads(fitted))
     name = sorted(set(drawn["cultivar"]))[0]
     own = drawn[drawn["cultivar"] == name]
     values = fitted.values()
@@ -176,7 +178,8 @@ def test_directions_are_ordered_and_the_heat_is_counted(trial, fitted):
 
 
 def test_a_file_of_the_fit_holds_certified_numbers(trial, fitted):
-    sets = {one.name: one for one in fitted_cultivars(fitted, trial.blocks, "records of a test")}
+    found = fitted_cultivars(fitted, trial.blocks, "records of a test", fitted_spreads(fitted))
+    sets = {one.name: one for one in found}
     assert set(sets) == {block.cultivar for block in trial.blocks}
     for one in sets.values():
         heat = one["heat_sensitivity"]
@@ -184,6 +187,42 @@ def test_a_file_of_the_fit_holds_certified_numbers(trial, fitted):
         assert heat.source == "own records"
         assert all(one[name].sd == 0.0 for name in CARRIED["heat_sensitivity"])
         assert one["fruit_mass_15"].source != "own records"  # no fruit was weighed
+
+
+def test_the_spreads_of_the_field_are_certified_and_as_unsure_as_few_seasons_leave_them(
+    trial, fitted
+):
+    spreads = fitted_spreads(fitted)
+    assert tuple(one.name for one in spreads) == FIELD_SPREADS
+    shift, level, plot = spreads
+    assert (shift.units, level.units, plot.units) == (3, 3, 36)
+    assert plot.middle == pytest.approx(fitted.scatter_.plot_level, rel=0.15)
+    assert shift.middle == pytest.approx(fitted.scatter_.season_shift, rel=0.35)
+    # 36 blocks tell their spread better than three seasons do theirs; before the records it was 0.9
+    assert plot.sd / plot.middle < 0.3 < level.sd / level.middle < 0.7
+    (one, *_) = fitted_cultivars(fitted, trial.blocks, "records of a test", spreads)
+    for spread in spreads:
+        written = one[spread.name]
+        assert (written.basis, written.source) == ("fitted", "own records")
+        assert (written.value, written.sd) == (spread.middle, spread.sd)
+        assert f"from {spread.units} " in written.where
+    drawn = draws_table(fitted, 2000, 0, spreads)
+    own = [table for _, table in drawn.groupby("cultivar")]
+    for spread in spreads:
+        assert np.median(own[0][spread.name]) == pytest.approx(spread.middle, rel=0.02)
+        assert own[0][spread.name].tolist() == own[1][spread.name].tolist()
+
+
+def test_one_season_tells_no_spread_between_seasons(trial, case):
+    _, rows, y = case
+    own = np.array([trial.blocks[i].season == "2021" for i in rows["block"]])
+    fit = CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows[own], y[own])
+    spreads = {one.name: one for one in fitted_spreads(fit)}
+    shift = spreads["season_shift_sd"]
+    assert not shift.told
+    assert shift.middle == pytest.approx(Scatter().season_shift)
+    (one, *_) = fitted_cultivars(fit, trial.blocks, "one season", tuple(spreads.values()))
+    assert (one["season_shift_sd"].basis, one["plot_level_sd"].basis) == ("assumed", "fitted")
 
 
 def test_a_wrong_record_counts_for_less_where_asked(trial, case):

@@ -191,6 +191,7 @@ def _fit_picks(
     from phenocast.calibration.fit_chamber import unused_trials
     from phenocast.calibration.fit_document import draws_table, fit_document, fitted_cultivars
     from phenocast.calibration.fit_rows import fit_rows
+    from phenocast.calibration.fit_spreads import fitted_spreads
     from phenocast.calibration.fit_uncertainty import heat_intervals
     from phenocast.io import InputFile, plain_data, read_chamber_trials, to_json
     from phenocast.io.fit_files import checkpoint, write_fit_files
@@ -222,10 +223,11 @@ def _fit_picks(
         intervals = heat_intervals(
             fitted, profile=profile, bootstrap=bootstrap, seed=seed, ledger=ledger, progress=tell
         )
+    spreads = fitted_spreads(fitted)
     document = plain_data(
         fit_document(
             fitted, rows, blocks, source=read.source, warnings=[*told, *read.notes],
-            uncertainty=intervals,
+            uncertainty=intervals, spreads=spreads,
         )
     )
     assert isinstance(document, dict)
@@ -235,8 +237,8 @@ def _fit_picks(
         folder,
         document=to_json(document),
         text=fit_text(document),
-        cultivars=fitted_cultivars(fitted, blocks, conditions),
-        draws=draws_table(fitted, DRAWS, seed),
+        cultivars=fitted_cultivars(fitted, blocks, conditions, spreads),
+        draws=draws_table(fitted, DRAWS, seed, spreads),
         used=rows.used,
     )
     return document, inputs
