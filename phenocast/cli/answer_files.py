@@ -27,13 +27,14 @@ def write_answer(
     kind : str
         Name of the files, that of the command.
     document : dict
+        As `plain_data` made it.
     text : str
     pages : mapping, optional
         Pages by the name of their file, such as ``report.html``.
     """
-    from phenocast.io import to_json
+    from phenocast.io import plain_to_json
 
-    folder.write(f"{kind}.json", to_json(document))
+    folder.write(f"{kind}.json", plain_to_json(document))
     folder.write(f"{kind}.txt", text)
     for name, page in (pages or {}).items():
         folder.write(name, page)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
         read_harvest_records,
         season_labels,
     )
-    from phenocast.io.json_text import plain_data, to_json
+    from phenocast.io.json_text import plain_data, plain_to_json, to_json
     from phenocast.io.manifest import (
         Manifest,
         check_outputs,
@@ -55,6 +55,7 @@ _HOME = {
     "read_harvest_records": "harvest_records",
     "season_labels": "harvest_records",
     "plain_data": "json_text",
+    "plain_to_json": "json_text",
     "to_json": "json_text",
     "Manifest": "manifest",
     "check_outputs": "manifest",
@@ -98,6 +99,7 @@ __all__ = [
     "check_suffix",
     "may_write",
     "plain_data",
+    "plain_to_json",
     "read_bytes",
     "read_chamber_trials",
     "read_cultivars",

@@ -16,6 +16,12 @@ import numpy as np
 DIGITS = 10
 """Significant digits of a number: more than any result is good for, fewer than noise has."""
 
+LEVELS = 4
+"""Levels of a document that are indented; what lies deeper stands on the line of its parent."""
+
+_PLACES = 1e4
+_IN_LINE = json.JSONEncoder(sort_keys=True, ensure_ascii=False, allow_nan=False).encode
+
 
 def plain_data(value: Any) -> Any:
     """Value as dicts, lists, texts and numbers that JSON holds; frozen descriptions become dicts.
@@ -40,10 +46,18 @@ def plain_data(value: Any) -> Any:
     >>> plain_data({"day": date(2026, 10, 5), "x": np.array([0.1 + 0.2, np.nan])})
     {'day': '2026-10-05', 'x': [0.3, None]}
     """
+    # Nearly all of a large document are of these types; asking for them first halves the time.
+    kind = type(value)
+    if kind is float:
+        return _number(value)
+    if kind is dict:
+        return {str(key): plain_data(item) for key, item in value.items()}
+    if kind is list:
+        return [plain_data(item) for item in value]
     if value is None or (isinstance(value, bool | str | int) and not isinstance(value, Enum)):
         return value
     if isinstance(value, float):
-        return float(f"{value:.{DIGITS}g}") + 0.0 if math.isfinite(value) else None
+        return _number(float(value))
     if isinstance(value, np.datetime64):
         return None if np.isnat(value) else str(value)
     if isinstance(value, np.generic):
@@ -70,7 +84,10 @@ def plain_data(value: Any) -> Any:
 
 
 def to_json(value: Any) -> str:
-    """JSON text with sorted keys, two blanks of indent, one form for a number and a final newline.
+    """JSON text with sorted keys, one form for a number and a final newline.
+
+    The upper levels have two blanks of indent each, and what lies deeper stands on one line: a row
+    of a table is a line.
 
     Parameters
     ----------
@@ -89,9 +106,39 @@ def to_json(value: Any) -> str:
       "b": 1
     }
     """
-    return (
-        json.dumps(
-            plain_data(value), sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False
-        )
-        + "\n"
-    )
+    return plain_to_json(plain_data(value))
+
+
+def plain_to_json(value: Any) -> str:
+    """`to_json` of what `plain_data` has made already, without going through it again.
+
+    Raises
+    ------
+    TypeError, ValueError
+        For what JSON has no form for: an object, infinity, NaN.
+    """
+    return _laid_out(value, LEVELS, "\n") + "\n"
+
+
+def _number(value: float) -> float | None:
+    """Number of ten significant digits that is nearest; None where it is not finite."""
+    # Four places are what most numbers of a document have. A whole number of up to ten digits over
+    # ten thousand is the float nearest to its decimals, as is what the text of them would give.
+    whole = value * _PLACES
+    if whole.is_integer() and abs(whole) < 10.0**DIGITS:
+        return whole / _PLACES + 0.0
+    return float(f"{value:.{DIGITS}g}") + 0.0 if math.isfinite(value) else None
+
+
+def _laid_out(value: Any, levels: int, gap: str) -> str:
+    """Text of plain data; ``gap`` is the end of a line with the blanks that open the next."""
+    inner = gap + "  "
+    if levels and value and type(value) is dict:
+        parts = [
+            f"{_IN_LINE(key)}: {_laid_out(value[key], levels - 1, inner)}" for key in sorted(value)
+        ]
+        return f"{{{inner}{f',{inner}'.join(parts)}{gap}}}"
+    if levels and value and type(value) is list:
+        parts = [_laid_out(item, levels - 1, inner) for item in value]
+        return f"[{inner}{f',{inner}'.join(parts)}{gap}]"
+    return _IN_LINE(value)

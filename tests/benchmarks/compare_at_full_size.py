@@ -15,7 +15,7 @@ from datetime import date, timedelta
 
 from phenocast.cli.running import load
 from phenocast.forecast.options import OptionSeasons, run_options
-from phenocast.io import plain_data, read_prices, to_json
+from phenocast.io import plain_data, plain_to_json, read_prices
 from phenocast.parameters.location import shipped
 from phenocast.planning.choice_digest import Digest, digest_of
 from phenocast.planning.choice_document import compare_document
@@ -85,7 +85,7 @@ def main(dates: int, films: int, cultivars: int, years: int, draws: int) -> dict
     del seasons
     told = document(loaded, summed)
     judged = time.perf_counter()
-    text = to_json(told) + compare_text(told)
+    text = plain_to_json(told) + compare_text(told)
     done = time.perf_counter()
     return {
         "options": size[0],
