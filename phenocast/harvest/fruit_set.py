@@ -17,10 +17,12 @@ from phenocast.phenology.work import (
     CARRYING_LIGHT,
     FROST_FRUIT,
     FROST_OPEN,
+    LOADING,
     N_RANKS,
     OPEN_1,
     RIPENING_1,
     SET_HEAT,
+    SETTING,
 )
 
 FLOWER_OPEN_D = 3
@@ -38,24 +40,28 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Arra
     opened = work[FROST_OPEN]
     green = work[FROST_FRUIT]
     frost = opened[n_days] < 0.0 or green[n_days] < 0.0
-    load = 0.0
+    # what does not hang on the load is made first: the loop that does waits for every line of it
+    setting = work[SETTING, :n_days]
+    loading = work[LOADING, :n_days]
     per_light = plant.fruit_mass_15 * plant.load_cover * plant.load_solar / plant.load_largest
     per_half = 1.0 / plant.set_heat_half
+    potential = plant.set_potential
+    for day in range(n_days):
+        heat = set_heat[day] * per_half
+        setting[day] = potential / (1.0 + heat * heat)
+        loading[day] = per_light / light[day]
+    if frost:
+        for day in range(n_days):
+            lost = at_noon(opened, day + FLOWER_OPEN_D, n_days) - at_noon(opened, day, n_days)
+            if lost < 0.0:
+                setting[day] *= math.exp(lost)
+    load = 0.0
     for day in range(n_days):
         flowers = work[OPEN_1, day] + work[OPEN_1 + 1, day] + work[OPEN_1 + 2, day]
-        if flowers > 1e-12:
-            share = 0.0
-            if light[day] > 0.0:
-                heat = set_heat[day] * per_half
-                crowded = load * per_light / light[day]
-                share = plant.set_potential / (
-                    (1.0 + heat * heat) * (1.0 + crowded * crowded * crowded)
-                )
-            if frost:
-                lost = at_noon(opened, day + FLOWER_OPEN_D, n_days) - at_noon(opened, day, n_days)
-                if lost < 0.0:
-                    share *= math.exp(lost)
-            load += share * flowers
+        gone = work[RIPENING_1, day] + work[RIPENING_1 + 1, day] + work[RIPENING_1 + 2, day]
+        if flowers > 1e-12 and light[day] > 0.0:
+            crowded = load * loading[day]
+            share = setting[day] / (1.0 + crowded * crowded * crowded)
             for rank in range(N_RANKS):
                 fruit = share * work[OPEN_1 + rank, day]
                 at = ripe_at[rank, lead + day] - lead
@@ -66,5 +72,5 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Arra
                     if lost < 0.0:
                         fruit *= math.exp(lost)
                 put(work[RIPENING_1 + rank], at, fruit, n_days)
-        load -= work[RIPENING_1, day] + work[RIPENING_1 + 1, day] + work[RIPENING_1 + 2, day]
-        load = max(load, 0.0)
+            load += share * flowers
+        load = max(load - gone, 0.0)

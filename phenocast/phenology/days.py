@@ -30,6 +30,7 @@ from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
 from phenocast.phenology.steps import Array, normal_share, ramp
 from phenocast.phenology.work import (
     BRANCH_CROWNS,
+    BRANCHING,
     BUD_CLOCK,
     COHORT_ENDS,
     COHORT_FLOWERS,
@@ -42,6 +43,7 @@ from phenocast.phenology.work import (
     INDUCED_SHARE,
     INDUCTION_RATE,
     INDUCTION_SUM,
+    LEAF_RATE,
     LEAVES,
     N_TRANSPLANT_COHORTS,
     PHOTOPERIOD_RESPONSE,
@@ -65,9 +67,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
     requirement = plant.induction_requirement
     per_spread = 1.0 / (plant.induction_spread * requirement)
     per_full_week = 1.0 / (INDUCTION_MEMORY_D * plant.induction_full_rate)
-    per_phyllochron = 1.0 / plant.phyllochron
     per_truss = 1.0 / plant.leaves_per_truss
-    per_branch = 1.0 / plant.branch_requirement
     per_largest = 1.0 / plant.crowns_maximum
     per_memory = 1.0 / plant.vigour_memory
     per_chill = 1.0 / plant.rest_release_chill
@@ -104,15 +104,10 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
         share = normal_share((induction - requirement) * per_spread)
         most_share = share
     work[RESTING, 0] = resting
-    responses = work[PHOTOPERIOD_RESPONSE, :n_days]
-    fill_photoperiod_responses(daily[PHOTOPERIOD], daily[CROWN_MEAN], plant, responses)
+    fill_day_rates(daily, plant, work)
     for day in range(n_days):
-        photoperiod = daily[PHOTOPERIOD, day]
         # induction
-        rate = daily[INDUCTION_RESPONSE, day]
-        if rate > 0.0:
-            rate *= responses[day]
-            rate *= 1.0 - barred
+        rate = work[INDUCTION_RATE, day] * (1.0 - barred)
         heat = daily[CROWN_HEAT_30, day]
         before = induction
         induction += rate - penalty * heat
@@ -134,11 +129,9 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
             pace *= INDUCTION_MEMORY_D / (day + 1.0)
         pace = min(max(pace, 0.0), 1.0)
         # leaves and branch crowns
-        established = work[ESTABLISHED, day]
-        leaf_rate = established * daily[LEAF_WARMTH, day] * per_phyllochron
+        leaf_rate = work[LEAF_RATE, day]
         leaves += leaf_rate
-        short = 1.0 - ramp(photoperiod, plant.branch_photoperiod, PHOTOPERIOD_RAMP_H)
-        branching = short * established * daily[BRANCH_WARMTH, day] * per_branch
+        branching = work[BRANCHING, day]
         new_power = 0.0
         if branching > 0.0:
             growth = branching * (1.0 - crowns * per_largest)
@@ -154,6 +147,7 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
         vigour = max(vigour, 0.0)
         # winter rest: short days and cold bring it on, chill or warmth in longer days end it
         if released_at == np.inf:
+            photoperiod = daily[PHOTOPERIOD, day]
             long_day = ramp(photoperiod, plant.rest_release_photoperiod, PHOTOPERIOD_RAMP_H)
             cold = daily[CHILL, day] * (1.0 - long_day)
             if cold > 0.0:
@@ -205,6 +199,35 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
     dates[FLOWER_INITIATION] = initiated_at
     dates[REST_RELEASE] = released_at
     return cohort
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_day_rates(daily: Array, plant: Any, work: Array) -> None:
+    """Fill the daily rates that do not hang on the state of the plant, several days at once.
+
+    They are induction without winter rest, new leaves, and the growth of branch crowns.
+    """
+    n_days = daily.shape[1]
+    photoperiod = daily[PHOTOPERIOD]
+    induction = daily[INDUCTION_RESPONSE]
+    leaf_warmth = daily[LEAF_WARMTH]
+    branch_warmth = daily[BRANCH_WARMTH]
+    established = work[ESTABLISHED, :n_days]
+    responses = work[PHOTOPERIOD_RESPONSE, :n_days]
+    fill_photoperiod_responses(photoperiod, daily[CROWN_MEAN], plant, responses)
+    rates = work[INDUCTION_RATE, :n_days]
+    for day in range(n_days):
+        rates[day] = induction[day] * responses[day]
+    per_phyllochron = 1.0 / plant.phyllochron
+    leaf_rates = work[LEAF_RATE, :n_days]
+    for day in range(n_days):
+        leaf_rates[day] = established[day] * leaf_warmth[day] * per_phyllochron
+    per_branch = 1.0 / plant.branch_requirement
+    middle = plant.branch_photoperiod
+    branching = work[BRANCHING, :n_days]
+    for day in range(n_days):
+        short = 1.0 - ramp(photoperiod[day], middle, PHOTOPERIOD_RAMP_H)
+        branching[day] = short * established[day] * branch_warmth[day] * per_branch
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

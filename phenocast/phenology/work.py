@@ -70,7 +70,13 @@ RIPE_AT_1 = 42
 RIPE_AT_2 = 43
 RIPE_AT_3 = 44
 """When the fruit of the flowers that open at noon of each day is ripe, by rank. [d]"""
-N_WORK = 45
+SETTING = 45
+LOADING = 46
+"""Set of a plant without load, and the load that halves it, at noon of each day."""
+LEAF_RATE = 47
+BRANCHING = 48
+"""New leaves, and relative growth of branch crowns far below their largest number. [d-1]"""
+N_WORK = 49
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -96,6 +102,6 @@ def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     --------
     >>> work, dates = make_work(300)
     >>> work.shape, dates.shape
-    ((45, 304), (7,))
+    ((49, 304), (7,))
     """
     return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)
