@@ -6,6 +6,7 @@ anything") and its share is reported as a probability of its own.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
 
@@ -87,11 +88,84 @@ def week_probabilities(planting: date, days: np.ndarray) -> list[dict[str, Any]]
 
 def stage_dates(planting: date, days: np.ndarray) -> dict[str, Any]:
     """Return median, P10, P90 and the probability of never, for a stage before first pick."""
-    full = date_distribution(planting, days)
-    return {k: full[k] for k in ("median", "p10", "p90", "not_reached_probability")}
+    return stage_rows([planting], np.asarray(days, dtype=float).reshape(1, -1))[0]
+
+
+def stage_rows(plantings: Sequence[date], days: np.ndarray) -> list[dict[str, Any]]:
+    """Return `stage_dates` of every row, which are those of `date_distribution`.
+
+    Parameters
+    ----------
+    plantings : one a row.
+    days : array [rows, cases], days since planting; inf or nan where not reached.
+
+    Examples
+    --------
+    >>> stage_rows([date(2026, 10, 1)], np.array([[30.2, 31.0, 45.9, np.nan]]))
+    [{'median': '2026-11-01', 'p10': '2026-10-31', 'p90': None, 'not_reached_probability': 0.25}]
+    """
+    ordered = np.sort(days, axis=-1)  # nan comes after inf, and neither is reached
+    cases = ordered.shape[-1]
+    places = [max(0, int(np.ceil(level * cases)) - 1) for level in LEVELS]
+    reached = np.isfinite(ordered).sum(axis=-1)
+    return [
+        {
+            "median": day_after(planting, median),
+            "p10": day_after(planting, p10),
+            "p90": day_after(planting, p90),
+            "not_reached_probability": round(1.0 - int(count) / cases, 4),
+        }
+        for planting, (p10, median, p90), count in zip(
+            plantings, ordered[:, places].tolist(), reached, strict=True
+        )
+    ]
 
 
 def quantiles(values: np.ndarray, digits: int = 1) -> dict[str, float]:
     """Return P10, P50 and P90 of an array of any shape, rounded for print."""
-    found = np.quantile(np.asarray(values, dtype=float).ravel(), LEVELS)
-    return {name: round(float(q), digits) for name, q in zip(LEVEL_NAMES, found, strict=True)}
+    ordered = np.sort(np.asarray(values, dtype=float), axis=None)
+    return quantile_rows(ordered_quantiles(ordered)[None], digits)[0]
+
+
+def ordered_quantiles(ordered: np.ndarray) -> np.ndarray:
+    """Return P10, P50 and P90 of values in order, a straight line between two cases.
+
+    Sorting is several times faster than ``np.quantile``, and serves the worst tenth as well.
+
+    Parameters
+    ----------
+    ordered : array [..., cases]
+        Rising along the last axis.
+
+    Returns
+    -------
+    array [..., 3]
+        To the last bit what ``np.quantile`` finds; NaN where a case is NaN.
+
+    Examples
+    --------
+    >>> ordered_quantiles(np.array([0.0, 10.0, 20.0])).tolist()
+    [2.0, 10.0, 18.0]
+    """
+    last = ordered.shape[-1] - 1
+    place = np.array(LEVELS) * last
+    below = np.floor(place).astype(np.int64)
+    weight = place - below
+    low = ordered[..., below].astype(float)
+    high = ordered[..., np.minimum(below + 1, last)].astype(float)
+    step = high - low
+    found = np.where(weight < 0.5, low + step * weight, high - step * (1.0 - weight))
+    return np.where(np.isnan(ordered[..., -1:]), np.nan, found)
+
+
+def quantile_rows(found: np.ndarray, digits: int = 1) -> list[dict[str, float]]:
+    """Return rows of P10, P50 and P90, ``[rows, 3]``, by their names and rounded for print."""
+    return [
+        {name: round(value, digits) for name, value in zip(LEVEL_NAMES, row, strict=True)}
+        for row in found.tolist()
+    ]
+
+
+def rounded(values: np.ndarray, digits: int) -> list[float]:
+    """Return the values of a row, rounded for print."""
+    return [round(value, digits) for value in values.tolist()]

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from phenocast import __version__
-from phenocast.forecast.advice import block_warnings, season_warnings
-from phenocast.forecast.options import Option, OptionSeasons, option_label
+from phenocast.forecast.advice import season_warnings
+from phenocast.forecast.options import OptionSeasons, option_label
 from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION
-from phenocast.forecast.summary import quantiles, stage_dates
-from phenocast.harvest import iso_week
-from phenocast.parameters import packs
 from phenocast.planning.cautions import film_cautions
-from phenocast.planning.choice import Judgement, judge
-from phenocast.planning.choice_digest import Digest, week_rows
-from phenocast.planning.choice_money import G_PER_KG, not_stated
+from phenocast.planning.choice import judge
+from phenocast.planning.choice_digest import Digest
+from phenocast.planning.choice_entries import option_entries
+from phenocast.planning.choice_money import not_stated
 from phenocast.planning.prices import PriceCurve
 from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs, Season
@@ -40,11 +38,14 @@ def compare_document(
         As they were run.
     """
     seasons, money, curve, costs = digest.seasons, digest.money, digest.curve, digest.costs
-    n = len(seasons.options)
-    told = judge(seasons.season_g if money is None else money.margins(), digest.reference)
-    tilt, at_tilts = (
-        (None, None) if money is None else tilt_document(seasons, money, digest.reference)
-    )
+    values = seasons.season_g if money is None else money.margins()
+    told = judge(values, digest.reference)
+    options = option_entries(season, digest, told)
+    tilt: dict[str, Any] | None = None
+    if money is not None:
+        tilt, at_tilts = tilt_document(seasons, money, values)
+        for entry, entries in zip(options, at_tilts, strict=True):
+            entry["tilted"] = entries
     return {
         "schema_version": SCHEMA_VERSION,
         "engine_version": __version__,
@@ -64,11 +65,7 @@ def compare_document(
         "reference": option_label(seasons.options[digest.reference]),
         "best": option_label(seasons.options[told.best]),
         "price_tilt": tilt,
-        "options": [
-            _option(season, digest, told, row)
-            | ({} if at_tilts is None else {"tilted": at_tilts[row]})
-            for row in range(n)
-        ],
+        "options": options,
         "cautions": {
             film: list(_cautions(season, seasons, film))
             for film in dict.fromkeys(option.film for option in seasons.options)
@@ -79,70 +76,6 @@ def compare_document(
             *season_warnings(season, weather, seasons.futures),
         ],
     }
-
-
-def _option(
-    season: Season, digest: Digest, told: Judgement, row: int
-) -> dict[str, Any]:
-    seasons, money = digest.seasons, digest.money
-    option = seasons.options[row]
-    first_pick = stage_dates(option.planting_date, seasons.first_pick[row])
-    entry: dict[str, Any] = {
-        **option_label(option),
-        "first_pick": {
-            **first_pick,
-            "week": _week(first_pick["median"]),
-        },
-        "crown_degree_hours_above_30c": quantiles(seasons.heat[row], 0),
-        "plants_alive_share": quantiles(seasons.alive[row], 3),
-        "early_g_per_plant": quantiles(seasons.early_g[row]),
-        "season_g_per_plant": quantiles(seasons.season_g[row]),
-        "weekly": week_rows(
-            seasons.weeks,
-            digest.week_quantiles[row],
-            seasons.block.plants / G_PER_KG / packs()[DEFAULT_PACK].value("net_mass_kg"),
-        ),
-    }
-    if money is not None:
-        fixed, harvest = money.fixed[row], float(money.harvest(row).mean())
-        entry["revenue"] = quantiles(money.revenue[row], 0)
-        entry["cost"] = round(fixed.total + harvest, 2)
-        entry["cost_parts"] = {
-            **{name: round(part, 2) for name, part in asdict(fixed).items()},
-            "harvest_mean": round(harvest, 2),
-        }
-        entry["margin"] = quantiles(money.margin(row), 0)
-    entry |= {
-        "expected": round(float(told.expected[row]), 2),
-        "worst_tenth": round(float(told.worst_tenth[row]), 2),
-        "regret": round(float(told.regret[row]), 2),
-        "beats_reference_probability": round(float(told.beats_reference[row]), 4),
-        "best_beats_it_probability": round(float(told.best_beats[row]), 4),
-        "behind_best": {
-            "mean": round(float(told.behind_best[row]), 2),
-            "standard_error": round(float(told.behind_best_se[row]), 3),
-            "margin_95": round(float(told.behind_best_margin[row]), 3),
-        },
-        "mean_not_told_from_best": bool(told.means_not_told_apart[row]),
-        "not_clearly_beaten": bool(told.not_clearly_beaten[row]),
-        "in_the_noise": bool(told.in_the_noise[row]),
-        "undominated": bool(told.undominated[row]),
-        "warnings": list(_option_warnings(season, seasons, option)),
-    }
-    return entry
-
-
-def _week(day: str | None) -> str | None:
-    return None if day is None else iso_week(date.fromisoformat(day))
-
-
-def _option_warnings(season: Season, seasons: OptionSeasons, option: Option) -> tuple[str, ...]:
-    block = replace(
-        seasons.block, planting_date=option.planting_date, film=option.film,
-        cultivar=option.cultivar, transplant=option.transplant,
-        season_end=max(seasons.last_day, option.planting_date + timedelta(days=1)),
-    )  # fmt: skip
-    return block_warnings(season, block_setup(season, block))
 
 
 def _cautions(season: Season, seasons: OptionSeasons, film: str) -> tuple[str, ...]:

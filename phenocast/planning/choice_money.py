@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from phenocast.forecast.options import Option, OptionSeasons
 from phenocast.planning.choice import revenue
+from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.price_tilt import week_lean
 from phenocast.planning.prices import PriceCurve, draw_prices
 from phenocast.season import Block, Costs
@@ -59,17 +60,18 @@ class Money:
     lean: Array
     fruit_weeks: tuple[str, ...]
 
-    def harvest(self, row: int) -> Array:
-        """Return the cost of the harvest of one option, ``[futures, draws]``."""
-        return np.asarray(self.season_g[row] * self.harvest_per_g)
+    def harvest_means(self) -> Array:
+        """Return the mean cost of the harvest of every option, ``[options]``."""
+        return np.asarray(self.harvest().reshape(len(self.fixed), -1).mean(axis=1))
 
-    def margin(self, row: int) -> Array:
-        """Return what is left of the revenue of one option, ``[futures, draws]``."""
-        return np.asarray(self.revenue[row] - self.harvest(row) - self.fixed[row].total)
+    def harvest(self) -> Array:
+        """Return the cost of the harvest, ``[options, futures, draws]``."""
+        return np.asarray(self.season_g * self.harvest_per_g)
 
     def margins(self) -> Array:
-        """Return the margin of every option, ``[options, futures, draws]``."""
-        return np.stack([self.margin(row) for row in range(len(self.fixed))])
+        """Return what is left of the revenue of every option, ``[options, futures, draws]``."""
+        fixed = np.array([one.total for one in self.fixed])
+        return np.asarray(self.revenue - self.harvest() - fixed[:, None, None])
 
 
 def fixed_cost(costs: Costs, block: Block, film: str, transplant: str) -> FixedCost:
@@ -145,19 +147,33 @@ def money_of(
     block = seasons.block
     shape = seasons.season_g.shape
     draws = shape[1] * shape[2]
-    bearing = np.flatnonzero(seasons.weekly_g.any(axis=(0, 1, 2)))
+    weekly = seasons.weekly_g.reshape(shape[0], draws, -1)
+    bears = np.zeros((shape[0], weekly.shape[-1]), dtype=np.bool_)
+
+    def bearing_of(rows: slice) -> None:
+        weekly[rows].any(axis=1, out=bears[rows])
+
+    by_blocks(bearing_of, shape[0])
+    bearing = np.flatnonzero(bears.any(axis=0))
     fruit_weeks = tuple(seasons.weeks[week] for week in bearing)
     place = curve.at(fruit_weeks)
     supply = np.zeros((draws, len(curve.weeks)))
-    supply[:, place] = seasons.weekly_g[reference].reshape(draws, -1)[:, bearing]
-    price = draw_prices(curve, draws, seed, supply)[:, place]
+    supply[:, place] = weekly[reference][:, bearing]
+    # Weeks without fruit earn nothing at any price, so that they need none and stay where they are.
+    price = np.zeros(weekly.shape[1:])
+    price[:, bearing] = draw_prices(curve, draws, seed, supply)[:, place]
+    leaning = np.zeros(weekly.shape[1:])
+    leaning[:, bearing] = price[:, bearing] * week_lean(place)
     kg_per_g = block.plants / G_PER_KG
-    leaning = price * week_lean(place)
     earned, lean = np.empty((shape[0], draws)), np.empty((shape[0], draws))
-    for row in range(shape[0]):  # one option at a time keeps the memory of one
-        kg = seasons.weekly_g[row].reshape(1, draws, -1)[..., bearing] * kg_per_g
-        earned[row] = revenue(kg, price)[0]
-        lean[row] = revenue(kg, leaning)[0]
+
+    def earn(rows: slice) -> None:
+        for row in range(shape[0])[rows]:  # one option at a time stays in the cache
+            kg = weekly[row : row + 1] * kg_per_g
+            earned[row] = revenue(kg, price)[0]
+            lean[row] = revenue(kg, leaning)[0]
+
+    by_blocks(earn, shape[0])
     return Money(
         earned.reshape(shape),
         tuple(fixed_cost(costs, block, one.film, one.transplant) for one in seasons.options),

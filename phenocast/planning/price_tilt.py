@@ -14,7 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.planning.choice import Judgement, judge
+from phenocast.forecast.summary import LEVELS, ordered_quantiles
+from phenocast.planning.choice_blocks import by_blocks
+from phenocast.planning.choice_standing import Standing, standing_of
 
 Array = NDArray[np.float64]
 
@@ -24,19 +26,18 @@ TILTS = (-0.5, -0.4, -0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3, 0.4, 0.5)
 
 @dataclass(frozen=True)
 class Tilted:
-    """The money of every option at one tilt, arrays ``[options, futures, draws]``.
+    """The money of every option at one tilt, of the whole block.
 
     Parameters
     ----------
     tilt : share by which the first week with fruit is dearer, and the last cheaper.
-    revenue, margin : money of the whole block.
-    told : how the options stand by this margin.
+    revenue : array ``[options, 3]``, P10, P50 and P90.
+    told : how the options stand by their margin.
     """
 
     tilt: float
     revenue: Array
-    margin: Array
-    told: Judgement
+    told: Standing
 
 
 def week_lean(places: Sequence[int] | NDArray[np.int64]) -> Array:
@@ -61,11 +62,7 @@ def week_lean(places: Sequence[int] | NDArray[np.int64]) -> Array:
 
 
 def tilted(
-    revenue: Array,
-    lean: Array,
-    margin: Array,
-    reference: int = 0,
-    tilts: Sequence[float] = TILTS,
+    revenue: Array, lean: Array, margin: Array, tilts: Sequence[float] = TILTS
 ) -> Iterator[Tilted]:
     """Yield the money of the options at each tilt.
 
@@ -74,8 +71,6 @@ def tilted(
     revenue, lean, margin : arrays ``[options, futures, draws]``
         Revenue as stated, revenue that one whole tilt adds, and margin as stated; what is taken
         off the revenue does not change with prices.
-    reference : int
-        Row of the option that the others are held against.
     tilts : sequence of float
 
     Examples
@@ -85,6 +80,19 @@ def tilted(
     [0, 1]
     """
     for tilt in tilts:
-        added = tilt * lean
-        margins = margin + added
-        yield Tilted(tilt, revenue + added, margins, judge(margins, reference))
+        yield _at(tilt, revenue, lean, margin)
+
+
+def _at(tilt: float, revenue: Array, lean: Array, margin: Array) -> Tilted:
+    options = len(revenue)
+    margins = np.empty_like(margin)
+    levels = np.empty((options, len(LEVELS)))
+
+    def lean_on(rows: slice) -> None:
+        added = tilt * lean[rows]
+        margins[rows] = margin[rows] + added
+        earned = (revenue[rows] + added).reshape(len(added), -1)
+        levels[rows] = ordered_quantiles(np.sort(earned, axis=-1))
+
+    by_blocks(lean_on, options)
+    return Tilted(tilt, levels, standing_of(margins))

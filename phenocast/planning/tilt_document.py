@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from phenocast.forecast.options import OptionSeasons, option_label
-from phenocast.forecast.summary import quantiles
+from phenocast.forecast.summary import quantile_rows, rounded
 from phenocast.planning.choice_money import Money
-from phenocast.planning.price_tilt import tilted
+from phenocast.planning.price_tilt import Tilted, tilted
+
+Array = NDArray[np.float64]
 
 
 def tilt_document(
-    seasons: OptionSeasons, money: Money, reference: int
+    seasons: OptionSeasons, money: Money, margins: Array
 ) -> tuple[dict[str, Any], list[list[dict[str, Any]]]]:
     """Return what a tilt is with the best option at each, and for every option its tilts.
 
@@ -19,26 +24,15 @@ def tilt_document(
     ----------
     seasons : OptionSeasons
     money : Money
-    reference : int
-        Row of the option that the others are held against.
+    margins : array [options, futures, draws]
+        Of `money`, as stated.
     """
     best: list[dict[str, Any]] = []
-    options: list[list[dict[str, Any]]] = [[] for _ in seasons.options]
-    for one in tilted(money.revenue, money.lean, money.margins(), reference):
+    columns: list[list[dict[str, Any]]] = []
+    for one in tilted(money.revenue, money.lean, margins):
         best.append({"tilt": one.tilt, "best": option_label(seasons.options[one.told.best])})
-        noise = one.told.in_the_noise
-        for row, entries in enumerate(options):
-            entries.append(
-                {
-                    "tilt": one.tilt,
-                    "revenue": quantiles(one.revenue[row], 0),
-                    "margin": quantiles(one.margin[row], 0),
-                    "expected": round(float(one.told.expected[row]), 2),
-                    "worst_tenth": round(float(one.told.worst_tenth[row]), 2),
-                    "best_beats_it_probability": round(float(one.told.best_beats[row]), 4),
-                    "in_the_noise": bool(noise[row]),
-                }
-            )
+        columns.append(_rows(one))
+    options = [list(entries) for entries in zip(*columns, strict=True)]
     weeks = money.fruit_weeks
     return {
         "meaning": "share by which the price of the first week with fruit is raised and that of "
@@ -47,3 +41,28 @@ def tilt_document(
         "last_week": weeks[-1] if weeks else None,
         "tilts": best,
     }, options
+
+
+def _rows(one: Tilted) -> list[dict[str, Any]]:
+    """Return the entry of every option at one tilt."""
+    told = one.told
+    return [
+        {
+            "tilt": one.tilt,
+            "revenue": revenue,
+            "margin": margin,
+            "expected": expected,
+            "worst_tenth": worst,
+            "best_beats_it_probability": beaten,
+            "in_the_noise": noise,
+        }
+        for revenue, margin, expected, worst, beaten, noise in zip(
+            quantile_rows(one.revenue, 0),
+            quantile_rows(told.levels, 0),
+            rounded(told.expected, 2),
+            rounded(told.worst_tenth, 2),
+            rounded(told.best_beats, 4),
+            told.in_the_noise.tolist(),
+            strict=True,
+        )
+    ]

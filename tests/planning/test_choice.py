@@ -7,7 +7,10 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from phenocast.errors import InputError
-from phenocast.planning.choice import judge, paired_error, revenue, undominated, worst_mean
+from phenocast.planning.choice import judge, revenue, undominated
+from phenocast.planning.choice_blocks import OPTIONS_AT_ONCE
+from phenocast.planning.choice_pairs import paired_error
+from phenocast.planning.choice_standing import worst_mean
 
 TABLES = arrays(
     np.float64, st.tuples(st.integers(1, 6), st.integers(1, 30)),
@@ -110,6 +113,28 @@ def test_seasons_with_draws_and_their_scenarios_in_a_row_are_judged_alike() -> N
     grid, row = judge(table), judge(table.reshape(3, -1))
     for name in ("expected", "worst_tenth", "regret", "beats_reference", "behind_best"):
         assert getattr(grid, name) == pytest.approx(getattr(row, name)), name
+
+
+def test_many_options_are_judged_as_each_would_be_alone() -> None:
+    # More than are worked on at once, with ties; by the plain formulas, one option after another.
+    rng = np.random.default_rng(9)
+    table = rng.normal(size=(2 * OPTIONS_AT_ONCE + 5, 6, 8)).round(1)
+    told = judge(table, reference=3)
+    flat = table.reshape(len(table), -1)
+    best = flat[told.best]
+    for row, one in enumerate(flat):
+        assert told.regret[row] == pytest.approx((flat.max(axis=0) - one).mean())
+        assert told.best_beats[row] == pytest.approx(
+            1.0 - (one > best).mean() - (one == best).mean() / 2.0
+        )
+        assert told.beats_reference[row] == pytest.approx(
+            (one > flat[3]).mean() + (one == flat[3]).mean() / 2.0
+        )
+        assert told.levels[row].tolist() == np.quantile(one, [0.1, 0.5, 0.9]).tolist()
+        assert told.worst_tenth[row] == pytest.approx(np.sort(one)[:5].mean())
+        error, margin = paired_error(table[told.best] - table[row])
+        assert told.behind_best_se[row] == pytest.approx(error)
+        assert told.behind_best_margin[row] == pytest.approx(margin)
 
 
 @given(TABLES)

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.forecast.options import Option
+from phenocast.planning.choice import judge
 from phenocast.planning.choice_money import money_of
 from phenocast.planning.price_tilt import TILTS, tilted, week_lean
 from phenocast.planning.prices import PriceCurve
@@ -40,16 +41,17 @@ def test_a_tilt_is_a_price_that_was_stated_so() -> None:
     flat = money(fruit, harvest_per_kg=0.5)
     stated = money(fruit, (9.0, 3.0, 2.0, 1.0), harvest_per_kg=0.5)
     (half,) = tilted(flat.revenue, flat.lean, flat.margins(), tilts=(0.5,))
-    assert half.revenue.ravel() == pytest.approx([3 * 100 + 2 * 50 + 20, 2 * 90 + 90])
-    assert half.revenue == pytest.approx(stated.revenue)
-    assert half.margin == pytest.approx(stated.margins())
+    # one scenario: every quantile is it
+    assert half.revenue[:, 1] == pytest.approx([3 * 100 + 2 * 50 + 20, 2 * 90 + 90])
+    assert half.revenue[:, 0] == pytest.approx(stated.revenue.ravel())
+    assert half.told.expected == pytest.approx(stated.margins().ravel())
     assert flat.fruit_weeks == WEEKS[1:]
 
 
 def test_early_fruit_wins_where_it_is_dearer_and_loses_where_it_is_cheaper() -> None:
     fruit = [[80.0, 10.0, 10.0, 0.0], [0.0, 10.0, 10.0, 82.0]]
     seasons, earned = seasons_of(fruit), money(fruit)
-    top, options = tilt_document(seasons, earned, 0)
+    top, options = tilt_document(seasons, earned, earned.margins())
     best = {one["tilt"]: one["best"]["planting_date"] for one in top["tilts"]}
     assert best[0.5] == "2026-10-01"
     assert best[-0.5] == best[0.0] == "2026-10-02"
@@ -60,13 +62,16 @@ def test_early_fruit_wins_where_it_is_dearer_and_loses_where_it_is_cheaper() -> 
 def test_without_a_tilt_nothing_changes_by_a_single_bit() -> None:
     earned = money([[80.0, 10.3, 10.7, 0.1], [0.0, 10.0, 10.0, 82.0]], (2.1, 2.2, 2.7, 1.9))
     (none,) = tilted(earned.revenue, earned.lean, earned.margins(), tilts=(0.0,))
-    assert np.array_equal(none.revenue, earned.revenue)
-    assert np.array_equal(none.margin, earned.margins())
+    told = judge(earned.margins())
+    assert np.array_equal(none.revenue[:, 1], earned.revenue.ravel())
+    for name in ("expected", "levels", "worst_tenth", "best_beats", "behind_best"):
+        assert np.array_equal(getattr(none.told, name), getattr(told, name)), name
 
 
 def test_a_block_without_fruit_has_no_weeks_to_tilt() -> None:
     nothing = [[0.0, 0.0, 0.0, 0.0]]
-    top, options = tilt_document(seasons_of(nothing), money(nothing), 0)
+    earned = money(nothing)
+    top, options = tilt_document(seasons_of(nothing), earned, earned.margins())
     assert top["first_week"] is top["last_week"] is None
     assert {one["revenue"]["p50"] for one in options[0]} == {0.0}
 

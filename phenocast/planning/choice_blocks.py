@@ -1,0 +1,36 @@
+"""Options worked on a few at a time by every core, so that neither cache nor memory overflows."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
+OPTIONS_AT_ONCE = 32
+"""So many options of 2000 scenarios are half a megabyte, which the cache of a core holds."""
+
+
+def by_blocks(work: Callable[[slice], None], options: int) -> None:
+    """Call ``work`` with the rows of a few options after another, on several threads.
+
+    Parameters
+    ----------
+    work : callable
+        Given rows; writes what it finds of them into arrays of its own, and looks at no others.
+    options : int
+        How many there are.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> squares = np.arange(100)
+    >>> def square(rows: slice) -> None:
+    ...     squares[rows] **= 2
+    >>> by_blocks(square, 100)
+    >>> int(squares[99])
+    9801
+    """
+    blocks = [slice(at, at + OPTIONS_AT_ONCE) for at in range(0, options, OPTIONS_AT_ONCE)]
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        for _ in pool.map(work, blocks):
+            pass

@@ -1,0 +1,152 @@
+"""One entry for every option of a comparison: fruit by week, money, and how it stands.
+
+Quantiles and means are taken of all options at once, column by column; an entry picks its row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast.forecast.advice import block_warnings
+from phenocast.forecast.options import Option, OptionSeasons, option_label
+from phenocast.forecast.result import DEFAULT_PACK
+from phenocast.forecast.summary import ordered_quantiles, quantile_rows, rounded, stage_rows
+from phenocast.harvest import iso_week
+from phenocast.parameters import packs
+from phenocast.planning.choice import Judgement
+from phenocast.planning.choice_digest import Digest, week_rows
+from phenocast.planning.choice_money import G_PER_KG, Money
+from phenocast.season import Season
+from phenocast.simulation.setup import block_setup
+
+Array = NDArray[np.float64]
+Entry = dict[str, Any]
+
+
+def option_entries(season: Season, digest: Digest, told: Judgement) -> list[Entry]:
+    """Return every option as plain values, its tilts left out.
+
+    Parameters
+    ----------
+    season : Season
+    digest : Digest
+    told : Judgement
+        By margin, or by fruit where the digest holds no money.
+    """
+    seasons = digest.seasons
+    fruit, worth = _fruit(digest), _standing(told)
+    money: list[Entry] = [{} for _ in seasons.options]
+    if digest.money is not None:
+        money = _money(digest.money, told)
+    return [
+        {
+            **option_label(option),
+            **fruit[row],
+            **money[row],
+            **worth[row],
+            "warnings": list(_warnings(season, seasons, option)),
+        }
+        for row, option in enumerate(seasons.options)
+    ]
+
+
+def _fruit(digest: Digest) -> list[Entry]:
+    """Dates, heat and fruit of every option."""
+    seasons = digest.seasons
+    days = seasons.first_pick.reshape(len(seasons.options), -1)
+    picks = stage_rows([option.planting_date for option in seasons.options], days)
+    trays_per_g = seasons.block.plants / G_PER_KG / packs()[DEFAULT_PACK].value("net_mass_kg")
+    return [
+        {
+            "first_pick": {**pick, "week": _week(pick["median"])},
+            "crown_degree_hours_above_30c": heat,
+            "plants_alive_share": alive,
+            "early_g_per_plant": early,
+            "season_g_per_plant": whole,
+            "weekly": week_rows(seasons.weeks, weekly, trays_per_g),
+        }
+        for pick, heat, alive, early, whole, weekly in zip(
+            picks,
+            _quantiles(seasons.heat, 0),
+            _quantiles(seasons.alive, 3),
+            _quantiles(seasons.early_g, 1),
+            _quantiles(seasons.season_g, 1),
+            digest.week_quantiles,
+            strict=True,
+        )
+    ]
+
+
+def _money(money: Money, told: Judgement) -> list[Entry]:
+    """What every option earns and costs."""
+    harvests = money.harvest_means().tolist()
+    return [
+        {
+            "revenue": revenue,
+            "cost": round(fixed.total + harvest, 2),
+            "cost_parts": {
+                **{name: round(part, 2) for name, part in vars(fixed).items()},
+                "harvest_mean": round(harvest, 2),
+            },
+            "margin": margin,
+        }
+        for revenue, fixed, harvest, margin in zip(
+            _quantiles(money.revenue, 0),
+            money.fixed,
+            harvests,
+            quantile_rows(told.levels, 0),
+            strict=True,
+        )
+    ]
+
+
+def _standing(told: Judgement) -> list[Entry]:
+    """How every option stands against the best, the reference and all others."""
+    columns = {
+        "expected": rounded(told.expected, 2),
+        "worst_tenth": rounded(told.worst_tenth, 2),
+        "regret": rounded(told.regret, 2),
+        "beats_reference_probability": rounded(told.beats_reference, 4),
+        "best_beats_it_probability": rounded(told.best_beats, 4),
+        "behind_best": [
+            {"mean": mean, "standard_error": error, "margin_95": margin}
+            for mean, error, margin in zip(
+                rounded(told.behind_best, 2),
+                rounded(told.behind_best_se, 3),
+                rounded(told.behind_best_margin, 3),
+                strict=True,
+            )
+        ],
+        "mean_not_told_from_best": told.means_not_told_apart.tolist(),
+        "not_clearly_beaten": told.not_clearly_beaten.tolist(),
+        "in_the_noise": told.in_the_noise.tolist(),
+        "undominated": told.undominated.tolist(),
+    }
+    return [
+        dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)
+    ]
+
+
+def _quantiles(values: Array, digits: int) -> list[dict[str, float]]:
+    """P10, P50 and P90 of every option."""
+    return quantile_rows(
+        ordered_quantiles(np.sort(values.reshape(len(values), -1), axis=-1)), digits
+    )
+
+
+def _week(day: str | None) -> str | None:
+    return None if day is None else iso_week(date.fromisoformat(day))
+
+
+def _warnings(season: Season, seasons: OptionSeasons, option: Option) -> tuple[str, ...]:
+    block = replace(
+        seasons.block, planting_date=option.planting_date, film=option.film,
+        cultivar=option.cultivar, transplant=option.transplant,
+        season_end=max(seasons.last_day, option.planting_date + timedelta(days=1)),
+    )  # fmt: skip
+    return block_warnings(season, block_setup(season, block))
