@@ -194,7 +194,7 @@ def clear_sky_w_m2(
     if len(monthly) not in (1, 12) or not all(1.0 <= value <= 10.0 for value in monthly):
         raise InputError(Fault("Linke turbidity out of range", where="turbidity", value=turbidity,
                                allowed="one value, or 12 by month, each 1 to 10"))
-    table = _clear_sky_table(site.latitude, site.longitude, site.elevation_m, monthly)
+    table = _clear_sky_table(*_place(site), monthly)
     hours = np.asarray(time_utc, dtype="datetime64[h]").astype(np.int64)
     day_number, hour = np.divmod(hours, 24)
     since = day_number - _FIRST_REFERENCE_DAY.astype(np.int64)
@@ -202,6 +202,20 @@ def clear_sky_w_m2(
     low = place.astype(np.int64)
     share = place - low
     return np.asarray(table[low, hour] * (1.0 - share) + table[low + 1, hour] * share)
+
+
+def remember_clear_sky(site: Site) -> None:
+    """Compute the reference year of `clear_sky_w_m2` at the default turbidity ahead of its use.
+
+    Examples
+    --------
+    >>> remember_clear_sky(Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary"))
+    """
+    _clear_sky_table(*_place(site), (LINKE_TURBIDITY,))
+
+
+def _place(site: Site) -> tuple[float, float, float]:
+    return site.latitude, site.longitude, site.elevation_m
 
 
 @lru_cache(maxsize=16)
