@@ -8,7 +8,7 @@ from numba import njit
 
 from phenocast.harvest.fruit_set import set_and_ripen
 from phenocast.harvest.ripening import fill_ripe_at
-from phenocast.harvest.spreading import spread_over_plants
+from phenocast.harvest.spreading import days_to_pass, spread_over_plants
 from phenocast.harvest.weighing import ripening_days, weigh
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology.steps import Array, first_passing
@@ -21,6 +21,8 @@ from phenocast.phenology.work import (
     RIPE_FRUIT,
     RIPE_G,
     RIPENING_1,
+    SHARP_FRUIT,
+    SHARP_G,
     SURVIVING_SHARE,
 )
 
@@ -45,24 +47,27 @@ def bear(daily: Array, plant: Any, first_pick_g: float, work: Array, dates: Arra
     """
     n_days = daily.shape[1]
     fill_windows(n_days, work)
-    ripen_and_bear(n_days, plant, first_pick_g, work, dates)
+    ripen_and_bear(n_days, True, plant, first_pick_g, work, dates)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def ripen_and_bear(n_days: int, plant: Any, first_pick_g: float, work: Array, dates: Array) -> None:
+def ripen_and_bear(
+    n_days: int, whole: bool, plant: Any, first_pick_g: float, work: Array, dates: Array
+) -> None:
     """Follow open flowers as `bear` does, on a work block that `fill_windows` has filled.
 
-    The windows are the weather's alone: many plants share them.
+    The windows are the weather's alone: many plants share them. Without ``whole``, ``RIPE_G`` and
+    ``RIPE_FRUIT`` are filled no further than the dates need, and ``MARKETABLE_G`` to the end.
     """
     ripe_at = work[RIPE_AT_1 : RIPE_AT_1 + N_RANKS]
     fill_ripe_at(n_days, work[AIR_CLOCK], plant, ripe_at)
-    bear_plant(n_days, ripe_at, 0, plant, first_pick_g, work, dates)
+    bear_plant(n_days, whole, ripe_at, 0, plant, first_pick_g, work, dates)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def bear_plant(
-    n_days: int, ripe_at: Array, lead: int, plant: Any, first_pick_g: float, work: Array,
-    dates: Array,
+    n_days: int, whole: bool, ripe_at: Array, lead: int, plant: Any, first_pick_g: float,
+    work: Array, dates: Array,
 ) -> None:
     """Follow open flowers as `ripen_and_bear` does, with the times of ripeness at hand.
 
@@ -76,6 +81,13 @@ def bear_plant(
     first, stop = ripening_days(n_days, work)
     weigh(first, stop, plant, work)
     share = dates[SURVIVING_SHARE]
-    spread_over_plants(n_days, first, stop, plant.ripening_spread, share, work)
-    dates[FIRST_RIPE] = first_passing(work[RIPE_FRUIT], 0.5 * share, n_days)
-    dates[FIRST_PICK] = first_passing(work[RIPE_G], first_pick_g, n_days)
+    days = (n_days, n_days, n_days)
+    if not whole:
+        days = (
+            days_to_pass(first_pick_g / share, n_days, first, stop, work[SHARP_G]),
+            n_days,
+            days_to_pass(0.5, n_days, first, stop, work[SHARP_FRUIT]),
+        )
+    spread_over_plants(days, first, stop, plant.ripening_spread, share, work)
+    dates[FIRST_RIPE] = first_passing(work[RIPE_FRUIT], 0.5 * share, days[2])
+    dates[FIRST_PICK] = first_passing(work[RIPE_G], first_pick_g, days[0])

@@ -16,19 +16,20 @@ largest spread that is allowed."""
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def spread_over_plants(
-    n_days: int, first: int, stop: int, spread_d: float, share: float, work: Array
+    days: tuple[int, int, int], first: int, stop: int, spread_d: float, share: float, work: Array
 ) -> None:
     """Spread ripening over the plants of the block, as a normal in whole days that keeps mass.
 
-    Fruit ripens from day ``first`` to before ``stop``.
+    Fruit ripens from day ``first`` to before ``stop``; of ripe mass, marketable mass and number the
+    first ``days`` days are filled.
     """
     total = 1.0
     for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
         total += 2.0 * _bell(lag, spread_d)
     scale = share / total
     for row in range(3):
-        spread = work[RIPE_G + row, :n_days]
-        for day in range(n_days):
+        spread = work[RIPE_G + row]
+        for day in range(days[row]):
             spread[day] = 0.0
         # lags are added four at a time, over the edges too
         sharp = work[SHARP_G + row]
@@ -41,10 +42,26 @@ def spread_over_plants(
         weight_1 = scale * _bell(lag + 1, spread_d)
         weight_2 = scale * _bell(lag + 2, spread_d)
         weight_3 = scale * _bell(lag + 3, spread_d)
-        _add_lags(work, n_days, first, stop, lag, weight_0, weight_1, weight_2, weight_3)
+        _add_lags(work, days, first, stop, lag, weight_0, weight_1, weight_2, weight_3)
         if lag == 0:
             weight_0 = 0.0  # the day itself counts once
-        _add_lags(work, n_days, first, stop, -lag - 3, weight_3, weight_2, weight_1, weight_0)
+        _add_lags(work, days, first, stop, -lag - 3, weight_3, weight_2, weight_1, weight_0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def days_to_pass(
+    threshold: float, n_days: int, first: int, stop: int, sharp: Array
+) -> int:
+    """Return how many days of a series must be spread to see its running total pass a threshold.
+
+    Spreading delays fruit by the half width at most.
+    """
+    total = 0.0
+    for day in range(first, stop):
+        total += sharp[day]
+        if total >= threshold:
+            return min(day + SPREAD_HALF_WIDTH_D + 2, n_days)
+    return n_days
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -57,7 +74,7 @@ def _bell(lag: int, spread_d: float) -> float:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _add_lags(
-    work: Array, n_days: int, first: int, stop: int, lag: int,
+    work: Array, days: tuple[int, int, int], first: int, stop: int, lag: int,
     weight_0: float, weight_1: float, weight_2: float, weight_3: float,
 ) -> None:
     """Add what the days from ``first`` to ``stop`` give to those ``lag`` to ``lag + 3`` days on.
@@ -65,10 +82,10 @@ def _add_lags(
     Four lags at a time, because a day of the result is then loaded and stored a quarter as often.
     """
     begin = max(0, first + lag)
-    end = max(begin, min(n_days, stop + lag + 3))
-    # from here on all four days are days of the season
-    inside = min(max(begin, lag + 3), end)
     for row in range(3):
+        end = max(begin, min(days[row], stop + lag + 3))
+        # from here on all four days are days of the season
+        inside = min(max(begin, lag + 3), end)
         sharp = work[SHARP_G + row]
         for day in range(begin, inside):
             work[RIPE_G + row, day] += weight_0 * sharp[day - lag]

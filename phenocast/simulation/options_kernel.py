@@ -104,7 +104,7 @@ def run_plants(  # type: ignore[no-untyped-def]
         row = rows[k]
         mix_nodes(induction[k], weights, spans, offset, daily[INDUCTION_RESPONSE])
         develop_plant(daily, plants[k], work, dates)
-        bear_plant(n_days, ripe_at[k], offset, plants[k], first_pick_g, work, dates)
+        bear_plant(n_days, False, ripe_at[k], offset, plants[k], first_pick_g, work, dates)
         results[row, RESULT_FIRST_PICK] = dates[FIRST_PICK]
         results[row, RESULT_HEAT] = heat
         results[row, RESULT_ALIVE] = dates[SURVIVING_SHARE]
