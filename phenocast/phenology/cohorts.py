@@ -61,6 +61,27 @@ def transplant_cohorts(plant: Any, work: Array) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def days_that_bear(n_days: int, plant: Any, work: Array) -> int:
+    """Return the days after which no flower is initiated that could be ripe before the season ends.
+
+    From the end of the season back: over ripening, opening and emergence at their shortest.
+    """
+    air_clock = work[AIR_CLOCK]
+    bud_clock = work[BUD_CLOCK]
+    to_ripe = plant.anthesis_to_ripe * min(1.0, min(plant.rank2_ripening, plant.rank3_ripening))
+    to_open = plant.initiation_to_anthesis * (1.0 - plant.emergence_share)
+    to_emerge = plant.initiation_to_anthesis * plant.emergence_share
+    emerging = n_days
+    while emerging > 0 and air_clock[emerging] + to_open + to_ripe > air_clock[n_days]:
+        emerging -= 1
+    latest = bud_clock[min(emerging + 1, n_days)]
+    initiating = emerging
+    while initiating > 0 and bud_clock[initiating] + to_emerge > latest:
+        initiating -= 1
+    return initiating + 1
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def emerge(
     n_days: int, n_cohorts: int, held: bool, plant: Any, work: Array, dates: Array
 ) -> int:

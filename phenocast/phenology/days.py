@@ -57,10 +57,12 @@ INDUCTION_MEMORY_D = 7
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
+def grow_days(daily: Array, plant: Any, work: Array, dates: Array, enough_days: int) -> int:
     """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated.
 
-    Return how many cohorts there are, with those of the transplant.
+    Return how many cohorts there are, with those of the transplant. After ``enough_days`` it ends
+    with the first cohort that ends while winter rest lies behind; the rows of what the plant is
+    like are then filled no further.
     """
     n_days = daily.shape[1]
     # quotients that do not change in a season: a division costs as much as the rest of a line
@@ -190,6 +192,10 @@ def grow_days(daily: Array, plant: Any, work: Array, dates: Array) -> int:
                 work[COHORT_FLOWERS, cohort] = gathered
                 cohort += 1
             gathered = gathered_clock = gathered_heat = 0.0
+            if day >= enough_days and released_at < np.inf:
+                for later in range(day + 1, n_days):
+                    work[RESTING, later + 1] = resting
+                break
         work[INDUCED_SHARE, day] = share
         work[INDUCTION_SUM, day] = induction
         work[BRANCH_CROWNS, day] = crowns

@@ -7,7 +7,13 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from phenocast.phenology.cohorts import TRACE, emerge, open_rank, transplant_cohorts
+from phenocast.phenology.cohorts import (
+    TRACE,
+    days_that_bear,
+    emerge,
+    open_rank,
+    transplant_cohorts,
+)
 from phenocast.phenology.days import grow_days, surviving_share
 from phenocast.phenology.running_sums import sum_for_plant, sum_weather
 from phenocast.phenology.steps import Array, first_passing
@@ -42,22 +48,24 @@ def develop(daily: Array, plant: Any, work: Array, dates: Array) -> None:
     See `phenocast.harvest.grow`, which does the whole in one call.
     """
     sum_weather(daily, work)
-    develop_plant(daily, plant, work, dates)
+    develop_plant(daily, True, plant, work, dates)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def develop_plant(daily: Array, plant: Any, work: Array, dates: Array) -> None:
+def develop_plant(daily: Array, whole: bool, plant: Any, work: Array, dates: Array) -> None:
     """Follow a plant as `develop` does, on a work block that `sum_weather` has filled.
 
     Only the induction row of the daily table may have changed since, so that many plants share the
-    sums of one course of weather.
+    sums of one course of weather. Without ``whole``, flowers that cannot be ripe in the season are
+    left out.
     """
     n_days = daily.shape[1]
     for row in range(EMERGED, OPEN_1 + N_RANKS):
         for day in range(n_days):
             work[row, day] = 0.0
     frost = sum_for_plant(daily, plant, work)
-    initiated = grow_days(daily, plant, work, dates)
+    enough_days = n_days if whole else days_that_bear(n_days, plant, work)
+    initiated = grow_days(daily, plant, work, dates, enough_days)
     transplant_cohorts(plant, work)
     trusses = emerge(n_days, initiated, False, plant, work, dates)
     for rank in range(N_RANKS):

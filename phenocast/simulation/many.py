@@ -41,7 +41,7 @@ def run_draws(  # type: ignore[no-untyped-def]
         fill_windows(n_days, work)
         for draw in range(bed, plants.shape[0], n_beds):
             fill_induction(crown[bed], first_hour, tables[draw], daily[bed])
-            develop_plant(daily[bed], plants[draw], work, dates)
+            develop_plant(daily[bed], True, plants[draw], work, dates)
             ripen_and_bear(n_days, False, plants[draw], first_pick_g, work, dates)
             for i in range(dates.shape[0]):
                 season_dates[draw, i] = dates[i]

@@ -103,7 +103,7 @@ def run_plants(  # type: ignore[no-untyped-def]
     for k in range(plants.shape[0]):
         row = rows[k]
         mix_nodes(induction[k], weights, spans, offset, daily[INDUCTION_RESPONSE])
-        develop_plant(daily, plants[k], work, dates)
+        develop_plant(daily, False, plants[k], work, dates)
         bear_plant(n_days, False, ripe_at[k], offset, plants[k], first_pick_g, work, dates)
         results[row, RESULT_FIRST_PICK] = dates[FIRST_PICK]
         results[row, RESULT_HEAT] = heat
