@@ -6,6 +6,7 @@ prints one JSON object. Kernels are taken from numba's cache on disk where it ha
 small run takes the loading off the figure.
 """
 
+import gc
 import json
 import resource
 import sys
@@ -71,6 +72,7 @@ def peak_mb() -> float:
 
 def main(dates: int, films: int, cultivars: int, years: int, draws: int) -> dict[str, float]:
     """Return the figures of one size."""
+    gc.set_threshold(200_000, 50, 50)  # as `phenocast.cli.main` sets it for every command
     loaded = season_of(years)
     small = job(loaded, 2, min(films, 7), 1, 2)
     document(loaded, digest(loaded, small))
