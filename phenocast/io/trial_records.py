@@ -12,8 +12,12 @@ from phenocast.errors import Fault, InputError, nearest
 from phenocast.io.columns import split_header
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
+from phenocast.io.stamps import parse_stamps
+from phenocast.tables import TRIAL_PLOTS
 
-OPTIONAL = ("season", "site", "whole_plot")
+# What the contract knows beside the three factors, whose columns may have other names.
+OPTIONAL = tuple(one.name for one in TRIAL_PLOTS.columns if not one.required)
+_SHOWN_ROWS = 5
 
 
 @dataclass(frozen=True)
@@ -23,15 +27,16 @@ class TrialRecords:
     Parameters
     ----------
     table : DataFrame
-        One row a record: the factors and, where the file has them, "season", "site" and
-        "whole_plot" as texts; the response as number, NaN where missing; "row", the line in the
-        file.
+        One row a record: the factors and, where the file has them, "season", "site",
+        "whole_plot", "sub_plot" and "transplant" as texts and "planting_date" as a day; the
+        response as number, NaN where missing; "row", the line in the file.
     source : str
         Name of the file.
     unit : str
         Unit of the response as the file states it; "" where it states none.
     notes : tuple of str
-        What was skipped or taken for missing.
+        What was skipped or taken for missing, and plots of one trial that were planted on other
+        days or with other transplants than the rest.
     """
 
     table: pd.DataFrame
@@ -52,7 +57,7 @@ def read_trial_records(
         Column that was measured; its header may state a unit, such as ``yield [g plant-1]``. Any
         quantity goes, so it is not converted.
     factors : sequence of str
-        Columns of block, whole-plot factor and sub-plot factor.
+        Columns of block, whole-plot factor and sub-plot factor, in this order.
 
     Returns
     -------
@@ -62,7 +67,8 @@ def read_trial_records(
     ------
     InputError
         With every fault: a column that is not there, with the nearest name; a factor without a
-        value; a response that is not a number.
+        value; a day that cannot be read; a sub-plot with two treatments; a response that is not a
+        number.
 
     Examples
     --------
@@ -92,11 +98,16 @@ def read_trial_records(
     columns: dict[str, object] = {}
     for column in dict.fromkeys((*OPTIONAL, *factors)):
         if column in headers:
-            columns[column] = _labels(raw, headers[column], column, found)
+            if column == "planting_date" and column not in factors:
+                columns[column] = _days(raw, headers[column], found)
+            else:
+                columns[column] = _labels(raw, headers[column], column, found)
     values, codes = raw.numbers(headers[response], found)
     found.raise_any()
     table = pd.DataFrame({**columns, response: values, "row": raw.rows})
-    notes = list(raw.notes)
+    _one_treatment_a_plot(table, factors, found)
+    found.raise_any()
+    notes = [*raw.notes, *_planted_otherwise(table, factors)]
     if codes > 0:
         notes.append(f"{codes} values of {response} are codes such as -9999 and count as missing")
     if not table[response].notna().any():
@@ -117,3 +128,54 @@ def _labels(raw: RawTable, header: str, column: str, found: Gathered) -> pd.Seri
         do="fill it in, or take the row out",
     )  # fmt: skip
     return texts
+
+
+def _days(raw: RawTable, header: str, found: Gathered) -> pd.DatetimeIndex:
+    """Days of planting."""
+    cells = raw.frame[header]
+    if pd.api.types.is_datetime64_any_dtype(cells):
+        time = pd.DatetimeIndex(cells)
+        return time if time.tz is None else time.tz_localize(None)
+    texts = cells.astype("str").str.strip().where(cells.notna(), "")
+    stamps = parse_stamps(texts, raw.rows, header, found)
+    return pd.DatetimeIndex([pd.NaT] * len(cells)) if stamps is None else stamps.time
+
+
+def _one_treatment_a_plot(table: pd.DataFrame, factors: Sequence[str], found: Gathered) -> None:
+    """Refuse a sub-plot that holds several treatments: one of its names is wrong."""
+    if "sub_plot" not in table or "sub_plot" in factors:
+        return
+    sub = factors[-1]
+    within = [one for one in ("season", "site", *factors[:-1], "whole_plot") if one in table]
+    for names, own in table.groupby([*within, "sub_plot"], sort=False):
+        held = own[sub].unique()
+        if len(held) > 1:
+            found.add(
+                f"sub-plot {names[-1]} holds more than one {sub}", row=int(own["row"].iloc[-1]),
+                column="sub_plot",
+                value=", ".join(f"{a} (row {b})" for a, b in zip(own[sub], own["row"],
+                                                                  strict=True)),
+                do="give each plot its own name within its bed",
+            )  # fmt: skip
+
+
+def _planted_otherwise(table: pd.DataFrame, factors: Sequence[str]) -> list[str]:
+    """Say of plots that differ in planting from most of their trial, where that is no factor."""
+    told = []
+    parts = [one for one in ("season", "site") if one in table]
+    trials = table.groupby(parts, sort=False) if parts else [((), table)]
+    for names, own in trials:
+        place = " ".join(str(name) for name in names)
+        for column in ("planting_date", "transplant"):
+            if column not in own or column in factors or own[column].nunique() < 2:
+                continue
+            usual = own[column].mode().iloc[0]
+            rows = own.loc[own[column].notna() & (own[column] != usual), "row"].tolist()
+            shown = ", ".join(str(row) for row in rows[:_SHOWN_ROWS])
+            more = f" and {len(rows) - _SHOWN_ROWS} more" if len(rows) > _SHOWN_ROWS else ""
+            word = usual.date() if column == "planting_date" else usual
+            told.append(
+                f"{place + ': ' if place else ''}{column} is not {word} in rows {shown}{more}: "
+                "what that did is counted to the treatments or the error, for it is no factor here"
+            )
+    return told

@@ -31,6 +31,11 @@ def _text(name: str, meaning: str) -> Column:
                   required=False)  # fmt: skip
 
 
+def _name(name: str, meaning: str) -> Column:
+    """A column that may be left out, but whose cells are filled where it is there."""
+    return Column(name, "", -math.inf, math.inf, meaning, kind="text", required=False)
+
+
 WEATHER_RECORDS = TableContract(
     "weather records",
     (
@@ -190,6 +195,23 @@ TALLIES = TableContract(
     ),
 )  # fmt: skip
 
+TRIAL_PLOTS = TableContract(
+    "trial plots",
+    (
+        _name("season", "each season is analysed by itself"),
+        _name("site", "each site is analysed by itself"),
+        label("replicate", "block that holds one whole plot of every film"),
+        _name("whole_plot", "name of the bed; a bed counted as several replicates is refused"),
+        _name("sub_plot", "name of the plot within its bed; one plot holds one cultivar"),
+        label("film", "treatment of the whole plots"),
+        label("cultivar", "treatment of the sub-plots"),
+        Column("planting_date", "", -math.inf, math.inf, "day of planting; a caution where plots "
+               "of a trial differ", kind="day", required=False),
+        _name("transplant", "type of transplant; a caution where plots of a trial differ"),
+    ),
+    extra=True,
+)  # fmt: skip
+
 CONTRACTS = {
     contract.name: contract
     for contract in (
@@ -204,5 +226,6 @@ CONTRACTS = {
         SENSOR_READINGS,
         PRICES,
         TALLIES,
+        TRIAL_PLOTS,
     )
 }

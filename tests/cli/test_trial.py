@@ -293,3 +293,76 @@ def test_the_template_is_a_trial(call, tmp_path):
     done = call("trial", path, "--response", "marketable_g_per_plant")
     assert done.exit_code == 0, done.stderr
     assert "What differs" in done.stdout
+
+
+# ---- the layout of a trial ----------------------------------------------------------------------
+
+
+def laid_out(**changes):
+    """Records with every column of the layout."""
+    frame = trial(planting_date="2026-10-05", transplant="bare-root")
+    frame["sub_plot"] = frame.groupby("whole_plot").cumcount().add(1).astype(str)
+    return frame.assign(**changes)
+
+
+def test_a_whole_layout_changes_no_figure(call, written):
+    bare, whole = (
+        json.loads(call("trial", written(frame, name), "--response", "yield", "--json").stdout)
+        for frame, name in ((trial(), "bare.csv"), (laid_out(), "whole.csv"))
+    )
+    assert bare["trials"][0]["table"] == whole["trials"][0]["table"]
+    assert whole["warnings"] == bare["warnings"]
+
+
+@pytest.mark.parametrize("name", ["trial.csv", "trial.parquet"])
+def test_plots_that_were_planted_otherwise_are_told_with_their_rows(call, written, name):
+    frame = laid_out()
+    frame.loc[[3, 7], "planting_date"] = "2026-10-12"
+    frame.loc[5, "transplant"] = "plug"
+    if name.endswith("parquet"):
+        frame["planting_date"] = pd.to_datetime(frame["planting_date"])
+    done = call("trial", written(frame, name), "--response", "yield", "--json")
+    assert done.exit_code == 0, done.stderr
+    told = json.loads(done.stdout)["warnings"]
+    first = 2 if name.endswith("csv") else 1
+    rows = f"{3 + first}, {7 + first}"
+    assert any(f"planting_date is not 2026-10-05 in rows {rows}" in one for one in told), told
+    assert any(f"transplant is not bare-root in rows {5 + first}" in one for one in told)
+    assert words(call("trial", written(frame, name), "--response", "yield").stdout).count(
+        "is not 2026-10-05"
+    )
+
+
+def test_planting_dates_as_treatment_are_no_caution(call, written):
+    frame = trial()
+    frame["planting_date"] = frame["film"].map({"black": "2026-10-05", "silver": "2026-10-19"})
+    done = call("trial", written(frame), "--response", "yield", "--whole-plot", "planting_date",
+                "--json")  # fmt: skip
+    assert done.exit_code == 0, done.stderr
+    assert not any("planting_date" in one for one in json.loads(done.stdout)["warnings"])
+
+
+def test_a_sub_plot_with_two_cultivars_is_refused_with_its_rows(call, written):
+    frame = laid_out()
+    frame.loc[1, "sub_plot"] = "1"
+    done = call("trial", written(frame), "--response", "yield")
+    assert done.exit_code == 3
+    assert "sub-plot 1 holds more than one cultivar" in done.stderr
+    assert "Basalt (row 2), Marl (row 3)" in words(done.stderr)
+
+
+def test_a_planting_date_that_is_no_day_is_refused_with_its_row(call, written):
+    frame = laid_out()
+    frame.loc[4, "planting_date"] = "early October"
+    done = call("trial", written(frame), "--response", "yield")
+    assert done.exit_code == 3
+    assert "row 6" in done.stderr
+    assert "early October" in done.stderr
+
+
+def test_a_planting_date_that_is_missing_is_refused_with_its_row(call, written):
+    frame = laid_out()
+    frame.loc[4, "planting_date"] = None
+    done = call("trial", written(frame), "--response", "yield")
+    assert done.exit_code == 3
+    assert "row 6" in done.stderr

@@ -30,7 +30,7 @@ from phenocast.io import (
 )
 from phenocast.parameters import cultivars, shipped
 from phenocast.parameters import films as films_shipped
-from phenocast.tables import HARVEST_RECORDS, PRICES, SENSOR_READINGS, TALLIES
+from phenocast.tables import HARVEST_RECORDS, PRICES, SENSOR_READINGS, TALLIES, TRIAL_PLOTS
 
 
 @pytest.fixture
@@ -90,7 +90,7 @@ def test_weather_template_is_weather():
 @pytest.mark.parametrize(
     ("name", "contract"),
     [("records", HARVEST_RECORDS), ("sensors", SENSOR_READINGS), ("prices", PRICES),
-     ("tallies", TALLIES)],
+     ("tallies", TALLIES), ("trial", TRIAL_PLOTS)],
 )  # fmt: skip
 def test_table_templates_keep_their_contracts(tmp_path, name, contract):
     place = tmp_path / template_file(name)

@@ -9,7 +9,10 @@ import click
 from phenocast.cli.group import Command
 from phenocast.cli.options import FilePath, force_option
 
-KINDS = ("season", "weather", "records", "chamber", "sensors", "prices", "tallies", "trial")
+KINDS = (
+    "season", "weather", "records", "chamber", "sensors", "prices", "tallies", "trial",
+    "dictionary",
+)  # fmt: skip
 
 
 @click.command(
@@ -29,8 +32,9 @@ KINDS = ("season", "weather", "records", "chamber", "sensors", "prices", "tallie
 def command(kind: str, out: Path | None, force: bool) -> None:
     """Write a commented file to start from: every column or key is explained in it.
 
-    KIND is one of season, weather, records, sensors, prices, tallies and trial. A season file names
-    a weather file; `season` and `weather` fit each other.
+    KIND is one of season, weather, records, chamber, sensors, prices, tallies and trial. A season
+    file names a weather file; `season` and `weather` fit each other. The KIND dictionary is the
+    page of all tables of records: columns, units, ranges, what is required and what it means.
     """
     from phenocast.io import template, write_atomic
 

@@ -15,6 +15,7 @@ _FILES = {
     "prices": "prices.csv",
     "tallies": "tallies.csv",
     "trial": "trial.csv",
+    "dictionary": "dictionary.md",
 }
 TEMPLATE_NAMES = tuple(_FILES)
 
@@ -38,7 +39,8 @@ def template(name: str) -> str:
     Parameters
     ----------
     name : str
-        "season", "weather", "records", "chamber", "sensors", "prices", "tallies" or "trial".
+        "season", "weather", "records", "chamber", "sensors", "prices", "tallies", "trial", or
+        "dictionary", the data dictionary of all tables, which is made of their contracts.
 
     Returns
     -------
@@ -54,5 +56,9 @@ def template(name: str) -> str:
     >>> template("season").splitlines()[0][:27]
     '# One season of one farm. E'
     """
+    if name == "dictionary":
+        from phenocast.io.dictionary import dictionary
+
+        return dictionary()
     file = resources.files(__package__ or "phenocast.io.templates") / template_file(name)
     return file.read_text(encoding="utf-8")
