@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from phenocast.report.figures.canvas import as_file
 from phenocast.report.figures.caterpillar import Crawler, caterpillar_figure
 from phenocast.report.page import render
 from phenocast.report.parts import Bullets, Engine, Figure, Item, Page, Section, Table
@@ -129,14 +130,29 @@ def _fit(document: Document, reader: Reader) -> str:
     )  # fmt: skip
 
 
-def _caterpillar(document: Document, reader: Reader) -> Figure:
+def rank_figure(document: Document, *, language: str = "en", units: str = "metric") -> str:
+    """Caterpillar plot of a ranking as an SVG file.
+
+    Parameters
+    ----------
+    document, language, units : as in `rank_page`.
+    """
+    reader = Reader(language, units)
+    return as_file(_drawing(document, reader), _caption(reader))
+
+
+def _caption(reader: Reader) -> str:
+    return f"{reader.say('rank.caterpillar_caption')} {reader.say('rank.sure_interval')}"
+
+
+def _drawing(document: Document, reader: Reader) -> str:
     say, by, rows = reader.say, document["by"], document["cultivars"]
     scale = 1.0 if by == "delay" else 100.0
 
     def scaled(pair: Sequence[float]) -> tuple[float, float]:
         return scale * pair[0], scale * pair[1]
 
-    svg = caterpillar_figure(
+    return caterpillar_figure(
         "ranks",
         [
             Crawler(one["cultivar"], scale * one["estimate"], scaled(one["interval_80"]),
@@ -152,6 +168,10 @@ def _caterpillar(document: Document, reader: Reader) -> Figure:
                 high_value=_value(rows[-1]["estimate"], by, reader),
                 count=reader.number(len(rows))),
     )  # fmt: skip
+
+
+def _caterpillar(document: Document, reader: Reader) -> Figure:
+    say, by, rows = reader.say, document["by"], document["cultivars"]
     table = Table(
         say("rank.caterpillar_title"),
         [say("common.cultivar"), say("common.middle"), say("rank.interval_80"),
@@ -172,8 +192,7 @@ def _caterpillar(document: Document, reader: Reader) -> Figure:
         ],
         "<>>>>>><",
     )  # fmt: skip
-    caption = f"{say('rank.caterpillar_caption')} {say('rank.sure_interval')}"
-    return Figure(svg, caption, table, _fit(document, reader))
+    return Figure(_drawing(document, reader), _caption(reader), table, _fit(document, reader))
 
 
 def _effects(document: Document, reader: Reader) -> Table:

@@ -6,7 +6,7 @@ import shutil
 import pandas as pd
 import pytest
 
-from phenocast.report.rank_page import rank_page
+from phenocast.report.rank_page import rank_figure, rank_page
 from tests.cli.past_seasons import read_json, write_fit, write_seasons
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
@@ -101,13 +101,30 @@ def test_the_folder_comes_out_again_byte_for_byte(call, home, tmp_path, entries)
                 "--language", "es")  # fmt: skip
     assert done.exit_code == 0, done.stderr
     assert set(entries(first)) == {
-        "rank.json", "rank.txt", "rank.csv", "report.html", "manifest.json",
+        "rank.json", "rank.txt", "rank.csv", "caterpillar.svg", "report.html", "manifest.json",
     }  # fmt: skip
     assert read_json(first / "rank.json")["scenario"]["warming_c"] == 4.0
     assert 'lang="es"' in (first / "report.html").read_text(encoding="utf-8")
     assert call("rerun", first / "manifest.json", "--out", again).exit_code == 0
     for name in entries(first):
         assert (again / name).read_bytes() == (first / name).read_bytes(), name
+
+
+def test_the_figure_is_a_file_of_its_own(document):
+    from xml.etree import ElementTree as ET
+
+    for by in ("season", "delay"):
+        text = rank_figure({**document, "by": by})
+        root = ET.fromstring(text)  # well-formed, prefixes declared
+        assert root.tag == "{http://www.w3.org/2000/svg}svg"
+        assert float(root.get("width")) > 300.0
+        assert "var(" not in text  # colours that programs beside browsers know
+        targets = {one.get("id") for one in root.iter()}
+        links = [value for one in root.iter() for name, value in one.items() if "href" in name]
+        assert links
+        assert {one.removeprefix("#") for one in links} <= targets
+        for one in document["cultivars"]:
+            assert one["cultivar"] in text
 
 
 def test_a_folder_that_was_named_from_inside_comes_out_again_too(call, home, tmp_path, monkeypatch):

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from phenocast.parameters import ParameterSet
 
 BY = ("season", "early", "delay")
+FIGURE = "caterpillar.svg"
 
 
 @dataclass(frozen=True)
@@ -116,8 +117,8 @@ def command(
     three, and whether it is distinguishable from the best. Beside them stand the usual indices from
     raw yields, and what the films did beyond their crown temperature. Ends with code 4 where the
     records of the fit cannot rank, and says which would. With --out the folder holds rank.json,
-    rank.txt, rank.csv, report.html, manifest.json, and a film file for each film whose records have
-    earned a left-over.
+    rank.txt, rank.csv, caterpillar.svg, report.html, manifest.json, and a film file for each film
+    whose records have earned a left-over.
     """
     from phenocast.io import OutputFolder, may_write, write_table
     from phenocast.report.rank_page import rank_page
@@ -132,7 +133,7 @@ def command(
     else:
         with OutputFolder(out, force=force) as folder:
             document = produce(folder, fit, asked, language, units)
-        note(f"{out}: rank.json, rank.txt, rank.csv, report.html, manifest.json")
+        note(f"{out}: rank.json, rank.txt, rank.csv, {FIGURE}, report.html, manifest.json")
     if table is not None:
         import pandas as pd
 
@@ -262,13 +263,14 @@ def produce(
     import pandas as pd
 
     from phenocast.io import write_film, write_manifest, write_table
-    from phenocast.report.rank_page import rank_page
+    from phenocast.report.rank_page import rank_figure, rank_page
     from phenocast.report.rank_text import rank_rows, rank_text
 
     document, inputs, earned = ranking(fit, asked)
     pages = {"report.html": rank_page(document, language=language, units=units)}
     write_answer(folder, "rank", document, rank_text(document), pages)
     write_table(pd.DataFrame(rank_rows(document)), folder.path / "rank.csv")
+    folder.write(FIGURE, rank_figure(document, language=language, units=units))
     for film in earned:
         remark = "Film with what its records showed beyond crown temperature; see rank.txt."
         write_film(folder.path / f"film-{film.name}.toml", film, remarks=[remark])

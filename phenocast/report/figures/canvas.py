@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import io
 import re
+import textwrap
 import warnings
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
-from phenocast.report.figures.palette import SERIES, dressed, ink
+from phenocast.report.figures.palette import SERIES, dressed, ink, undressed
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -23,6 +24,8 @@ NARROW, WIDE = 460.0, 900.0
 """Widths of a drawing: half a page (and a phone), or a whole page."""
 TEXT = 12.0
 """Size of letters in a drawing; on a phone it is scaled down by about a fifth."""
+
+_CAPTION, _LINE = 10.0, 14.0
 
 _LONG_NUMBER = re.compile(r"(\.\d\d)\d+")
 # matplotlib names its fonts in one property or in two, by its version.
@@ -75,6 +78,52 @@ def draw(
     if not re.fullmatch(r"[A-Za-z][A-Za-z0-9-]*", key):
         raise ValueError(f"a figure's key is letters, digits and dashes, not '{key}'")
     return _cleaned(_drawn(key, paint, width, height), key, title, alt, width, height)
+
+
+def as_file(svg: str, caption: str = "") -> str:
+    """Drawing of a page as a file of its own, in light dress, for documents and slides.
+
+    Parameters
+    ----------
+    svg : str
+        From `draw`.
+    caption : str
+        What stands below it; on a page the text around it tells that.
+
+    Returns
+    -------
+    str
+        An SVG file with its size, a ground and plain colours, which programs beside browsers read.
+
+    Examples
+    --------
+    >>> text = as_file(draw("one", lambda figure: None, title="Heat", alt="Nothing."))
+    >>> "xmlns" in text, "var(--" in text
+    (True, False)
+    """
+    root = ET.fromstring(svg)
+    _, _, width, drawn = root.attrib["viewBox"].split()
+    lines = textwrap.wrap(caption, int(float(width) / (0.55 * _CAPTION)))
+    height = f"{float(drawn) + _LINE * len(lines):g}"
+    root.set("viewBox", f"0 0 {width} {height}")
+    root.set("xmlns", "http://www.w3.org/2000/svg")
+    root.set("xmlns:xlink", "http://www.w3.org/1999/xlink")
+    root.set("width", width)
+    root.set("height", height)
+    root.set("font-family", "DejaVu Sans, Verdana, sans-serif")
+    filled = {"width": width, "height": height, "style": f"fill: {ink('ground')}"}
+    ground = ET.Element("rect", filled)
+    root.insert(2, ground)  # after title and description
+    for number, line in enumerate(lines):
+        place = {"x": "8", "y": f"{float(drawn) + _LINE * (number + 0.4):g}"}
+        style = f"font-size: {_CAPTION:g}px; fill: {ink('quiet')}"
+        ET.SubElement(root, "text", {**place, "style": style}).text = line
+    for element in root.iter():
+        if "style" in element.attrib:
+            element.set("style", undressed(element.attrib["style"]))
+        if "href" in element.attrib:
+            element.set("xlink:href", element.attrib.pop("href"))
+    return ET.tostring(root, encoding="unicode") + "\n"
 
 
 def _drawn(key: str, paint: Callable[[Figure], None], width: float, height: float) -> str:

@@ -96,3 +96,16 @@ def dressed(style: str) -> str:
     for colour, variable in _VARIABLE.items():
         style = style.replace(colour, variable)
     return style
+
+
+def undressed(style: str) -> str:
+    """Style with the page's colours exchanged for their light ones.
+
+    Examples
+    --------
+    >>> undressed("stroke: var(--ink); fill: none")
+    'stroke: #1f2629; fill: none'
+    """
+    for colour, variable in _VARIABLE.items():
+        style = style.replace(variable, colour)
+    return style
