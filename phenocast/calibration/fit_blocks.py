@@ -5,6 +5,7 @@ What a trial of cultivar numbers then costs is a plant, not a bed.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -21,7 +22,7 @@ from phenocast.simulation import bed_season, crown_daily
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import block_setup, flowers_on_film, physics_records
-from phenocast.weather import SeasonWeather
+from phenocast.weather import AIR_FROM_OTHER, SeasonWeather
 from phenocast.weather.local_time import local_midnight_utc
 
 FloatArray = NDArray[np.float64]
@@ -150,6 +151,43 @@ def fit_block(season: Season, block: Block, weather: SeasonWeather, label: str) 
         transplant_set=setup.transplant,
         from_nursery=nursery,
     )
+
+
+def weather_not_measured(
+    season: Season, blocks: Sequence[FitBlock], weather: SeasonWeather
+) -> list[str]:
+    """Say of blocks that air of other days or years stands for hours that nobody measured.
+
+    Parameters
+    ----------
+    season : Season
+    blocks : of this season, as `fit_block` made them.
+    weather : of the season.
+
+    Returns
+    -------
+    list of str
+        One sentence for blocks with the same number of hours.
+    """
+    observed = weather.observed
+    if observed is None:
+        return []
+    hours: dict[int, list[str]] = {}
+    for block in blocks:
+        start = local_midnight_utc(block.planting, season.site.time_zone)
+        end = local_midnight_utc(
+            block.planting + timedelta(days=block.n_days), season.site.time_zone
+        )
+        within = (observed.time_utc >= start) & (observed.time_utc < end)
+        count = int(np.count_nonzero(observed.filled[within] & AIR_FROM_OTHER))
+        if count:
+            hours.setdefault(count, []).append(block.key)
+    return [
+        f"{', '.join(keys)}: for {count} h between planting and the end of the season no air was "
+        "measured and that of other days or years stands in; the records of these weeks are used "
+        "against it"
+        for count, keys in hours.items()
+    ]
 
 
 def _last_whole_day(last_hour: np.datetime64, zone: str) -> date:

@@ -54,8 +54,9 @@ RECORD_TABLES = (
         "a block (or one of its plots) and a visit", "fit, hindcast",
         "`marketable` and `fruit` are weights of the whole plot and need a unit in the header "
         "(kg, g, lb, oz); all other columns may have one. Cultivar, film, planting date, "
-        "transplant type and plants of a block stand in its season file and not here. A fit lists "
-        "a pick before planting, and a visit whose weather is missing, as not used.",
+        "transplant type and plants of a block stand in its season file and not here. A pick "
+        "before planting is refused; a visit after the weather or the season ends is listed as not "
+        "used.",
     ),
     RecordTable(
         "Trial layout and what was measured", "trial", TRIAL_PLOTS, "a plot", "trial",

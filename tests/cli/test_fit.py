@@ -241,6 +241,107 @@ def test_records_after_the_weather_are_listed_not_dropped(farm, call):
     assert "after the last day" in left[0]["reason"]
 
 
+@pytest.fixture(scope="module")
+def thin(tmp_path_factory):
+    """One season, one film, and a second cultivar without a pick."""
+    folder = tmp_path_factory.mktemp("thin")
+    head, *blocks = re.split(r"(?=\n\[\[block\]\])", season_text(2021))
+    black = [one for one in blocks if 'film = "black"' in one]
+    idle = [one.replace("Marl", "Gneiss") for one in black]
+    (folder / "s2021.toml").write_text(head + "".join(black + idle), encoding="utf-8")
+    first, *rows = record_lines()
+    own = [row.replace("low_quay_2021", "s2021") for row in rows
+           if row.startswith("low_quay_2021") and "black" in row]  # fmt: skip
+    (folder / "records.csv").write_text("\n".join([first, *own]) + "\n", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "phenocast.cli", "fit", str(folder / "records.csv"),
+         str(folder / "s2021.toml"), "--out", str(folder / "out")],
+        capture_output=True, text=True, timeout=600, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return json.loads((folder / "out" / "fit.json").read_text(encoding="utf-8")), folder / "out"
+
+
+def test_one_season_one_film_and_a_cultivar_without_picks_are_each_told(thin):
+    document, _ = thin
+    told = " | ".join(document["warnings"])
+    assert "one season: no season could be left out" in told
+    assert "one film only (black)" in told
+    assert "no usable record of any block of Gneiss: left as before the fit" in told
+    assert "no usable record of s2021: Gneiss black 02 Oct" in told
+    assert "season_shift_sd stays as assumed before the fit: 1 season tells no spread" in told
+    assert not document["identifiability"]["rankable"]
+    (idle,) = [one for one in document["cultivars"] if one["cultivar"] == "Gneiss"]
+    assert (idle["records"], idle["numbers"]) == (0, [])
+    assert document["records"]["not_used"] == []
+
+
+def test_a_cultivar_without_picks_keeps_its_numbers_and_takes_the_spread_of_the_field(thin):
+    from phenocast.io import read_cultivars
+    from phenocast.parameters import FIELD_SPREADS, cultivars
+
+    read = read_cultivars(thin[1] / "cultivars.toml")
+    before = cultivars()["Gneiss"]
+    assert {name: read["Gneiss"][name] for name in before} == dict(before)
+    for name in FIELD_SPREADS:
+        assert read["Gneiss"][name] == read["Marl"][name]
+    assert read["Gneiss"]["season_shift_sd"].basis == "assumed"
+    assert read["Gneiss"]["plot_level_sd"].basis == "assumed" or (
+        "from 2 blocks" in read["Gneiss"]["plot_level_sd"].where
+    )
+    assert "plot_level_sd" in read["Marl"].joint
+    assert "plot_level_sd" not in read["Gneiss"].joint
+
+
+def cut_weather(folder: Path, change) -> None:
+    """Seasons of the farm in a folder, the later with weather that was changed."""
+    weather = pd.read_parquet(shipped("demo_weather", "tamarind_coast.parquet"))
+    change(weather).to_parquet(folder / "cut.parquet")
+    for year in YEARS:
+        text = season_text(year)
+        if year == YEARS[1]:
+            text = re.sub(r'file = "[^"]*"', 'file = "cut.parquet"', text, count=1)
+        (folder / f"low_quay_{year}.toml").write_text(text, encoding="utf-8")
+    (folder / "records.csv").write_text("\n".join(record_lines()), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("first", "words"),
+    [("2022-09-12", "planted before the weather of cut.parquet begins"),
+     (None, "ends before the planting date")],
+)  # fmt: skip
+def test_a_season_without_its_weather_is_refused_block_by_block(call, tmp_path, first, words):
+    def change(weather):
+        at = weather["time"] >= pd.Timestamp(first or "2022-08-01", tz="UTC")
+        return weather[at if first else ~at]
+
+    cut_weather(tmp_path, change)
+    done = call(*arguments(tmp_path, "out"))
+    assert done.exit_code == 3
+    assert words in " ".join(done.stderr.split())
+    assert "Marl black 06 Sep" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_weeks_whose_air_nobody_measured_are_told(tmp_path):
+    from phenocast.cli.commands.fit import prepared
+
+    def change(weather):
+        at = weather["time"].between(
+            pd.Timestamp("2022-11-01", tz="UTC"), pd.Timestamp("2022-11-20", tz="UTC"),
+            inclusive="left",
+        )  # fmt: skip
+        return weather.assign(air_c=weather["air_c"].where(~at))
+
+    cut_weather(tmp_path, change)
+    seasons = tuple(tmp_path / f"low_quay_{year}.toml" for year in YEARS)
+    told = prepared(tmp_path / "records.csv", seasons)[4]
+    (gap,) = [one for one in told if "no air was measured" in one]
+    assert f"for {19 * 24} h between planting and the end" in gap
+    assert gap.count("low_quay_2022: Marl") == 4
+    assert "low_quay_2021" not in gap
+
+
 def test_chamber_trials_are_taken_and_made_again_from_the_manifest(farm, fitted, call):
     text = "cultivar,temperature_c,photoperiod_h,days,plants,flowering\n"
     treatments = (10, 7, 1), (10, 14, 6), (10, 21, 11), (16, 14, 3), (18, 21, 2)

@@ -258,7 +258,7 @@ def prepared(
     inputs : list of InputFile
     warnings : list of str
     """
-    from phenocast.calibration.fit_blocks import fit_block
+    from phenocast.calibration.fit_blocks import fit_block, weather_not_measured
     from phenocast.errors import InputError
     from phenocast.io import InputFile, read_harvest_records, season_labels
 
@@ -283,6 +283,8 @@ def prepared(
                     )
                     warn(f"{label}: {block.name} is not used: {error.faults[0]}")
                 started()
+            own = [block for block in blocks if block.season == label]
+            told += weather_not_measured(one.season, own, one.weather)
     return read, blocks, without, inputs, told
 
 
