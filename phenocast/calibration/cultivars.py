@@ -42,6 +42,7 @@ from phenocast.calibration.fit_rows import COLUMNS
 from phenocast.calibration.fit_runs import Runs
 from phenocast.calibration.fit_scatter import Scatter, record_terms
 from phenocast.calibration.fit_search import Point, Problem, covariance, settle
+from phenocast.calibration.fit_weighing import weighed
 from phenocast.calibration.ledger import Ledger
 from phenocast.errors import Fault, InputError
 
@@ -97,7 +98,12 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
     problem_ : Problem
         Records, runs and priors of the last search.
     vector_, covariance_ : arrays
-        Likeliest numbers in standard deviations of their priors, and their covariance by Laplace.
+        Middle of the posterior in standard deviations of the priors, and its covariance: by
+        Laplace around the likeliest numbers, those of cultivars by weighed draws from it.
+    point_ : Point
+        The likeliest numbers.
+    worth_ : dict of str to float
+        How many even draws those of a cultivar are worth (`fit_weighing`).
     free_ : array of int
         Entries that were fitted.
     scatter_ : Scatter
@@ -217,7 +223,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
 
     def _finish(self, ledger: Ledger, tell: Progress) -> None:
         """Start again from elsewhere, keep the best, and take its covariance."""
-        found: list[tuple[int | None, dict[str, Any]]] = []
+        ends: list[tuple[int | None, dict[str, Any]]] = []
         own = self.layout_.where(CULTIVAR, TRANSPLANT)
         moving = np.intersect1d(own, self.free_)
         for seed in (None, *self.seeds):
@@ -229,8 +235,10 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
                     self.problem_.high[moving],
                 )  # fmt: skip
             tell("polishing" if seed is None else f"start {seed}")
-            found.append((seed, ledger.step(f"start: {seed}", lambda b=begin: self._start(b))))  # type: ignore[misc]
-        best = min(found, key=lambda one: one[1]["cost"])[1]
+            ends.append((seed, ledger.step(
+                f"start: {seed}", lambda b=begin, s=seed is not None: self._start(b, softly=s)  # type: ignore[misc]
+            )))  # fmt: skip
+        best = min(ends, key=lambda one: one[1]["cost"])[1]
         vector = np.array(best["vector"])
         self.starts_ = [
             {
@@ -242,18 +250,19 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
                     np.max(np.abs(np.array(one["vector"]) - vector)[moving], initial=0.0)
                 ),
             }
-            for seed, one in found
+            for seed, one in ends
         ]
         self.converged_ = bool(best["converged"])
         self.starts_agree_ = all(one["cost"] - best["cost"] < _APART for one in self.starts_)
         self.point_: Point = self.problem_.point(vector, self.free_)
-        self.vector_ = vector
         self.log_likelihood_ = self.point_.log_likelihood
-        self.covariance_ = covariance(self.problem_, self.point_, self.free_)
+        laplace = covariance(self.problem_, self.point_, self.free_)
+        found = weighed(self.problem_, self.point_, laplace, self.free_)
+        self.vector_, self.covariance_, self.worth_ = found.vector, found.covariance, found.worth
         self.prior_precision_ = self.problem_.prior
 
-    def _start(self, begin: FloatArray) -> dict[str, Any]:
-        found = settle(self.problem_, begin, self.free_)
+    def _start(self, begin: FloatArray, *, softly: bool) -> dict[str, Any]:
+        found = settle(self.problem_, begin, self.free_, softly=softly)
         return {
             "vector": found.vector.tolist(),
             "cost": found.cost,
@@ -340,7 +349,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         return pd.DataFrame(rows)
 
     def draws(self, n: int, seed: int) -> FloatArray:
-        """Draws of the vector around the likeliest, inside the bounds, ``[n, entries]``.
+        """Draws of the vector around the middle, inside the bounds, ``[n, entries]``.
 
         Parameters
         ----------

@@ -257,6 +257,7 @@ def settle(
     free: IntArray | None = None,
     *,
     seed: int = 0,
+    softly: bool = True,
 ) -> Point:
     """Search, then hop over the ripples around where it ended, until no hop finds a better place.
 
@@ -268,9 +269,11 @@ def settle(
     ----------
     problem, start, free : as in `search`.
     seed : of the throws.
+    softly : whether the first search is one by `search_softly`; a start that came of one needs no
+        second.
     """
     moving = np.arange(len(start)) if free is None else free
-    best = search_softly(problem, start, moving)
+    best = (search_softly if softly else search)(problem, start, moving)
     for number in range(HOPS):
         hopped = _hop(problem, best, moving, seed + number)
         if hopped is None:

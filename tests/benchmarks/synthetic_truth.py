@@ -41,11 +41,15 @@ from phenocast.calibration.fit_numbers import (
     layout_of,
 )
 from phenocast.calibration.fit_runs import Runs
+from phenocast.calibration.fit_scatter import Scatter
+from phenocast.calibration.fit_search import Problem
+from phenocast.calibration.heat_scenario import standard_heat, warmed
 from phenocast.calibration.identifiability import verdict
 from phenocast.io import read_season, season_weather
 from phenocast.parameters import cultivars, shipped
 from phenocast.season import Season
 from phenocast.weather import SeasonWeather, season_tables
+from phenocast.weather.local_time import local_midnight_utc
 
 NUMBERS = (*TIMING, *SUPPLY, *HEAT)
 ARCHETYPES = ("Basalt", "Marl", "Gneiss")
@@ -172,23 +176,112 @@ def heat_loss(trial: Trial, vector: np.ndarray[Any, Any]) -> dict[str, float]:
     return {name: 1.0 - total[name, FILMS[0]] / total[name, FILMS[1]] for name in names}
 
 
-def one_repeat(trial: Trial, seed: int, **settings: Any) -> dict[str, Any]:
+def scenario_trials(trial: Trial) -> tuple[Trial, Trial]:
+    """The first block of the demo season in the trial's years: as it is, and in the standard heat.
+
+    This is what `phenocast rank` asks of every cultivar.
+    """
+    season, weather = tamarind_weather()
+    assert weather.observed is not None
+    sets = {block.cultivar: block.cultivar_set for block in trial.blocks}
+    season = replace(season, user_cultivars=sets)
+    found = []
+    for heat in (None, standard_heat()):
+        blocks = []
+        for year in YEARS:
+            at = season.blocks[0].planting_date.replace(year=year)
+            air = weather.observed
+            if heat is not None:
+                air = warmed(air, local_midnight_utc(at, season.site.time_zone), heat)
+            for name in sets:
+                block = replace(
+                    season.blocks[0], name=name, cultivar=name, planting_date=at,
+                    season_end=at + timedelta(days=SEASON_D),
+                )
+                blocks.append(fit_block(season, block, SeasonWeather(observed=air), str(year)))
+        found.append(Trial(tuple(blocks), layout_of(blocks, NUMBERS, AT_PLANTING)))
+    return found[0], found[1]
+
+
+def scenario_loss(
+    scenario: tuple[Trial, Trial], trial: Trial, vector: np.ndarray[Any, Any]
+) -> dict[str, float]:
+    """Marketable fruit lost to the standard heat: the composite of the ranking."""
+    value = {
+        (one.owner, one.name): vector[i]
+        for i, one in enumerate(trial.layout.numbers)
+        if one.group in (CULTIVAR, TRANSPLANT)
+    }
+    total: list[dict[str, float]] = []
+    for one in scenario:
+        own = [value.get((number.owner, number.name), 0.0) for number in one.layout.numbers]
+        rows = pd.DataFrame(
+            {
+                "block": range(len(one.blocks)), "kind": MARKETABLE, "start_d": 0.0,
+                "stop_d": [float(block.n_days) for block in one.blocks],
+            }
+        )
+        total.append({})
+        for block, grams in zip(one.blocks, expected(one, rows, np.array(own)), strict=True):
+            total[-1][block.cultivar] = total[-1].get(block.cultivar, 0.0) + float(grams)
+    return {name: 1.0 - total[1][name] / total[0][name] for name in sorted(total[0])}
+
+
+def ranks_agree(right: dict[str, float], found: dict[str, float]) -> float:
+    """Rank correlation of two losses."""
+    names = sorted(right)
+    return float(stats.spearmanr([right[n] for n in names], [found[n] for n in names]).statistic)
+
+
+def best_possible(
+    trial: Trial, rows: pd.DataFrame, y: np.ndarray[Any, Any], truth: np.ndarray[Any, Any]
+) -> np.ndarray[Any, Any]:
+    """The truth, but heat sensitivities and levels of plots as records tell them.
+
+    Everything else is handed over: timing, transplants, seasons, scatter, and the truth itself to
+    take the slope at. No fit to these records can be expected to rank better than this.
+    """
+    columns = (rows[name].to_numpy() for name in ("block", "kind", "start_d", "stop_d"))
+    block, kind, start, stop = columns
+    kind, start = kind.astype(np.int64), start.astype(float)
+    runs = Runs(trial.blocks, trial.layout, block.astype(np.int64), kind, start, stop.astype(float))
+    scatter = Scatter(
+        relative={MARKETABLE: PICK_SHARE}, grain={MARKETABLE: PICK_GRAIN_G},
+        floor={MARKETABLE: 0.2}, season_shift=SHIFT_D, season_level=SEASON_LOG,
+        plot_level=PLOT_LOG,
+    )  # fmt: skip
+    problem = Problem(runs, kind, start, y, scatter)
+    point = problem.point(truth)
+    own = np.concatenate(
+        [trial.layout.where(CULTIVAR, names=HEAT), trial.layout.where(PLOT_LEVEL)]
+    )
+    curve = (point.information + problem.prior)[np.ix_(own, own)]
+    found = truth.copy()
+    found[own] += np.linalg.solve(curve, (point.gradient - problem.prior @ truth)[own])
+    return np.asarray(np.clip(found, problem.low, problem.high))
+
+
+def one_repeat(
+    trial: Trial, seed: int, scenario: tuple[Trial, Trial] | None = None, **settings: Any
+) -> dict[str, Any]:
     """Simulate, fit and compare once.
 
     Returns
     -------
     dict
         ``numbers``: for each number lists of error and spread in prior standard deviations, and of
-        whether the 90 % interval holds the truth; ``rank``: correlation of the composite's ranks.
+        whether the 90 % interval holds the truth; ``rank``: correlation of the ranks of fruit lost
+        on black film, ``rank_best`` the same with all but heat and plots known; where a scenario
+        is given ``heat`` and ``heat_best``, the same of fruit lost to the standard heat.
     """
     rng = np.random.default_rng([seed, 20260711])
     truth = true_vector(trial, rng)
     rows = weekly_rows(trial)
     y = picked(expected(trial, rows, truth), rng)
-    began = time.perf_counter()
+    began, cpu = time.perf_counter(), time.process_time()
     fitted = CultivarCalibrator(trial.blocks, **{"ladder": False, "seeds": (), **settings})
     fitted.fit(rows, y)
-    took = time.perf_counter() - began
+    took, cpu = time.perf_counter() - began, time.process_time() - cpu
     place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.numbers)}
     reach = float(stats.norm.ppf(0.5 + SHARE / 2.0))
     numbers: dict[str, dict[str, list[float]]] = {}
@@ -201,16 +294,24 @@ def one_repeat(trial: Trial, seed: int, **settings: Any) -> dict[str, Any]:
         one["error"].append(error)
         one["sd"].append(row.contraction)
         one["held"].append(float(abs(error) <= reach * row.contraction))
-    right, found = heat_loss(trial, truth), heat_loss(trial, vector)
-    names = sorted(right)
-    rank = stats.spearmanr([right[n] for n in names], [found[n] for n in names]).statistic
+    best = best_possible(trial, rows, y, truth)
+    right = heat_loss(trial, truth)
+    ranks = {"rank": ranks_agree(right, heat_loss(trial, vector)),
+             "rank_best": ranks_agree(right, heat_loss(trial, best))}  # fmt: skip
+    if scenario is not None:
+        right = scenario_loss(scenario, trial, truth)
+        ranks["heat"] = ranks_agree(right, scenario_loss(scenario, trial, vector))
+        ranks["heat_best"] = ranks_agree(right, scenario_loss(scenario, trial, best))
     return {
         "seed": seed,
         "numbers": numbers,
-        "rank": float(rank),
+        **ranks,
         "rankable": verdict(fitted, rows["kind"].unique().tolist()).rankable,
         "converged": fitted.converged_,
         "seconds": took,
+        "cpu_seconds": cpu,
+        "least_worth": min(fitted.worth_.values()),
+        "alike": {name: rho for name, rho in fitted.scatter_.alike.items() if rho > 0.0},
         "scatter": [fitted.scatter_.relative[MARKETABLE], fitted.scatter_.floor[MARKETABLE]],
         "plot_level": fitted.scatter_.plot_level,
     }
@@ -284,8 +385,9 @@ def main() -> None:
     repeats, place = int(sys.argv[1]), Path(sys.argv[2])
     first = int(sys.argv[3]) if len(sys.argv) > 3 else 1
     trial = trial_of()
+    scenario = scenario_trials(trial)
     for seed in range(first, first + repeats):
-        found = one_repeat(trial, seed)
+        found = one_repeat(trial, seed, scenario)
         with place.open("a", encoding="utf-8") as stream:
             stream.write(json.dumps(found) + "\n")
 
