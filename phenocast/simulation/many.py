@@ -16,37 +16,37 @@ from numpy.typing import NDArray
 from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology import make_work
+from phenocast.phenology.daily import INDUCTION_RESPONSE
 from phenocast.phenology.development import develop_plant
 from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import MARKETABLE_G, N_DATES
-from phenocast.simulation.daily_sums import fill_induction
+from phenocast.simulation.responses import fill_daily_means
 
 Array = NDArray[np.float64]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_draws(  # type: ignore[no-untyped-def]
-    crown, first_hour, daily, tables, plants, first_pick_g, work, dates, season_dates, marketable
+    daily, induction, plants, first_pick_g, work, dates, season_dates, marketable
 ):
-    """Run every plant draw through its season.
+    """Run every plant draw that lives on one bed through its season.
 
-    ``crown`` is ``[physics, hours]``, ``daily`` ``[physics, N_DAILY, days]``, ``tables``
-    ``[draws, nodes]`` and ``plants`` ``[draws]``; ``season_dates`` ``[draws, N_DATES]`` and
-    ``marketable`` ``[draws, days]`` [g per plant] are filled.
+    ``daily`` is ``[N_DAILY, days]``, ``induction`` ``[days, draws]`` and ``plants`` ``[draws]``;
+    ``season_dates`` ``[draws, N_DATES]`` and ``marketable`` ``[draws, days]`` [g per plant] are
+    filled.
     """
-    n_days = daily.shape[2]
-    n_beds = crown.shape[0]
-    for bed in range(min(n_beds, plants.shape[0])):
-        sum_weather(daily[bed], work)
-        fill_windows(n_days, work)
-        for draw in range(bed, plants.shape[0], n_beds):
-            fill_induction(crown[bed], first_hour, tables[draw], daily[bed])
-            develop_plant(daily[bed], True, plants[draw], work, dates)
-            ripen_and_bear(n_days, False, plants[draw], first_pick_g, work, dates)
-            for i in range(dates.shape[0]):
-                season_dates[draw, i] = dates[i]
-            for day in range(n_days):
-                marketable[draw, day] = work[MARKETABLE_G, day]
+    n_days = daily.shape[1]
+    sum_weather(daily, work)
+    fill_windows(n_days, work)
+    for draw in range(plants.shape[0]):
+        for day in range(n_days):
+            daily[INDUCTION_RESPONSE, day] = induction[day, draw]
+        develop_plant(daily, True, plants[draw], work, dates)
+        ripen_and_bear(n_days, False, plants[draw], first_pick_g, work, dates)
+        for i in range(dates.shape[0]):
+            season_dates[draw, i] = dates[i]
+        for day in range(n_days):
+            marketable[draw, day] = work[MARKETABLE_G, day]
 
 
 @dataclass(frozen=True)
@@ -85,8 +85,15 @@ def drawn_seasons(
     work, dates = make_work(n_days)
     season_dates = np.empty((len(plants), N_DATES))
     marketable = np.empty((len(plants), n_days))
-    run_draws(
-        crown, first_hour, daily, tables, plants, first_pick_g, work, dates, season_dates,
-        marketable,
-    )
+    hours = slice(first_hour, first_hour + 24 * n_days)
+    n_beds = len(crown)
+    for bed in range(min(n_beds, len(plants))):
+        mine = slice(bed, None, n_beds)
+        by_node = np.ascontiguousarray(tables[mine].T)
+        induction = np.empty((n_days, by_node.shape[1]))
+        fill_daily_means(np.ascontiguousarray(crown[bed, hours]), by_node, induction)
+        run_draws(
+            daily[bed], induction, plants[mine], first_pick_g, work, dates, season_dates[mine],
+            marketable[mine],
+        )
     return DrawnSeasons(season_dates, marketable)

@@ -30,7 +30,7 @@ from phenocast.phenology.daily import (
     LEAF_WARMTH,
 )
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
-from phenocast.simulation.responses import fill_daily_means, places
+from phenocast.simulation.responses import fill_daily_means
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather
 
@@ -166,8 +166,7 @@ def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     by_node = np.ascontiguousarray(tables.T)
     for age in range(n_ages):
         for node in range(N_NODES):
-            below, share = places(nodes.crown[age, node, hours])
-            fill_daily_means(below, share, by_node, rows[age, node])
+            fill_daily_means(nodes.crown[age, node, hours], by_node, rows[age, node])
     return np.ascontiguousarray(np.moveaxis(rows, -1, 0))
 
 

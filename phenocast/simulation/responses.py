@@ -49,29 +49,28 @@ def look_up(table: NDArray[np.float64], temperature_c: float) -> float:
     return table[node] + (position - node) * (table[node + 1] - table[node])
 
 
-def places(temperature_c: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Return where temperatures [degC] lie in a table: node below, and share of the way beyond.
-
-    >>> below, share = places(np.array([-40.0, 20.04, 99.0]))
-    >>> below.tolist(), share.round(3).tolist()
-    ([0, 600, 1299], [0.0, 0.4, 1.0])
-    """
-    position = np.clip((temperature_c - TABLE_LOW_C) * TABLE_STEPS_PER_C, 0.0, TABLE_SIZE - 1.0)
-    below = np.minimum(position.astype(np.int64), TABLE_SIZE - 2)
-    return below, position - below
-
-
 @njit(cache=True, nogil=True, error_model="numpy")
 def fill_daily_means(
-    below: NDArray[np.int64],
-    share: NDArray[np.float64],
+    temperature_c: NDArray[np.float64],
     tables: NDArray[np.float64],
     means: NDArray[np.float64],
 ) -> None:
-    """Fill the daily mean response of every table; ``means`` is ``[days, tables]``.
+    """Fill the daily mean response of many tables to one course of temperature.
 
-    ``below`` and ``share`` are the `places` of ``[24 * days]`` hourly temperatures; ``tables`` is
-    ``[TABLE_SIZE, tables]``, so that the compiler takes several tables at once.
+    Parameters
+    ----------
+    temperature_c : array ``[24 * days]``. [degC]
+    tables : array ``[TABLE_SIZE, tables]``: tables lie side by side, so that the compiler takes
+        several at once.
+    means : array ``[days, tables]``, filled.
+
+    Examples
+    --------
+    >>> tables = np.column_stack([table_temperatures(), 2.0 * table_temperatures()])
+    >>> means = np.empty((1, 2))
+    >>> fill_daily_means(np.linspace(0.0, 23.0, 24), tables, means)
+    >>> means.round(9).tolist()
+    [[11.5, 23.0]]
     """
     n_tables = tables.shape[1]
     for day in range(means.shape[0]):
@@ -79,9 +78,12 @@ def fill_daily_means(
         for number in range(n_tables):
             total[number] = 0.0
         for hour in range(24 * day, 24 * day + 24):
-            low = tables[below[hour]]
-            high = tables[below[hour] + 1]
-            beyond = share[hour] / 24.0
+            position = (temperature_c[hour] - TABLE_LOW_C) * TABLE_STEPS_PER_C
+            position = min(max(position, 0.0), TABLE_SIZE - 1.0)
+            node = min(int(position), TABLE_SIZE - 2)
+            low = tables[node]
+            high = tables[node + 1]
+            beyond = (position - node) / 24.0
             short = 1.0 / 24.0 - beyond
             for number in range(n_tables):
                 total[number] += short * low[number] + beyond * high[number]
