@@ -21,6 +21,7 @@ from phenocast.calibration.fit_numbers import (
     PLOT_LEVEL,
     SEASON_LEVEL,
     SEASON_SHIFT,
+    TRANSPLANT,
 )
 from phenocast.calibration.fit_residuals import lack_of_fit
 from phenocast.calibration.fit_rows import FitRows
@@ -328,6 +329,51 @@ def fitted_cultivars(
     return found
 
 
+def fitted_transplants(
+    fitted: CultivarCalibrator, conditions: str
+) -> list[ParameterSet]:
+    """Return the types of transplant whose state at planting was fitted, each number certified.
+
+    Parameters
+    ----------
+    fitted : after its fit.
+    conditions : of the records, for the certificates.
+    """
+    values = fitted.values()
+    sets = {block.transplant: block.transplant_set for block in fitted.blocks_}
+    found = []
+    for name in sorted(sets):
+        own = values[(values["group"] == "transplant") & (values["owner"] == name)]
+        changed: dict[str, Parameter] = {
+            row.name: replace(
+                sets[name][row.name], value=float(row.value), sd=float(row.sd), basis="fitted",
+                conditions=conditions, source=SOURCE, where=f"fit.json, {name}", read=True,
+            )
+            for row in _rows(own)
+        }  # fmt: skip
+        if changed:
+            found.append(ParameterSet(name, changed))
+    return found
+
+
+def transplant_draws(fitted: CultivarCalibrator, n: int, seed: int) -> pd.DataFrame:
+    """Return draws of the fitted state at planting, one row a type and draw.
+
+    Row ``draw`` belongs to the same row of `draws_table` with this seed: what first picks tell of
+    the plants' start and of their pace is told of both together.
+
+    Parameters
+    ----------
+    fitted, n, seed : as in `draws_table`.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``transplant, draw`` and the fitted numbers, in their units.
+    """
+    return _drawn(fitted, n, seed, TRANSPLANT, "transplant", {})
+
+
 def draws_table(
     fitted: CultivarCalibrator, n: int, seed: int, spreads: Sequence[Spread]
 ) -> pd.DataFrame:
@@ -348,18 +394,30 @@ def draws_table(
     DataFrame
         Columns ``cultivar, draw``, the fitted numbers and the spreads, in their units.
     """
-    drawn = fitted.draws(n, seed)
     of_field = {one.name: one.draws(n, seed) for one in spreads}
+    return _drawn(fitted, n, seed, CULTIVAR, "cultivar", of_field)
+
+
+def _drawn(
+    fitted: CultivarCalibrator,
+    n: int,
+    seed: int,
+    group: int,
+    kind: str,
+    more: Mapping[str, np.ndarray[Any, Any]],
+) -> pd.DataFrame:
+    """Draws of the numbers of one group, one row an owner and draw."""
+    drawn = fitted.draws(n, seed)
     columns: dict[str, dict[str, Any]] = {}
     for i in fitted.free_:
         one = fitted.layout_.numbers[int(i)]
-        if one.group == CULTIVAR and one.prior is not None:
+        if one.group == group and one.prior is not None:
             own = columns.setdefault(one.owner, {})
             own[one.name] = one.prior.value + one.prior.sd * drawn[:, int(i)]
     parts = [
-        pd.DataFrame({"cultivar": name, "draw": np.arange(n), **own, **of_field})
+        pd.DataFrame({kind: name, "draw": np.arange(n), **own, **more})
         for name, own in sorted(columns.items())
     ]
     if not parts:
-        return pd.DataFrame({"cultivar": pd.Series(dtype=str), "draw": pd.Series(dtype=np.int64)})
+        return pd.DataFrame({kind: pd.Series(dtype=str), "draw": pd.Series(dtype=np.int64)})
     return pd.concat(parts, ignore_index=True)

@@ -101,8 +101,10 @@ def with_fitted_transplant(setup: BlockSetup, document: Mapping[str, Any]) -> Bl
     }
     if not changed:
         return setup
+    # a season that names a fit has joint draws of that fit
+    joint = {name: rows for name, rows in setup.transplant.joint.items() if name not in changed}
     fitted: ParameterSet = replace(
-        setup.transplant, parameters={**setup.transplant.parameters, **changed}
+        setup.transplant, parameters={**setup.transplant.parameters, **changed}, joint=joint
     )
     return replace(setup, transplant=fitted)
 

@@ -23,6 +23,7 @@ from phenocast.io.table_files import write_table
 from phenocast.parameters import ParameterSet, parameter_toml
 
 DRAWS_NAME = "draws.parquet"
+TRANSPLANT_DRAWS_NAME = "transplant_draws.parquet"
 
 
 def write_fit_files(
@@ -33,6 +34,8 @@ def write_fit_files(
     cultivars: Sequence[ParameterSet],
     draws: pd.DataFrame,
     used: pd.DataFrame,
+    transplants: Sequence[ParameterSet] = (),
+    transplant_draws: pd.DataFrame | None = None,
 ) -> None:
     """Write every file of a fit but the manifest.
 
@@ -44,6 +47,7 @@ def write_fit_files(
     cultivars : as a season can name them.
     draws : ``cultivar, draw`` and the fitted numbers; a cultivar with draws names the file.
     used : every record that was used.
+    transplants, transplant_draws : the state at planting that was fitted, and its draws.
     """
     folder.write("fit.json", document)
     folder.write("fit.txt", text)
@@ -59,7 +63,16 @@ def write_fit_files(
         f"A forecast takes the draws of {DRAWS_NAME} in the same folder:",
         "they hold what is known of several numbers together.",
     )
-    folder.write("cultivars.toml", parameter_toml("cultivar", named, remarks))
+    parameters = parameter_toml("cultivar", named, remarks)
+    if transplants and transplant_draws is not None:
+        told = ("State at planting as fitted: it goes before that of the shipped type.",)
+        types = [
+            ParameterSet(one.name, one.parameters, {"draws": TRANSPLANT_DRAWS_NAME})
+            for one in transplants
+        ]
+        parameters += "\n" + parameter_toml("transplant", types, told)
+        write_table(transplant_draws, folder.path / TRANSPLANT_DRAWS_NAME)
+    folder.write("cultivars.toml", parameters)
     write_table(draws, folder.path / DRAWS_NAME)
     write_table(used, folder.path / "records_used.parquet")
 

@@ -16,7 +16,13 @@ from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.io.files import read_bytes, read_text
 from phenocast.io.raw_table import parse_parquet
 from phenocast.io.table_files import read_table
-from phenocast.parameters import ParameterSet, cultivars_from, parameter_set
+from phenocast.parameters import (
+    ParameterSet,
+    cultivars_from,
+    merged,
+    parameter_set,
+    transplants,
+)
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
 from phenocast.tables import CANOPY_COVER
 
@@ -114,10 +120,12 @@ def read_season(path: str | os.PathLike[str]) -> Season:
     faults: list[Fault] = []
     named = named_files(mapping)
     own_cultivars: dict[str, ParameterSet] = {}
+    own_transplants: dict[str, ParameterSet] = {}
     own_films: dict[str, ParameterSet] = {}
     for name in named.cultivar_files:
         try:
             own_cultivars |= read_cultivars(place.parent / name)
+            own_transplants |= read_transplants(place.parent / name)
         except InputError as error:
             faults += error.faults
     for film, name in named.film_files.items():
@@ -127,7 +135,8 @@ def read_season(path: str | os.PathLike[str]) -> Season:
             faults += error.faults
     try:
         season = season_from_mapping(
-            mapping, place.name, user_cultivars=own_cultivars, user_films=own_films
+            mapping, place.name, user_cultivars=own_cultivars, user_films=own_films,
+            user_transplants=own_transplants,
         )
     except InputError as error:
         raise InputError([*faults, *error.faults]) from error
@@ -177,21 +186,69 @@ def read_cultivars(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
     return {name: _with_draws(one, place.parent) for name, one in own.items()}
 
 
-def _with_draws(cultivar: ParameterSet, folder: Path) -> ParameterSet:
-    """Cultivar with the draws that it names."""
+def read_transplants(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
+    """Types of transplant in a cultivar file, as a fit found their state at planting.
+
+    Parameters
+    ----------
+    path : str or path
+        TOML; tables ``[transplant.NAME.PARAMETER]`` state what differs from the shipped type of
+        that name. Most files have none.
+
+    Returns
+    -------
+    dict of str to ParameterSet
+
+    Raises
+    ------
+    InputError
+        A type or a number that is not shipped, or a faulty certificate.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import shipped
+    >>> sorted(read_transplants(shipped("calibration", "cultivars.toml")))[0]
+    'bare-root'
+    """
+    place, known = Path(path), transplants()
+    found: dict[str, ParameterSet] = {}
+    faults: list[Fault] = []
+    for name, table in read_toml_file(place).get("transplant", {}).items():
+        where = f"{place.name}: transplant.{name}"
+        if name not in known:
+            faults.append(unknown_name("transplant", name, known, where))
+            continue
+        try:
+            stated = parameter_set(name, table, where)
+        except InputError as error:
+            faults += error.faults
+            continue
+        faults += [
+            unknown_name("parameter", key, known[name], f"{where}.{key}")
+            for key in stated
+            if key not in known[name]
+        ]
+        found[name] = merged(name, known[name], stated)
+    if faults:
+        raise InputError(faults)
+    return {name: _with_draws(one, place.parent, "transplant") for name, one in found.items()}
+
+
+def _with_draws(cultivar: ParameterSet, folder: Path, kind: str = "cultivar") -> ParameterSet:
+    """Cultivar, or type of transplant, with the draws that it names."""
     name = cultivar.labels.get("draws")
     if name is None:
         return cultivar
     table = parse_parquet(read_bytes(folder / name), name).frame
     faults = [
         Fault("a column is missing", f"{name}, column {column}", do="write the draws by a fit")
-        for column in ("cultivar", "draw")
+        for column in (kind, "draw")
         if column not in table
     ]
     if faults:
         raise InputError(faults)
-    own = table[table["cultivar"] == cultivar.name].sort_values("draw")
-    columns = [c for c in own if c not in ("cultivar", "draw") and own[c].notna().any()]
+    own = table[table[kind] == cultivar.name].sort_values("draw")
+    columns = [c for c in own if c not in (kind, "draw") and own[c].notna().any()]
     for column in columns:
         where = f"{name}, column {column}"
         if column not in cultivar:
@@ -202,7 +259,7 @@ def _with_draws(cultivar: ParameterSet, folder: Path) -> ParameterSet:
             faults.append(Fault("a draw is missing or out of its bounds", where,
                                 allowed=f"{limits.lower} to {limits.upper} {limits.unit}"))
     if not len(own) or not columns:
-        faults.append(Fault("no draws of the cultivar", name, cultivar.name))
+        faults.append(Fault(f"no draws of the {kind}", name, cultivar.name))
     if faults:
         raise InputError(faults)
     joint = {str(c): own[c].to_numpy(dtype=np.float64) for c in columns}
@@ -272,7 +329,8 @@ def _draws_named(folder: Path, names: Iterable[str]) -> list[Path]:
         place = folder / name
         found += [
             place.parent / table["draws"]
-            for table in read_toml_file(place).get("cultivar", {}).values()
+            for kind in ("cultivar", "transplant")
+            for table in read_toml_file(place).get(kind, {}).values()
             if isinstance(table, Mapping) and isinstance(table.get("draws"), str)
         ]
     return found

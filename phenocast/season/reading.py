@@ -78,6 +78,7 @@ def season_from_mapping(
     *,
     user_cultivars: Mapping[str, ParameterSet] = _NONE,
     user_films: Mapping[str, ParameterSet] = _NONE,
+    user_transplants: Mapping[str, ParameterSet] = _NONE,
 ) -> Season:
     """Season from the tables of its file.
 
@@ -91,6 +92,8 @@ def season_from_mapping(
         Cultivars read from the files of `named_files`.
     user_films : mapping of str to ParameterSet
         Films read from the files of `named_files`.
+    user_transplants : mapping of str to ParameterSet
+        Shipped types of transplant as a fit found them, from the cultivar files.
 
     Returns
     -------
@@ -135,6 +138,7 @@ def season_from_mapping(
         nursery=nursery_of(stated.nursery),
         user_films={**user_films, **described_films(stated)},
         user_cultivars=dict(user_cultivars),
+        user_transplants=dict(user_transplants),
         source_name=source_name,
         labour=labour_of(stated.labour),
         prices=prices_of(stated.prices),

@@ -24,7 +24,7 @@ class Season:
     blocks : tuple of Block
     weather : WeatherSources
     nursery : Nursery or None
-    user_films, user_cultivars : mapping of str to ParameterSet
+    user_films, user_cultivars, user_transplants : mapping of str to ParameterSet
         Sets that the user brought; they go before shipped ones of the same name.
     labour : Labour or None
     prices : Prices or None
@@ -47,6 +47,7 @@ class Season:
     labour: Labour | None = None
     prices: Prices | None = None
     costs: Costs | None = None
+    user_transplants: Mapping[str, ParameterSet] = field(default_factory=dict)
 
     def film(self, name: str) -> ParameterSet:
         """Parameters of a film by name, the user's before the shipped.
@@ -78,8 +79,8 @@ class Season:
         return _named("soil", self.bed.soil, soils())
 
     def transplant(self, name: str) -> ParameterSet:
-        """Parameters of a transplant type by name."""
-        return _named("transplant", name, transplants())
+        """Parameters of a transplant type by name, the user's before the shipped."""
+        return _named("transplant", name, {**transplants(), **self.user_transplants})
 
     def block(self, name: str) -> Block:
         """One block by name.

@@ -17,7 +17,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from phenocast.parameters import shipped
+from phenocast.parameters import FIELD_SPREADS, shipped, transplants
 
 RECORDS = shipped("calibration", "records")
 YEARS = (2021, 2022)
@@ -77,7 +77,7 @@ def test_the_folder_holds_what_is_promised(fitted):
     folder, done = fitted
     names = {one.name for one in folder.iterdir()}
     assert names >= {"fit.json", "fit.txt", "cultivars.toml", "draws.parquet", "manifest.json",
-                     "records_used.parquet"}  # fmt: skip
+                     "records_used.parquet", "transplant_draws.parquet"}  # fmt: skip
     document = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
     assert document["schema_version"] == 1
     assert done.stdout == (folder / "fit.txt").read_text(encoding="utf-8")
@@ -136,8 +136,55 @@ def test_a_forecast_takes_the_draws_of_the_fit(farm, fitted):
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     manifest = json.loads((farm / "next" / "manifest.json").read_text(encoding="utf-8"))
-    roles = {one["role"] for one in manifest["inputs"]}
-    assert {"cultivars", "draws"} <= roles
+    paths = {one["path"].rsplit("/")[-1] for one in manifest["inputs"]}
+    assert {"cultivars.toml", "draws.parquet", "transplant_draws.parquet"} <= paths
+    told = json.loads((farm / "next" / "forecast.json").read_text(encoding="utf-8"))
+    assert told["blocks"][0]["field_spread"].keys() == set(FIELD_SPREADS)
+
+
+def test_a_season_takes_the_state_at_planting_that_the_fit_found(farm, fitted):
+    """First picks tell of the start and of the pace together: one draw has both of one world."""
+    from phenocast.io import read_season
+
+    document = json.loads((fitted[0] / "fit.json").read_text(encoding="utf-8"))
+    of_fit = {one["name"]: one for one in document["transplants"]}
+    assert set(of_fit) == {"truss_progress", "trusses_at_planting"}
+    season = farm / "start.toml"
+    season.write_text(
+        'cultivar_file = "whole/cultivars.toml"\n' + season_text(2022), encoding="utf-8"
+    )
+    read = read_season(season)
+    start, cultivar = read.transplant("bare-root"), read.cultivar("Marl")
+    for name, one in of_fit.items():
+        assert start[name].value == pytest.approx(one["value"], rel=1e-6)
+        assert start[name].basis == "fitted"
+    assert read.transplant("plug") == transplants()["plug"]
+    assert start["crowns_at_planting"] == transplants()["bare-root"]["crowns_at_planting"]
+    table = pd.read_parquet(fitted[0] / "transplant_draws.parquet")
+    pace = pd.read_parquet(fitted[0] / "draws.parquet")
+    name = "initiation_to_anthesis"
+    pairs = set(zip(table["truss_progress"], pace[name], strict=True))
+    drawn = start.draw(5, 100)["truss_progress"], cultivar.draw(5, 100)[name]
+    assert set(zip(*drawn, strict=True)) <= pairs
+
+
+def test_a_start_of_a_type_that_is_not_shipped_is_refused(tmp_path):
+    from phenocast.errors import InputError
+    from phenocast.io.season_file import read_transplants
+
+    place = tmp_path / "own.toml"
+    number = (
+        'value = 0.2, unit = "1", lower = 0, upper = 1, sd = 0.1, basis = "fitted", conditions = '
+        '"", source = "own records", where = "", read = true'
+    )
+    place.write_text(
+        f'[cultivar.A]\nlike = "Marl"\n[transplant.bare-rot]\ntruss_progress = {{ {number} }}\n'
+        f"[transplant.plug]\ntrus_progress = {{ {number} }}\n", encoding="utf-8",
+    )  # fmt: skip
+    with pytest.raises(InputError) as told:
+        read_transplants(place)
+    assert "did you mean 'bare-root'" in str(told.value)
+    assert "did you mean 'truss_progress'" in str(told.value)
 
 
 def test_a_fit_that_is_killed_goes_on_and_ends_the_same(farm, fitted):

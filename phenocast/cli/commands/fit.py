@@ -91,9 +91,9 @@ def command(
 
     A folder stands for every season file in it. Each season file names the weather that was
     observed and the blocks as they were planted. The folder of --out holds cultivars.toml, which a
-    season names as `cultivar_file`, draws.parquet, fit.json, fit.txt, records_used.parquet and
-    manifest.json. Every record is used or listed with the reason. A fit that is cut off goes on
-    where it was when the same command is given again.
+    season names as `cultivar_file`, its draws (draws.parquet, transplant_draws.parquet), fit.json,
+    fit.txt, records_used.parquet and manifest.json. Every record is used or listed with the reason.
+    A fit that is cut off goes on where it was when the same command is given again.
 
     Where RECORDS holds temperatures of sensors in a bed, the film of each block is fitted instead:
     the folder then holds a film file for each, which a season can name, and what the sensors told.
@@ -189,7 +189,13 @@ def _fit_picks(
     """Fit and write every file but page and manifest; return the document and what was read."""
     from phenocast.calibration.cultivars import CultivarCalibrator
     from phenocast.calibration.fit_chamber import unused_trials
-    from phenocast.calibration.fit_document import draws_table, fit_document, fitted_cultivars
+    from phenocast.calibration.fit_document import (
+        draws_table,
+        fit_document,
+        fitted_cultivars,
+        fitted_transplants,
+        transplant_draws,
+    )
     from phenocast.calibration.fit_rows import fit_rows
     from phenocast.calibration.fit_spreads import fitted_spreads
     from phenocast.calibration.fit_uncertainty import heat_intervals
@@ -240,6 +246,8 @@ def _fit_picks(
         cultivars=fitted_cultivars(fitted, blocks, conditions, spreads),
         draws=draws_table(fitted, DRAWS, seed, spreads),
         used=rows.used,
+        transplants=fitted_transplants(fitted, conditions),
+        transplant_draws=transplant_draws(fitted, DRAWS, seed),
     )
     return document, inputs
 
