@@ -179,6 +179,16 @@ def _scatter(document: Document) -> list[str]:
         f"between blocks of a season {100 * plots['level']:.0f} % of fruit.",
         indent="  ",
     )
+    for one in found.get("spreads", ()):
+        low, high = one["interval_80"]
+        unit = "" if one["unit"] == "1" else f" {one['unit']}"
+        units = "blocks" if one["name"].startswith("plot") else "seasons"
+        of = f"told by {one['units']} {units}" if one["told_by_records"] else "assumed"
+        lines += wrapped(
+            f"A forecast draws {one['name']} around {_figure(one['value'])}{unit} (80 % interval "
+            f"{_figure(low)} to {_figure(high)}), {of}.",
+            indent="  ",
+        )
     return lines
 
 
