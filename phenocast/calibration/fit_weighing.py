@@ -39,7 +39,7 @@ class Weighed:
     covariance : array ``[entries, entries]``
     worth : dict of str to float
         How many even draws those of a cultivar are worth, of `DRAWS`; below `LEAST_WORTH` they
-        were not used.
+        were not used. 0 for a cultivar with a number at its bound.
     """
 
     vector: FloatArray
@@ -63,7 +63,9 @@ def weighed(problem: Problem, point: Point, covariance: FloatArray, free: IntArr
     (Ionides 2008, J. Comput. Graph. Stat. 17:295-311; recalled from memory). Draws come in pairs
     on both sides of the middle, and the covariance of the draws themselves stands in the
     denominator, so that weights that are all alike change nothing. Draws outside a bound weigh
-    nothing. Chamber trials count as the normal has them.
+    nothing. A cultivar with a number pressed against its bound keeps what Laplace gave: weighed,
+    the number would pass for almost certain, where as a rule it is the model that does not suit.
+    Chamber trials count as the normal has them.
     """
     numbers = problem.layout.numbers
     rng = np.random.default_rng(_SEED)
@@ -82,6 +84,9 @@ def weighed(problem: Problem, point: Point, covariance: FloatArray, free: IntArr
 
     def weigh(task: tuple[IntArray, list[BlockRuns]]) -> tuple[FloatArray, float, IntArray]:
         own, parts = task
+        here = point.vector[own]
+        if np.any((here <= problem.low[own]) | (here >= problem.high[own])):
+            return np.full(len(away), np.nan), 0.0, own
         logs = away[:, own] @ slope[own]
         levels = []
         for part in parts:

@@ -17,7 +17,7 @@ from tests.benchmarks import synthetic_truth as truth_of
 
 @pytest.fixture(scope="module")
 def problem():
-    """Two cultivars on two films in one season."""
+    """Two cultivars on two films in one season; the truth goes with it."""
     trial = truth_of.trial_of(n_cultivars=2, years=(2021,), planted=((9, 20),))
     rows = truth_of.weekly_rows(trial)
     rng = np.random.default_rng(3)
@@ -27,13 +27,15 @@ def problem():
     block, kind, start, stop = (rows[name].to_numpy() for name in names)
     kind, start = kind.astype(np.int64), start.astype(float)
     runs = Runs(trial.blocks, trial.layout, block.astype(np.int64), kind, start, stop.astype(float))
-    return Problem(runs, kind, start, y, Scatter())
+    made = Problem(runs, kind, start, y, Scatter())
+    made.truth = truth
+    return made
 
 
 def one_number(problem, name):
-    """The search with one number of one cultivar free, and its posterior on a grid."""
+    """The search with one number free and the others true, and its posterior on a grid."""
     own = problem.layout.where(CULTIVAR, names=(name,))[:1]
-    point = search(problem, np.zeros(len(problem.low)), own)
+    point = search(problem, problem.truth, own)
     spread = covariance(problem, point, own)
     i = int(own[0])
     sd = float(np.sqrt(spread[i, i]))
@@ -88,6 +90,20 @@ def test_draws_worth_too_little_are_not_used(problem, monkeypatch):
     found = weighed(silent, nothing, spread, np.arange(len(spread)))
     assert np.array_equal(found.vector, nothing.vector)
     assert found.covariance == pytest.approx(spread)
+
+
+def test_a_number_pressed_against_its_bound_is_not_made_more_certain(problem):
+    silent, nothing, spread = prior_alone(problem)
+    vector = nothing.vector.copy()
+    pinned = int(problem.layout.where(CULTIVAR)[0])
+    vector[pinned] = problem.high[pinned]
+    at_bound = Point(vector, 0.0, 0.0, 50.0 * vector, nothing.information)
+    found = weighed(silent, at_bound, spread, np.arange(len(spread)))
+    owner = problem.layout.numbers[pinned].owner
+    own = [i for i, one in enumerate(problem.layout.numbers) if one.owner == owner]
+    assert found.worth[owner] == 0.0
+    assert np.array_equal(found.vector[own], vector[own])
+    assert np.diag(found.covariance)[own] == pytest.approx(np.diag(spread)[own])
 
 
 def test_weighing_is_the_same_each_time(problem):
