@@ -35,7 +35,7 @@ from phenocast.calibration.fit_spreads import (
 )
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
 from phenocast.errors import InputError
-from phenocast.parameters import PLOT_LEVEL_SD, Parameter, ParameterSet
+from phenocast.parameters import Parameter, ParameterSet
 
 SCHEMA_VERSION = 1
 SOURCE = "own records"
@@ -277,8 +277,7 @@ def _cautions(
 
 def _of_spreads(spreads: Sequence[Spread]) -> list[str]:
     return [
-        f"{one.name} stays as assumed before the fit: {one.units} "
-        f"{'block' if one.name == PLOT_LEVEL_SD else 'season'} tells no spread"
+        f"{one.name} stays as assumed before the fit: {one.units} {one.between} tells no spread"
         for one in spreads
         if not one.told
     ]

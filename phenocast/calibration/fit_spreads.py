@@ -24,6 +24,7 @@ from phenocast.parameters import (
     SEASON_SHIFT_SD,
     Parameter,
     ParameterSet,
+    even_shares,
 )
 
 FloatArray = NDArray[np.float64]
@@ -70,6 +71,11 @@ class Spread:
         return np.asarray(np.exp(np.interp(share, upto, np.log(self.values))))
 
     @property
+    def between(self) -> str:
+        """What it lies between: "block" or "season"."""
+        return "block" if self.name == PLOT_LEVEL_SD else "season"
+
+    @property
     def middle(self) -> float:
         """Median. [unit]"""
         return float(self.quantile(0.5))
@@ -81,9 +87,9 @@ class Spread:
         return float(np.sqrt(self.weights @ (self.values - mean) ** 2))
 
     def draws(self, n: int, seed: int) -> FloatArray:
-        """Draws, one from each of ``n`` equal slices of probability, in random order ``[n]``."""
+        """Draws, evenly, ``[n]``."""
         rng = np.random.default_rng([seed, *self.name.encode()])
-        return self.quantile((rng.permutation(n) + rng.random(n)) / n)
+        return self.quantile(even_shares(rng, n))
 
 
 def fitted_spreads(fitted: CultivarCalibrator) -> tuple[Spread, ...]:
@@ -130,7 +136,7 @@ def spread_parameters(
     """
     found = {}
     for one in spreads:
-        of = "blocks" if one.name == PLOT_LEVEL_SD else "seasons"
+        of = f"{one.between}s"
         if one.told:
             basis, source_of = "fitted", source
             where = f"fit.json, scatter.spreads; from {one.units} {of}"

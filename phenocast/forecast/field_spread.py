@@ -14,7 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from phenocast.parameters import PLOT_LEVEL_SD, SEASON_LEVEL_SD, SEASON_SHIFT_SD, ParameterSet
+from phenocast.parameters import (
+    FIELD_SPREADS,
+    PLOT_LEVEL_SD,
+    SEASON_LEVEL_SD,
+    SEASON_SHIFT_SD,
+    ParameterSet,
+    even_shares,
+)
 from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION
 
 Array = NDArray[np.float64]
@@ -66,16 +73,11 @@ def field_effects(
     >>> field_effects(ParameterSet("Slate", {}), "A", 1, 10, 0) is None
     True
     """
-    spreads = {
-        name: cultivar.value(name)
-        for name in (SEASON_SHIFT_SD, SEASON_LEVEL_SD, PLOT_LEVEL_SD)
-        if name in cultivar
-    }
+    spreads = {name: cultivar.value(name) for name in FIELD_SPREADS if name in cultivar}
     if not spreads:
         return None
     drawn = cultivar.draw(seed, draws)
-    own = {name: drawn[name] if name in spreads else np.zeros(draws)
-           for name in (SEASON_SHIFT_SD, SEASON_LEVEL_SD, PLOT_LEVEL_SD)}  # fmt: skip
+    own = {name: drawn.get(name, np.zeros(draws)) for name in FIELD_SPREADS}
     shape = (n_futures, draws)
     late = own[SEASON_SHIFT_SD] * _normal(shape, seed, "season: shift")
     log_level = own[SEASON_LEVEL_SD] * _normal(shape, seed, "season: level")
@@ -84,11 +86,11 @@ def field_effects(
 
 
 def _normal(shape: tuple[int, int], seed: int, what: str) -> Array:
-    """Standard normals, one from each of equal slices of probability, in random order."""
+    """Standard normals, evenly drawn, from a stream of their own."""
     entropy = np.random.SeedSequence([seed, zlib.crc32(what.encode())])
     rng = np.random.Generator(np.random.PCG64(entropy))
     n = shape[0] * shape[1]
-    return np.asarray(ndtri((rng.permutation(n) + rng.random(n)) / n)).reshape(shape)
+    return np.asarray(ndtri(even_shares(rng, n))).reshape(shape)
 
 
 def moved_dates(dates: Array, late: Array, n_days: int) -> Array:

@@ -16,13 +16,7 @@ from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.io.files import read_bytes, read_text
 from phenocast.io.raw_table import parse_parquet
 from phenocast.io.table_files import read_table
-from phenocast.parameters import (
-    ParameterSet,
-    cultivars_from,
-    merged,
-    parameter_set,
-    transplants,
-)
+from phenocast.parameters import ParameterSet, cultivars_from, parameter_set, transplants_from
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
 from phenocast.tables import CANOPY_COVER
 
@@ -123,9 +117,11 @@ def read_season(path: str | os.PathLike[str]) -> Season:
     own_transplants: dict[str, ParameterSet] = {}
     own_films: dict[str, ParameterSet] = {}
     for name in named.cultivar_files:
+        own = place.parent / name
         try:
-            own_cultivars |= read_cultivars(place.parent / name)
-            own_transplants |= read_transplants(place.parent / name)
+            tables = read_toml_file(own)
+            own_cultivars |= _cultivars_of(tables, own)
+            own_transplants |= _transplants_of(tables, own)
         except InputError as error:
             faults += error.faults
     for film, name in named.film_files.items():
@@ -180,8 +176,10 @@ def read_cultivars(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
     >>> "Basalt" in read_cultivars(shipped("calibration", "cultivars.toml"))
     True
     """
-    place = Path(path)
-    tables = read_toml_file(place)
+    return _cultivars_of(read_toml_file(path), Path(path))
+
+
+def _cultivars_of(tables: Mapping[str, Any], place: Path) -> dict[str, ParameterSet]:
     own = cultivars_from({"cultivar": tables.get("cultivar")}, place.name)
     return {name: _with_draws(one, place.parent) for name, one in own.items()}
 
@@ -210,28 +208,12 @@ def read_transplants(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
     >>> sorted(read_transplants(shipped("calibration", "cultivars.toml")))[0]
     'bare-root'
     """
-    place, known = Path(path), transplants()
-    found: dict[str, ParameterSet] = {}
-    faults: list[Fault] = []
-    for name, table in read_toml_file(place).get("transplant", {}).items():
-        where = f"{place.name}: transplant.{name}"
-        if name not in known:
-            faults.append(unknown_name("transplant", name, known, where))
-            continue
-        try:
-            stated = parameter_set(name, table, where)
-        except InputError as error:
-            faults += error.faults
-            continue
-        faults += [
-            unknown_name("parameter", key, known[name], f"{where}.{key}")
-            for key in stated
-            if key not in known[name]
-        ]
-        found[name] = merged(name, known[name], stated)
-    if faults:
-        raise InputError(faults)
-    return {name: _with_draws(one, place.parent, "transplant") for name, one in found.items()}
+    return _transplants_of(read_toml_file(path), Path(path))
+
+
+def _transplants_of(tables: Mapping[str, Any], place: Path) -> dict[str, ParameterSet]:
+    own = transplants_from({"transplant": tables.get("transplant", {})}, place.name)
+    return {name: _with_draws(one, place.parent, "transplant") for name, one in own.items()}
 
 
 def _with_draws(cultivar: ParameterSet, folder: Path, kind: str = "cultivar") -> ParameterSet:

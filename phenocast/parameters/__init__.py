@@ -2,7 +2,7 @@
 
 from phenocast.parameters.certificate import Parameter, parameter_from_mapping
 from phenocast.parameters.location import shipped
-from phenocast.parameters.sets import ParameterSet, merged
+from phenocast.parameters.sets import ParameterSet, even_shares, merged
 from phenocast.parameters.shelf import (
     bed,
     conditioning,
@@ -31,7 +31,7 @@ from phenocast.parameters.spreads import (
     SEASON_SHIFT_SD,
 )
 from phenocast.parameters.toml_text import parameter_toml
-from phenocast.parameters.users import cultivars_from, film_from
+from phenocast.parameters.users import cultivars_from, film_from, transplants_from
 
 __all__ = [
     "FIELD_SPREADS",
@@ -44,6 +44,7 @@ __all__ = [
     "conditioning",
     "cultivars",
     "cultivars_from",
+    "even_shares",
     "film_from",
     "film_water",
     "film_words",
@@ -64,5 +65,6 @@ __all__ = [
     "soils",
     "species",
     "transplants",
+    "transplants_from",
     "user_film",
 ]

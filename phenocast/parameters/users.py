@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from phenocast.errors import Fault, InputError, nearest, unknown_name
 from phenocast.parameters.sets import ParameterSet, merged
-from phenocast.parameters.shelf import bed, cultivars, films, parameter_set, species
+from phenocast.parameters.shelf import (
+    bed,
+    cultivars,
+    films,
+    parameter_set,
+    species,
+    transplants,
+)
 from phenocast.parameters.spreads import FIELD_SPREADS
 
 FLOWERING = ("short-day", "day-neutral")
@@ -60,17 +67,60 @@ def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, Par
             faults.append(unknown_name("cultivar", like, known, f"{where}.like"))
             continue
         whole = merged(name, species() if like is None else known[like], stated)
-        faults += [
-            unknown_name("parameter", key, names, f"{where}.{key}")
-            for key in stated
-            if key not in names
-        ]
+        faults += _unknown(stated, names, where)
         flowering = whole.labels.get("flowering")
         if flowering not in FLOWERING:
             faults.append(
                 Fault("the type of flowering", f"{where}.flowering", flowering, str(FLOWERING))
             )
         found[name] = known[name] = whole
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def transplants_from(tables: Mapping[str, Any], source_name: str) -> dict[str, ParameterSet]:
+    """Types of transplant of a user's file, ``[transplant.NAME]`` tables of certified numbers.
+
+    Parameters
+    ----------
+    tables : mapping
+        The file, as TOML gives it; a type states what differs from the shipped one of its name.
+    source_name : str
+        Name of the file, for messages.
+
+    Returns
+    -------
+    dict of str to ParameterSet
+        Empty where the table of transplants is.
+
+    Raises
+    ------
+    InputError
+        With every fault: a type or a number that is not shipped, a number without a certificate.
+
+    Examples
+    --------
+    >>> own = transplants_from({"transplant": {"plug": {"draws": "own.parquet"}}}, "own.toml")
+    >>> own["plug"].name, own["plug"].value("trusses_at_planting")
+    ('plug', 0.0)
+    """
+    known = transplants()
+    found: dict[str, ParameterSet] = {}
+    faults: list[Fault] = []
+    own = _tables_of(tables, "transplant", source_name) if tables.get("transplant") != {} else {}
+    for name, table in own.items():
+        where = f"{source_name}: transplant.{name}"
+        if name not in known:
+            faults.append(unknown_name("transplant", name, known, where))
+            continue
+        try:
+            stated = parameter_set(name, table, where)
+        except InputError as told:
+            faults += told.faults
+            continue
+        faults += _unknown(stated, known[name], where)
+        found[name] = merged(name, known[name], stated)
     if faults:
         raise InputError(faults)
     return found
@@ -112,9 +162,7 @@ def film_from(tables: Mapping[str, Any], name: str, source_name: str) -> Paramet
     where = f"{source_name}: film.{key}"
     film = parameter_set(name, own[key], where)
     names = {key for one in films().values() for key in one} | set(bed())
-    faults = [
-        unknown_name("parameter", key, names, f"{where}.{key}") for key in film if key not in names
-    ]
+    faults = _unknown(film, names, where)
     optics = [key for key in films()["black"] if key.startswith(("solar_", "longwave_"))]
     faults += [
         Fault("this number is required", f"{where}.{key}") for key in optics if key not in film
@@ -125,6 +173,15 @@ def film_from(tables: Mapping[str, Any], name: str, source_name: str) -> Paramet
     if faults:
         raise InputError(faults)
     return film
+
+
+def _unknown(stated: ParameterSet, names: Collection[str], where: str) -> list[Fault]:
+    """Return a fault for each parameter that has no business there."""
+    return [
+        unknown_name("parameter", key, names, f"{where}.{key}")
+        for key in stated
+        if key not in names
+    ]
 
 
 def _tables_of(tables: Mapping[str, Any], kind: str, source_name: str) -> Mapping[str, Any]:

@@ -5,7 +5,8 @@ for every plant and every year of the same length; everything in it is overwritt
 
 A row holds ``n_days + N_TRANSPLANT_COHORTS + 1`` numbers. Prefix sums use the first ``n_days + 1``
 (entry ``i`` is the sum before the beginning of day ``i``), daily series the first ``n_days``, and
-cohorts as many as there are, ``n_days + N_TRANSPLANT_COHORTS`` at most.
+cohorts as many as there are, ``n_days + N_TRANSPLANT_COHORTS`` at most. The spreading of fruit over
+plants needs three numbers of room behind the last day.
 """
 
 from __future__ import annotations

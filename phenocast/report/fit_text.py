@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
+from phenocast.parameters import PLOT_LEVEL_SD
 from phenocast.report.columns import aligned, wrapped
 
 Document = Mapping[str, Any]
@@ -182,7 +183,7 @@ def _scatter(document: Document) -> list[str]:
     for one in found.get("spreads", ()):
         low, high = one["interval_80"]
         unit = "" if one["unit"] == "1" else f" {one['unit']}"
-        units = "blocks" if one["name"].startswith("plot") else "seasons"
+        units = "blocks" if one["name"] == PLOT_LEVEL_SD else "seasons"
         of = f"told by {one['units']} {units}" if one["told_by_records"] else "assumed"
         lines += wrapped(
             f"A forecast draws {one['name']} around {_figure(one['value'])}{unit} (80 % interval "

@@ -185,6 +185,12 @@ def test_a_start_of_a_type_that_is_not_shipped_is_refused(tmp_path):
         read_transplants(place)
     assert "did you mean 'bare-root'" in str(told.value)
     assert "did you mean 'truss_progress'" in str(told.value)
+    place.write_text('transplant = 3\n[cultivar.A]\nlike = "Marl"\n', encoding="utf-8")
+    with pytest.raises(InputError, match="the file holds no transplant"):
+        read_transplants(place)
+    place.write_text('transplant.plug = 3\n[cultivar.A]\nlike = "Marl"\n', encoding="utf-8")
+    with pytest.raises(InputError, match=r"own.toml: transplant.plug"):
+        read_transplants(place)
 
 
 def test_a_fit_that_is_killed_goes_on_and_ends_the_same(farm, fitted):
