@@ -23,7 +23,7 @@ def main() -> NoReturn:
     """
     # One command makes hundreds of thousands of objects while it loads its libraries, and hardly a
     # cycle: looking for those now and then is enough, and saves a twentieth of the time.
-    gc.set_threshold(200_000, 50, 50)
+    gc.set_threshold(700_000, 50, 50)
     try:
         from phenocast.cli.group import cli
     except KeyboardInterrupt:  # before there is anybody to handle it

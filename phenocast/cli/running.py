@@ -69,11 +69,8 @@ def load(path: Path) -> Loaded:
     NoAnswerError
         Where more weather is missing than may be filled.
     """
-    from concurrent.futures import ThreadPoolExecutor
-
     from phenocast.errors import Fault, InputError
     from phenocast.io import read_season, season_inputs, season_weather
-    from phenocast.weather.solar import remember_clear_sky
 
     if path.suffix.lower() in OF_WEATHER and path.is_file():
         raise InputError(
@@ -87,12 +84,7 @@ def load(path: Path) -> Loaded:
             )
         )
     season = read_season(path)
-    # The year of clear sky that every record is held against needs the site alone and is long
-    # array arithmetic, so it is made on another core while this one reads the files.
-    with ThreadPoolExecutor(max_workers=1) as beside:
-        clear = beside.submit(remember_clear_sky, season.site)
-        records = season_weather(season, path.parent)
-        clear.result()
+    records = season_weather(season, path.parent)
     weather = hourly(season, records)
     return Loaded(season, records, weather, season_inputs(path, season))
 

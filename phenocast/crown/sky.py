@@ -68,7 +68,8 @@ def cloud_cover(
     """
     solar = np.asarray(solar_w_m2, dtype=np.float64)
     clear = np.asarray(clear_sky_w_m2, dtype=np.float64)
-    sunny = np.flatnonzero(clear > LOW_SUN_W_M2)
+    high = clear > LOW_SUN_W_M2
+    sunny = np.flatnonzero(high)
     if sunny.size == 0:
         return np.where(np.isnan(solar), np.nan, 0.0)
     ends = np.arange(1, sunny.size + 1)
@@ -76,7 +77,7 @@ def cloud_cover(
     arrived = np.concatenate(([0.0], np.cumsum(np.nan_to_num(solar[sunny]))))
     possible = np.concatenate(([0.0], np.cumsum(clear[sunny])))
     ratio = (arrived[ends] - arrived[starts]) / (possible[ends] - possible[starts])
-    latest = np.searchsorted(sunny, np.arange(solar.size), side="right") - 1
+    latest = np.cumsum(high) - 1
     cloud = 1.0 - np.clip(ratio[np.maximum(latest, 0)], 0.0, 1.0)
     return np.where(np.isnan(solar), np.nan, cloud)
 
@@ -120,7 +121,7 @@ def sky_longwave(
     clear = clear_sky_emissivity(air_c, vapour_pressure_kpa)
     emissivity = np.minimum(clear * (1.0 - 0.84 * cloud) + 0.84 * cloud, 1.0)
     kelvin = np.asarray(air_c, dtype=np.float64) + 273.15
-    estimate = emissivity * STEFAN_BOLTZMANN * kelvin**4
+    estimate = emissivity * STEFAN_BOLTZMANN * np.square(np.square(kelvin))
     if measured_w_m2 is None:
         return np.asarray(estimate, dtype=np.float64)
     measured = np.asarray(measured_w_m2, dtype=np.float64)

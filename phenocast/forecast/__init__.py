@@ -1,12 +1,40 @@
-"""Ensembles of seasons: first-pick dates, weekly fruit, crown heat, and what limits them."""
+"""Ensembles of seasons: first-pick dates, weekly fruit, crown heat, and what limits them.
 
-from phenocast.forecast.course import crown_table, one_course
-from phenocast.forecast.futures import Future, Futures, futures_of
-from phenocast.forecast.hindcast import Hindcast, PastBlock, hindcast_block, hindcast_blocks
-from phenocast.forecast.hindcast_document import hindcast_document
-from phenocast.forecast.picked import PickedBlock, picked_block
-from phenocast.forecast.result import SCHEMA_VERSION, BlockForecast, SeasonForecast
-from phenocast.forecast.run import run_forecast
+Names are loaded when first used, so that a forecast does not load what a look back needs.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from phenocast.forecast.course import crown_table, one_course
+    from phenocast.forecast.futures import Future, Futures, futures_of
+    from phenocast.forecast.hindcast import Hindcast, PastBlock, hindcast_block, hindcast_blocks
+    from phenocast.forecast.hindcast_document import hindcast_document
+    from phenocast.forecast.picked import PickedBlock, picked_block
+    from phenocast.forecast.result import SCHEMA_VERSION, BlockForecast, SeasonForecast
+    from phenocast.forecast.run import run_forecast
+
+_HOME = {
+    "crown_table": "course",
+    "one_course": "course",
+    "Future": "futures",
+    "Futures": "futures",
+    "futures_of": "futures",
+    "Hindcast": "hindcast",
+    "PastBlock": "hindcast",
+    "hindcast_block": "hindcast",
+    "hindcast_blocks": "hindcast",
+    "hindcast_document": "hindcast_document",
+    "PickedBlock": "picked",
+    "picked_block": "picked",
+    "SCHEMA_VERSION": "result",
+    "BlockForecast": "result",
+    "SeasonForecast": "result",
+    "run_forecast": "run",
+}
 
 __all__ = [
     "SCHEMA_VERSION",
@@ -26,3 +54,10 @@ __all__ = [
     "picked_block",
     "run_forecast",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the module of a name when it is first asked for."""
+    if name in _HOME:
+        return getattr(importlib.import_module(f"phenocast.forecast.{_HOME[name]}"), name)
+    raise AttributeError(f"module 'phenocast.forecast' has no attribute {name!r}")

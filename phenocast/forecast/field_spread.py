@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from phenocast.parameters import (
     FIELD_SPREADS,
@@ -21,6 +20,7 @@ from phenocast.parameters import (
     SEASON_SHIFT_SD,
     ParameterSet,
     even_shares,
+    normal_scores,
 )
 from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION
 
@@ -90,7 +90,7 @@ def _normal(shape: tuple[int, int], seed: int, what: str) -> Array:
     entropy = np.random.SeedSequence([seed, zlib.crc32(what.encode())])
     rng = np.random.Generator(np.random.PCG64(entropy))
     n = shape[0] * shape[1]
-    return np.asarray(ndtri(even_shares(rng, n))).reshape(shape)
+    return normal_scores(even_shares(rng, n)).reshape(shape)
 
 
 def moved_dates(dates: Array, late: Array, n_days: int) -> Array:

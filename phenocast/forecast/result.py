@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,14 @@ from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.field_spread import FieldEffects
 from phenocast.forecast.futures import Futures
-from phenocast.forecast.summary import date_distribution, quantiles, stage_dates
+from phenocast.forecast.summary import (
+    date_distribution,
+    ordered_quantiles,
+    quantile_rows,
+    quantiles,
+    quantiles_of_rows,
+    stage_dates,
+)
 from phenocast.forecast.week_by_week import spread_from, week_by_week
 from phenocast.harvest import sum_by_week, week_labels
 from phenocast.parameters import packs
@@ -59,6 +67,10 @@ class BlockForecast:
 
     def weeks(self) -> tuple[list[str], Array]:
         """Return the ISO weeks of the season and the fruit of each, ``[futures, draws, weeks]``."""
+        return self._weeks
+
+    @cached_property
+    def _weeks(self) -> tuple[list[str], Array]:
         labels, week_of_day = week_labels(self.planting_date, self.marketable_g.shape[-1])
         daily = self.marketable_g.astype(np.float64)
         return labels, sum_by_week(daily, week_of_day, len(labels))
@@ -157,11 +169,14 @@ def _net_mass_kg(pack: str) -> float:
 
 def weekly_rows(labels: Sequence[str], weekly: Array, trays_per_g: float) -> list[dict[str, Any]]:
     """Return the weeks from the first to the last in which one season in ten picks anything."""
-    rows = []
-    for number, label in enumerate(labels):
-        g = quantiles(weekly[..., number])
-        trays = quantiles(weekly[..., number] * trays_per_g, 0)
-        rows.append({"week": label, "g_per_plant": g, "trays": trays})
+    by_week = np.sort(weekly.reshape(-1, len(labels)).T, axis=-1)
+    g = ordered_quantiles(by_week)
+    rows = [
+        {"week": label, "g_per_plant": of_plant, "trays": of_block}
+        for label, of_plant, of_block in zip(
+            labels, quantile_rows(g), quantile_rows(g * trays_per_g, 0), strict=True
+        )
+    ]
     return _trimmed(rows, "g_per_plant")
 
 
@@ -202,8 +217,10 @@ class SeasonForecast:
         """Return the whole forecast as one document of plain values."""
         labels, total = self.total_trays()
         rows = [
-            {"week": label, "trays": quantiles(total[..., number], 0)}
-            for number, label in enumerate(labels)
+            {"week": label, "trays": trays}
+            for label, trays in zip(
+                labels, quantiles_of_rows(total.reshape(-1, len(labels)).T, 0), strict=True
+            )
         ]
         site = self.season.site
         known = self.futures.observed_until

@@ -127,6 +127,16 @@ def quantiles(values: np.ndarray, digits: int = 1) -> dict[str, float]:
     return quantile_rows(ordered_quantiles(ordered)[None], digits)[0]
 
 
+def quantiles_of_rows(values: np.ndarray, digits: int = 1) -> list[dict[str, float]]:
+    """Return `quantiles` of every row of an array ``[rows, cases]``.
+
+    >>> quantiles_of_rows(np.array([[0.0, 10.0, 20.0]]))
+    [{'p10': 2.0, 'p50': 10.0, 'p90': 18.0}]
+    """
+    ordered = np.sort(np.asarray(values, dtype=float), axis=-1)
+    return quantile_rows(ordered_quantiles(ordered), digits)
+
+
 def ordered_quantiles(ordered: np.ndarray) -> np.ndarray:
     """Return P10, P50 and P90 of values in order, a straight line between two cases.
 

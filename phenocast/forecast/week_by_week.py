@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.forecast.summary import quantiles
+from phenocast.forecast.summary import quantiles_of_rows
 from phenocast.harvest import week_labels
 from phenocast.simulation.daily_sums import BED_CROWN_HEAT_30, BED_CROWN_MAX, BED_CROWN_MEAN
 
@@ -48,22 +48,29 @@ def week_by_week(
     labels, week_of_day = week_labels(planting, bed.shape[-1])
     starts = np.searchsorted(week_of_day, np.arange(len(labels)))
     ends = np.append(starts[1:], bed.shape[-1])
-    rows = []
-    for number, label in enumerate(labels):
-        days = bed[..., starts[number] : ends[number]]
-        rows.append(
-            {
-                "week": label,
-                "crown_mean_c": quantiles(days[:, :, BED_CROWN_MEAN].mean(axis=-1)),
-                "crown_max_c": quantiles(days[:, :, BED_CROWN_MAX].max(axis=-1)),
-                "degree_hours_above_30c": quantiles(days[:, :, BED_CROWN_HEAT_30].sum(axis=-1), 0),
-                "reached": {
-                    name: round(float((reached < ends[number]).mean()), 4)
-                    for name, reached in stages.items()
-                },
-            }
-        )
-    return rows
+    cases = bed.shape[0] * bed.shape[1]
+    mean, warmest, heat = np.empty((3, len(labels), cases))
+    for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
+        days = bed[..., start:end]
+        mean[number] = days[:, :, BED_CROWN_MEAN].mean(axis=-1).ravel()
+        warmest[number] = days[:, :, BED_CROWN_MAX].max(axis=-1).ravel()
+        heat[number] = days[:, :, BED_CROWN_HEAT_30].sum(axis=-1).ravel()
+    rows = zip(
+        labels, ends, quantiles_of_rows(mean), quantiles_of_rows(warmest),
+        quantiles_of_rows(heat, 0), strict=True,
+    )
+    return [
+        {
+            "week": label,
+            "crown_mean_c": crown_mean,
+            "crown_max_c": crown_max,
+            "degree_hours_above_30c": degree_hours,
+            "reached": {
+                name: round(float((reached < end).mean()), 4) for name, reached in stages.items()
+            },
+        }
+        for label, end, crown_mean, crown_max, degree_hours in rows
+    ]
 
 
 def spread_from(days: Array, late: Array | None = None) -> dict[str, float] | None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from phenocast.io.gathered import Gathered
+from phenocast.remembered import remembered
 from phenocast.weather.local_time import standard_offset_h
 
 STATE_CLOCK = (
@@ -165,15 +168,27 @@ def light_shift_h(
     >>> round(abs(shift), 1)
     0.0
     """
-    from pvlib.solarposition import equation_of_time_spencer71
-
     light = np.where(np.isfinite(solar_w_m2), np.clip(solar_w_m2, 0.0, None), 0.0)
     bright = light > 50.0
     if bright.sum() * step_h < 24.0:
         return None
     hour = time_utc.hour + time_utc.minute / 60.0 + step_h / 2.0
-    minutes = np.asarray(equation_of_time_spencer71(time_utc.day_of_year.to_numpy()))
+    minutes = _equation_of_time_min()[time_utc.day_of_year.to_numpy() - 1]
     solar_hour = np.asarray(hour) + longitude / 15.0 + minutes / 60.0
     angle = (solar_hour - 12.0) * np.pi / 12.0
     centre = np.arctan2((light * np.sin(angle)).sum(), (light * np.cos(angle)).sum())
     return float(centre * 12.0 / np.pi)
+
+
+@lru_cache(maxsize=1)
+def _equation_of_time_min() -> NDArray[np.float64]:
+    """How far the sun is ahead of the clock on each day of a year, ``[366]`` [min]."""
+
+    def make() -> NDArray[np.float64]:
+        from pvlib.solarposition import equation_of_time_spencer71  # slow to load
+
+        return np.asarray(equation_of_time_spencer71(np.arange(1, 367)), dtype=np.float64)
+
+    return remembered(
+        "equation-of-time", (366,), [], made_by=["pvlib"], source=__file__, make=make
+    )

@@ -70,23 +70,31 @@ class RawTable:
         if pd.api.types.is_numeric_dtype(column) and not pd.api.types.is_bool_dtype(column):
             values = column.to_numpy(dtype=np.float64, na_value=np.nan)
         else:
-            texts = column.astype("str").str.strip().where(column.notna(), "")
-            texts = texts.str.replace("\N{MINUS SIGN}", "-", regex=False)
-            if self.decimal_comma:
-                texts = texts.str.replace(r"^([+-]?\d*),(\d+)$", r"\1.\2", regex=True)
-            blank = texts.str.lower().isin(MISSING).to_numpy()
-            values = pd.to_numeric(texts, errors="coerce").to_numpy(dtype=np.float64)
-            bad = ~blank & ~np.isfinite(values)
-            broken = bool(bad.any())
-            if broken:
-                found.add_rows(
-                    "not a number", rows=self.rows[bad], values=texts[bad].to_numpy(),
-                    column=header, allowed="a number, or empty where missing",
-                )  # fmt: skip
-            values = np.where(blank, np.nan, values)
+            values = np.full(len(column), np.nan)
+            if isinstance(column.dtype, pd.StringDtype):
+                values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64)
+            if not np.isfinite(values).all():
+                values, broken = self._from_text(header, found)
         coded = np.isin(values, MISSING_CODES)
         codes = -1 if broken else int(coded.sum())
         return np.where(coded | ~np.isfinite(values), np.nan, values), codes
+
+    def _from_text(self, header: str, found: Gathered) -> tuple[np.ndarray, bool]:
+        """Column as numbers where some cells are blank, badly written or none; whether some are."""
+        column = self.frame[header]
+        texts = column.astype("str").str.strip().where(column.notna(), "")
+        texts = texts.str.replace("\N{MINUS SIGN}", "-", regex=False)
+        if self.decimal_comma:
+            texts = texts.str.replace(r"^([+-]?\d*),(\d+)$", r"\1.\2", regex=True)
+        blank = texts.str.lower().isin(MISSING).to_numpy()
+        values = pd.to_numeric(texts, errors="coerce").to_numpy(dtype=np.float64)
+        bad = ~blank & ~np.isfinite(values)
+        if bad.any():
+            found.add_rows(
+                "not a number", rows=self.rows[bad], values=texts[bad].to_numpy(),
+                column=header, allowed="a number, or empty where missing",
+            )  # fmt: skip
+        return np.where(blank, np.nan, values), bool(bad.any())
 
 
 def read_raw_table(path: str | os.PathLike[str]) -> RawTable:

@@ -1,8 +1,9 @@
 """Numbers with unit, bounds, spread, basis and source, and the shipped sets of them."""
 
 from phenocast.parameters.certificate import Parameter, parameter_from_mapping
+from phenocast.parameters.even_draws import even_shares, normal_scores
 from phenocast.parameters.location import shipped
-from phenocast.parameters.sets import ParameterSet, even_shares, merged
+from phenocast.parameters.sets import ParameterSet, merged
 from phenocast.parameters.shelf import (
     bed,
     conditioning,
@@ -51,6 +52,7 @@ __all__ = [
     "films",
     "labour",
     "merged",
+    "normal_scores",
     "overtime_examples",
     "packs",
     "parameter_from_mapping",

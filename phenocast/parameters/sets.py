@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.parameters.certificate import Parameter
+from phenocast.parameters.even_draws import even_shares, normal_scores, normal_share
 
 
 @dataclass(frozen=True)
@@ -175,20 +175,6 @@ def merged(name: str, base: ParameterSet, over: ParameterSet) -> ParameterSet:
     )
 
 
-def even_shares(rng: np.random.Generator, n: int) -> NDArray[np.float64]:
-    """Return one draw from each of n equal slices of probability, in random order ``[n]``.
-
-    Mean and spread of what is read off at these shares are far closer to the stated ones than those
-    of n independent draws.
-
-    Examples
-    --------
-    >>> sorted((even_shares(np.random.default_rng(1), 4) * 4).astype(int).tolist())
-    [0, 1, 2, 3]
-    """
-    return (rng.permutation(n) + rng.random(n)) / n
-
-
 def _key(text: str) -> int:
     return zlib.crc32(text.encode())
 
@@ -205,7 +191,7 @@ def _draw_one(parameter: Parameter, entropy: list[int], n: int) -> NDArray[np.fl
         return np.full(n, parameter.value)
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(entropy)))
     share = even_shares(rng, n)
-    low = ndtr((parameter.lower - parameter.value) / parameter.sd)
-    high = ndtr((parameter.upper - parameter.value) / parameter.sd)
-    drawn = parameter.value + parameter.sd * ndtri(low + share * (high - low))
+    low = normal_share((parameter.lower - parameter.value) / parameter.sd)
+    high = normal_share((parameter.upper - parameter.value) / parameter.sd)
+    drawn = parameter.value + parameter.sd * normal_scores(low + share * (high - low))
     return np.clip(drawn, parameter.lower, parameter.upper)

@@ -20,7 +20,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import expit, ndtr
 
 from phenocast.errors import Fault, InputError
 
@@ -90,6 +89,8 @@ def photoperiod_response_short_day(
     >>> photoperiod_response_short_day([10.0, 13.0, 16.0], 18.0, 13.0, 0.5, 0.4).round(3).tolist()
     [0.999, 0.5, 0.001]
     """
+    from scipy.special import expit  # slow to load, and only fits and reports come here
+
     width = _positive(width_h, "width_h")
     critical = critical_photoperiod(tm, critical_18_h, slope_h_per_c)
     return np.asarray(expit((critical - np.asarray(p, dtype=np.float64)) / width))
@@ -189,6 +190,8 @@ def photoperiod_response_long_day_promoted(
     >>> response.round(3).tolist()
     [1.0, 0.5, 0.0]
     """
+    from scipy.special import expit
+
     width = _positive(width_h, "width_h")
     dependence = long_day_dependence(
         tm, neutral_c, plateau_from_c, plateau_to_c, obligate_c, plateau_strength
@@ -221,6 +224,8 @@ def share_induced(
     >>> share_induced([8.0, 16.0, 24.0], 16.0, 0.3).round(3).tolist()
     [0.048, 0.5, 0.952]
     """
+    from scipy.special import ndtr
+
     mean = _positive(requirement, "requirement")
     spread = _positive(relative_spread, "relative_spread")
     total = np.asarray(induction_sum, dtype=np.float64)

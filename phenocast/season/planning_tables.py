@@ -12,7 +12,10 @@ from phenocast.season.kinds import Day, Hours, Number, Text, Whole, listed
 class _Table(BaseModel):
     """A table of the file; a key that is not known is a fault."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=False)
+    # built when first used: a table inside another is then built once, not once for each
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=False, defer_build=True
+    )
 
 
 class OvertimeTable(_Table):

@@ -22,7 +22,10 @@ from phenocast.season.planning_tables import CostsTable, LabourTable, PricesTabl
 class _Table(BaseModel):
     """A table of the file; a key that is not known is a fault."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=False)
+    # built when first used: a table inside another is then built once, not once for each
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=False, defer_build=True
+    )
 
 
 class SiteTable(_Table):

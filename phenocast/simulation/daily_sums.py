@@ -28,7 +28,7 @@ from phenocast.phenology.daily import (
     PHOTOPERIOD,
     SOLAR,
 )
-from phenocast.simulation.responses import look_up, table_temperatures
+from phenocast.simulation.responses import fill_daily_means, look_up
 
 Array = NDArray[np.float64]
 
@@ -75,8 +75,9 @@ def air_rows(
     """
     air = _by_day(air_c, first_hour, n_days)
     daily = np.zeros((N_DAILY, n_days))
-    rate = np.interp(air, table_temperatures(), development)
-    daily[AIR_DEVELOPMENT] = rate.mean(axis=1)
+    rate = np.empty((n_days, 1))
+    fill_daily_means(np.ascontiguousarray(air).ravel(), development[:, None], rate)
+    daily[AIR_DEVELOPMENT] = rate[:, 0]
     daily[AIR_HEAT_27] = np.maximum(air - fruit_heat_threshold_c, 0.0).sum(axis=1)
     daily[AIR_MEAN] = air.mean(axis=1)
     daily[SOLAR] = _by_day(solar_w_m2, first_hour, n_days).sum(axis=1) * _MJ_PER_W_HOUR

@@ -14,16 +14,20 @@ refraction:
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError
+from phenocast.remembered import remembered
 from phenocast.thermal_time._checks import FloatArray
 
 SUNRISE_DEG = 0.8333
 CIVIL_TWILIGHT_DEG = 6.0
 
 _TT_MINUS_UT_S = 67.0  # a second of it moves the day's length by less than a millisecond
+_BLOCK_D = 4096  # days since 1970 that are computed and kept together, some eleven years
 _ITERATIONS = 6  # each brings the passages some thirty times nearer
 
 
@@ -127,16 +131,33 @@ def _passages(
 
 def _sun_at_noons(day: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
     """Equation of time and declination [deg] at the noons around each day, `[3, n]`."""
+    around = day + np.array([[-1], [0], [1]])
+    blocks = around // _BLOCK_D
+    equation, declination = np.empty((2, *around.shape))
+    for block in np.unique(blocks):
+        mine = blocks == block
+        table = _block_of_noons(int(block))[:, around[mine] - block * _BLOCK_D]
+        equation[mine], declination[mine] = table
+    return equation, declination
+
+
+@lru_cache(maxsize=64)
+def _block_of_noons(block: int) -> FloatArray:
+    """Equation of time and declination [deg] at noon of the days of a block, `[2, _BLOCK_D]`."""
+    return remembered(
+        "noon-sun", (2, _BLOCK_D), [block], made_by=["pvlib"], source=__file__,
+        make=lambda: _compute_noons(block * _BLOCK_D + np.arange(_BLOCK_D)),
+    )
+
+
+def _compute_noons(day: NDArray[np.int64]) -> FloatArray:
     from pvlib import spa  # slow to import, and only needed here
 
-    around = day + np.array([[-1], [0], [1]])
-    noons, position = np.unique(around, return_inverse=True)
     sidereal, right_ascension, declination = spa.solar_position(
-        noons * 86400.0 + 43200.0, 0.0, 0.0, 0.0, 0.0, 0.0, _TT_MINUS_UT_S, 0.0, 1, sst=True
+        day * 86400.0 + 43200.0, 0.0, 0.0, 0.0, 0.0, 0.0, _TT_MINUS_UT_S, 0.0, 1, sst=True
     )
     equation = (sidereal - right_ascension + 180.0) % 360.0 - 180.0
-    position = position.reshape(around.shape)
-    return equation[position], declination[position]
+    return np.stack([equation, declination])
 
 
 def _between_noons(values: FloatArray, hour: FloatArray) -> FloatArray:

@@ -64,10 +64,14 @@ def grid_of_hours(table: pd.DataFrame, records: WeatherRecords, told: list[str])
         Gathers what the user should know.
     """
     stamps = table["time_utc"].dt.floor("h")
-    by_hour = table.drop(columns=["time_utc", "row"]).groupby(stamps.to_numpy())
-    means = by_hour.mean()
-    if "rain_mm" in means:
-        means["rain_mm"] = by_hour["rain_mm"].sum(min_count=1)
+    values = table.drop(columns=["time_utc", "row"]).set_index(pd.DatetimeIndex(stamps))
+    if records.step == "hourly" and values.index.is_unique:
+        means = values  # what most files hold: nothing is to be averaged
+    else:
+        by_hour = values.groupby(level=0)
+        means = by_hour.mean()
+        if "rain_mm" in means:
+            means["rain_mm"] = by_hour["rain_mm"].sum(min_count=1)
     if records.step == "subhourly":
         held = by_hour.count()
         expected = float(by_hour.size().median())

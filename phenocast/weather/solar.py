@@ -1,5 +1,8 @@
 """Where the sun stands, how long the day is, and what a clear sky would give: through pvlib.
 
+pvlib takes half a second to load, so it is loaded where it is called, and the clear-sky year of a
+site, which every run needs, is kept on disk.
+
 Every function that speaks of day length takes the angle of the sun's centre below the horizon at
 which its day begins and ends, because definitions in use differ by more than an hour:
 
@@ -16,10 +19,10 @@ from functools import lru_cache
 
 import numpy as np
 import pandas as pd
-import pvlib
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError
+from phenocast.remembered import remembered
 from phenocast.season.site import Site
 
 Floats = NDArray[np.float64]
@@ -57,7 +60,7 @@ def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> Floats:
     >>> round(float(sun_elevation_deg(noon, site)[0]), 1)
     84.1
     """
-    position = pvlib.solarposition.get_solarposition(
+    position = _positions(
         _utc_index(time_utc), site.latitude, site.longitude, altitude=site.elevation_m
     )
     return np.asarray(position["apparent_elevation"], dtype=np.float64)
@@ -149,7 +152,7 @@ def sunrise_and_sunset_h(
     half = day_length_h(dates, site.latitude, sun_angle_deg, site.longitude) / 2.0
     days = np.asarray(dates, dtype="datetime64[D]")
     middle = _noon_utc(days, site.longitude)
-    position = pvlib.solarposition.get_solarposition(_utc_index(middle), 0.0, site.longitude)
+    position = _positions(_utc_index(middle), 0.0, site.longitude)
     equation_h = np.asarray(position["equation_of_time"], dtype=np.float64) / 60.0
     noon = 12.0 - site.longitude / 15.0 + utc_offset_h - equation_h
     return noon - half, noon + half
@@ -196,22 +199,16 @@ def clear_sky_w_m2(
                                allowed="one value, or 12 by month, each 1 to 10"))
     table = _clear_sky_table(*_place(site), monthly)
     hours = np.asarray(time_utc, dtype="datetime64[h]").astype(np.int64)
-    day_number, hour = np.divmod(hours, 24)
-    since = day_number - _FIRST_REFERENCE_DAY.astype(np.int64)
+    if hours.size == 0:
+        return np.empty(0)
+    day, hour = np.divmod(hours, 24)
+    first = day.min()
+    since = np.arange(first, day.max() + 1) - _FIRST_REFERENCE_DAY.astype(np.int64)
     place = np.mod(since, _TROPICAL_YEAR_D)
     low = place.astype(np.int64)
-    share = place - low
-    return np.asarray(table[low, hour] * (1.0 - share) + table[low + 1, hour] * share)
-
-
-def remember_clear_sky(site: Site) -> None:
-    """Compute the reference year of `clear_sky_w_m2` at the default turbidity ahead of its use.
-
-    Examples
-    --------
-    >>> remember_clear_sky(Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary"))
-    """
-    _clear_sky_table(*_place(site), (LINKE_TURBIDITY,))
+    share = (place - low)[:, None]
+    days = table[low] * (1.0 - share) + table[low + 1] * share
+    return np.asarray(days[day - first, hour])
 
 
 def _place(site: Site) -> tuple[float, float, float]:
@@ -223,6 +220,18 @@ def _clear_sky_table(
     latitude: float, longitude: float, elevation_m: float, turbidity: tuple[float, ...]
 ) -> Floats:
     """Return the clear-sky radiation of the reference year, [367 days, 24 hours], read-only."""
+    return remembered(
+        "clear-sky", (_REFERENCE_DAYS, 24), [latitude, longitude, elevation_m, *turbidity],
+        made_by=["pvlib"], source=__file__,
+        make=lambda: _compute_clear_sky(latitude, longitude, elevation_m, turbidity),
+    )
+
+
+def _compute_clear_sky(
+    latitude: float, longitude: float, elevation_m: float, turbidity: tuple[float, ...]
+) -> Floats:
+    import pvlib
+
     step = 3600 // _PARTS_OF_HOUR
     seconds = np.arange(_REFERENCE_DAYS * 24 * _PARTS_OF_HOUR) * step + step // 2
     instants = _FIRST_REFERENCE_DAY.astype("datetime64[s]") + seconds.astype("timedelta64[s]")
@@ -231,9 +240,7 @@ def _clear_sky_table(
     place = pvlib.location.Location(latitude, longitude, "UTC", elevation_m)
     clear = place.get_clearsky(index, model="ineichen", linke_turbidity=linke)["ghi"]
     table: Floats = np.nan_to_num(np.asarray(clear, dtype=np.float64))
-    table = table.reshape(_REFERENCE_DAYS, 24, _PARTS_OF_HOUR).mean(axis=2)
-    table.setflags(write=False)
-    return table
+    return np.asarray(table.reshape(_REFERENCE_DAYS, 24, _PARTS_OF_HOUR).mean(axis=2))
 
 
 def _turbidity_of_days(turbidity: tuple[float, ...]) -> Floats:
@@ -248,8 +255,19 @@ def _turbidity_of_days(turbidity: tuple[float, ...]) -> Floats:
 def _declination_deg(days: NDArray[np.datetime64], longitude: float) -> Floats:
     """Return the sun's declination at local noon [deg]: its true elevation seen from the pole."""
     index = _utc_index(_noon_utc(days, longitude))
-    position = pvlib.solarposition.get_solarposition(index, 90.0, 0.0)
+    position = _positions(index, 90.0, 0.0)
     return np.asarray(position["elevation"], dtype=np.float64)
+
+
+def _positions(
+    index: pd.DatetimeIndex, latitude: float, longitude: float, **options: float
+) -> pd.DataFrame:
+    import pvlib
+
+    found: pd.DataFrame = pvlib.solarposition.get_solarposition(
+        index, latitude, longitude, **options
+    )
+    return found
 
 
 def _noon_utc(days: NDArray[np.datetime64], longitude: float) -> NDArray[np.datetime64]:

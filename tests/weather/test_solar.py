@@ -43,7 +43,8 @@ def test_the_looked_up_year_is_that_year_within_what_is_stated(site, year):
     assert np.abs(clear_sky_w_m2(hours, site) - total / 4.0).max() < 0.6
 
 
-def test_twenty_years_of_hours_compute_one_year_once(monkeypatch):
+def test_twenty_years_of_hours_compute_one_year_once(monkeypatch, tmp_path):
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
     calls = []
     whole = pvlib.location.Location.get_clearsky
 
