@@ -6,8 +6,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.harvest import bear
-from phenocast.phenology import develop
+from phenocast.harvest.bearing import ripen_and_bear
+from phenocast.harvest.windows import fill_windows
+from phenocast.phenology.development import develop_plant
+from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import (
     ANTHESIS,
     FIRST_PICK,
@@ -70,13 +72,21 @@ def run_trials(  # type: ignore[no-untyped-def]
     ``[4, days + 1]``.
     """
     n_days = daily.shape[1]
+    # only what the records ask for is followed to the last day
+    all_fruit = False
+    all_flowers = False
+    for i in range(kind.shape[0]):
+        all_fruit = all_fruit or 1 <= kind[i] <= 3
+        all_flowers = all_flowers or kind[i] == 4 or kind[i] == 6
+    sum_weather(daily, work)
+    fill_windows(n_days, work)
     current = -1
     for k in range(plants.shape[0]):
         if table_of[k] != current:
             current = table_of[k]
             fill_induction(crown, first_hour, tables[current], daily)
-        develop(daily, plants[k], work, dates)
-        bear(daily, plants[k], first_pick_g, work, dates)
+        develop_plant(daily, all_flowers, plants[k], work, dates)
+        ripen_and_bear(n_days, all_fruit, plants[k], first_pick_g, work, dates)
         for row in range(4):
             total[row, 0] = 0.0
         for day in range(n_days):

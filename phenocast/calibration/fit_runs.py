@@ -24,7 +24,14 @@ IntArray = NDArray[np.int64]
 STEP_SD = 0.15
 STEP_D = 0.25
 _INDUCTION = ("induction_base", "induction_optimum", "induction_ceiling")
+_INDUCTION_AT = [PLANT_FIELDS.index(name) for name in _INDUCTION]
 _SUPPLY_FREE = (FRUIT_MASS, *DATES)
+
+
+def _tables(induction: FloatArray) -> FloatArray:
+    """Induction response of each row of base, optimum and ceiling ``[n, 3]``, ``[n, nodes]``."""
+    tables: FloatArray = induction_tables(induction[:, 0], induction[:, 1], induction[:, 2])
+    return tables
 
 
 @dataclass
@@ -45,6 +52,7 @@ class BlockRuns:
     high: FloatArray = field(default_factory=lambda: np.empty(0))
     scaled: FloatArray = field(default_factory=lambda: np.empty(0))
     plain: FloatArray = field(default_factory=lambda: np.empty(0))
+    induction: FloatArray = field(default_factory=lambda: np.empty(0))
     tables: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
     moves_induction: bool = False
     work: tuple[FloatArray, FloatArray] = field(default_factory=lambda: make_work(1))
@@ -64,17 +72,23 @@ class BlockRuns:
         self.scaled = (~np.isin(self.kind, _SUPPLY_FREE)).astype(np.float64)
         self.plain = np.array([float(self.block.base[0][name]) for name in PLANT_FIELDS])
         self.moves_induction = any(one.name in CUT_OFF or one.name in _INDUCTION for one in plants)
-        self.tables = self._tables(self.plain[None, :])
+        self.induction = self.plain[_INDUCTION_AT]
+        self.tables = _tables(self.induction[None, :])
         self.work = make_work(self.block.n_days)
         self.total = np.empty((4, self.block.n_days + 1))
         self.daily = self.block.daily.copy()
         return self
 
-    def _tables(self, plants: FloatArray) -> FloatArray:
-        columns = [PLANT_FIELDS.index(name) for name in _INDUCTION]
-        base, optimum, ceiling = (plants[:, column] for column in columns)
-        tables: FloatArray = induction_tables(base, optimum, ceiling)
-        return tables
+    def _tables_of(self, plants: FloatArray) -> tuple[FloatArray, IntArray]:
+        """Induction responses of some trials, and which of them each trial has."""
+        wanted = plants[:, _INDUCTION_AT]
+        # as a rule no trial moves them, and the tables at hand are those of the trial before
+        if not np.array_equal(wanted, np.broadcast_to(wanted[0], wanted.shape)):
+            distinct, table_of = np.unique(wanted, axis=0, return_inverse=True)
+            return _tables(distinct), table_of.reshape(-1).astype(np.int64)
+        if not np.array_equal(wanted[0], self.induction):
+            self.induction, self.tables = wanted[0].copy(), _tables(wanted[:1])
+        return self.tables, np.zeros(len(plants), dtype=np.int64)
 
     def run(self, trials: FloatArray) -> FloatArray:
         """Records of each trial before any level, ``[trials, records]``.
@@ -87,11 +101,7 @@ class BlockRuns:
         plants[:, self.fields] = self.centre + self.spread * trials[:, :-1]
         tables, table_of = self.tables, np.zeros(len(trials), dtype=np.int64)
         if self.moves_induction:
-            columns = [PLANT_FIELDS.index(name) for name in _INDUCTION]
-            _, first, table_of = np.unique(
-                plants[:, columns], axis=0, return_index=True, return_inverse=True
-            )
-            tables, table_of = self._tables(plants[first]), table_of.reshape(-1).astype(np.int64)
+            tables, table_of = self._tables_of(plants)
         records: np.ndarray[Any, Any] = np.ascontiguousarray(plants).view(PLANT_DTYPE)[:, 0]
         out = np.empty((len(trials), len(self.kind)))
         run_trials(
@@ -101,12 +111,12 @@ class BlockRuns:
         )  # fmt: skip
         return out
 
-    def predict(self, vector: FloatArray) -> FloatArray:
-        """Records under a vector, ``[records]``."""
-        own = vector[self.entries]
-        level = np.exp(own[self.runs] + own[self.runs + 1])
-        found = self.run(own[None, : self.runs])[0] * np.where(self.scaled > 0.0, level, 1.0)
-        return np.asarray(found)
+    def predict(self, vectors: FloatArray) -> FloatArray:
+        """Records under each of some vectors ``[n, entries]``, ``[n, records]``."""
+        own = vectors[:, self.entries]
+        level = np.exp(own[:, self.runs] + own[:, self.runs + 1])[:, None]
+        found = self.run(np.ascontiguousarray(own[:, : self.runs]))
+        return np.asarray(found * np.where(self.scaled > 0.0, level, 1.0))
 
     def slopes(
         self, vector: FloatArray, moving: NDArray[np.bool_]
@@ -174,7 +184,7 @@ class Runs:
     def predict(self, vector: FloatArray) -> FloatArray:
         """Every record under a vector, ``[records]``."""
         out = np.empty(self.size)
-        runs = spread_over_threads(lambda part: part.predict(vector), self.parts)
+        runs = spread_over_threads(lambda part: part.predict(vector[None, :])[0], self.parts)
         for part, found in zip(self.parts, runs, strict=True):
             out[part.rows] = found
         return out

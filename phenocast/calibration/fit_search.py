@@ -23,7 +23,7 @@ from phenocast.calibration.fit_numbers import (
     Layout,
 )
 from phenocast.calibration.fit_runs import BlockRuns, Runs, spread_over_threads
-from phenocast.calibration.fit_scatter import Scatter, record_terms
+from phenocast.calibration.fit_scatter import Scatter, Terms, record_terms
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -299,8 +299,6 @@ def _hop(problem: Problem, point: Point, free: IntArray, seed: int) -> FloatArra
         parts = [part for part in problem.runs.parts if part.block.cultivar == owner]
         rng = np.random.default_rng([seed, zlib.crc32(owner.encode())])
         root = np.linalg.cholesky(spread[np.ix_(own, own)] + 1e-12 * np.eye(own.size))
-        trial = point.vector.copy()
-        best, found = _part_cost(problem, parts, trial) - 10.0 * ENOUGH, None
         values, axes = np.linalg.eigh(spread[np.ix_(own, own)])
         along = [
             reach * np.sqrt(max(values[k], 0.0)) * axes[:, k]
@@ -311,12 +309,13 @@ def _hop(problem: Problem, point: Point, free: IntArray, seed: int) -> FloatArra
             (1.0, 2.0, 4.0)[number % 3] * (root @ rng.standard_normal(own.size))
             for number in range(TRIES)
         ]
-        for step in (*along, *thrown):
-            trial[own] = np.clip(point.vector[own] + step, problem.low[own], problem.high[own])
-            cost = _part_cost(problem, parts, trial)
-            if cost < best:
-                best, found = cost, trial[own].copy()
-        return None if found is None else (own, found)
+        steps = np.array([np.zeros(own.size), *along, *thrown])
+        trials = np.repeat(point.vector[None, :], len(steps), axis=0)
+        trials[:, own] = np.clip(point.vector[own] + steps, problem.low[own], problem.high[own])
+        trials[0] = point.vector
+        costs = np.nan_to_num(_part_costs(problem, parts, trials), nan=np.inf, posinf=np.inf)
+        best = int(np.argmin(costs))
+        return None if costs[best] >= costs[0] - 10.0 * ENOUGH else (own, trials[best, own])
 
     thrown = [one for one in spread_over_threads(throw, owners) if one is not None]
     if not thrown:
@@ -327,18 +326,32 @@ def _hop(problem: Problem, point: Point, free: IntArray, seed: int) -> FloatArra
     return vector
 
 
-def _part_cost(problem: Problem, parts: list[BlockRuns], vector: FloatArray) -> float:
-    total = 0.5 * float(vector @ problem.prior @ vector)
+def _part_costs(problem: Problem, parts: list[BlockRuns], vectors: FloatArray) -> FloatArray:
+    """Cost of each vector ``[n, entries]`` by the records of some blocks alone, ``[n]``."""
+    total = 0.5 * np.sum((vectors @ problem.prior) * vectors, axis=1)
     if problem.chambers is not None:
-        total -= problem.chambers.log_likelihood(vector)
+        total -= [problem.chambers.log_likelihood(vector) for vector in vectors]
     for part in parts:
-        rows = part.rows
-        terms = record_terms(
-            part.kind, problem.start[rows], problem.observed[rows], part.predict(vector),
-            problem.scatter,
-        )  # fmt: skip
-        total -= float(problem.weight[rows] @ terms.log_likelihood)
-    return total
+        terms = part_terms(problem, part, part.predict(vectors))
+        logs = terms.log_likelihood.reshape(len(vectors), -1)
+        total -= logs @ problem.weight[part.rows]
+    return np.asarray(total)
+
+
+def part_terms(problem: Problem, part: BlockRuns, expected: FloatArray) -> Terms:
+    """Likelihood terms of a block's records under predictions ``[n, records]``, one after another.
+
+    Parameters
+    ----------
+    problem : Problem
+    part : one block of its runs.
+    expected : array ``[n, records]``
+    """
+    n, rows = len(expected), part.rows
+    return record_terms(
+        np.tile(part.kind, n), np.tile(problem.start[rows], n),
+        np.tile(problem.observed[rows], n), expected.ravel(), problem.scatter,
+    )  # fmt: skip
 
 
 def _solve(curve: FloatArray, slope: FloatArray, damping: float) -> FloatArray:

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 
 from phenocast.calibration.fit_numbers import CULTIVAR, PLOT_LEVEL
 from phenocast.calibration.fit_runs import BlockRuns, spread_over_threads
-from phenocast.calibration.fit_scatter import Terms, record_terms
-from phenocast.calibration.fit_search import Point, Problem
+from phenocast.calibration.fit_search import Point, Problem, part_terms
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -126,22 +125,11 @@ def _strays(
     expected, slopes = part.slopes(middle, moving)
     rows, n = part.rows, len(drawn)
     known = np.nan_to_num(slopes)
-    at = _terms(problem, part, expected[None, :])
+    at = part_terms(problem, part, expected[None, :])
     pull = known.T @ (problem.weight[rows] * at.slope)
     square = (known * (problem.weight[rows] * at.information)[:, None]).T @ known
     own = drawn[:, part.entries]
-    level = np.exp(own[:, part.runs] + own[:, part.runs + 1])[:, None]
-    found = part.run(np.ascontiguousarray(own[:, : part.runs]))
-    found = found * np.where(part.scaled > 0.0, level, 1.0)
-    logs = _terms(problem, part, found).log_likelihood.reshape(n, rows.size)
+    logs = part_terms(problem, part, part.predict(drawn)).log_likelihood.reshape(n, rows.size)
     step = own - middle[part.entries]
     normal = step @ pull - 0.5 * np.einsum("ni,ij,nj->n", step, square, step)
     return np.asarray((logs - at.log_likelihood) @ problem.weight[rows] - normal)
-
-
-def _terms(problem: Problem, part: BlockRuns, expected: FloatArray) -> Terms:
-    n, rows = len(expected), part.rows
-    return record_terms(
-        np.tile(part.kind, n), np.tile(problem.start[rows], n),
-        np.tile(problem.observed[rows], n), expected.ravel(), problem.scatter,
-    )  # fmt: skip
