@@ -6,6 +6,7 @@ import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -30,8 +31,14 @@ _SUPPLY_FREE = (FRUIT_MASS, *DATES)
 
 def _tables(induction: FloatArray) -> FloatArray:
     """Induction response of each row of base, optimum and ceiling ``[n, 3]``, ``[n, nodes]``."""
-    tables: FloatArray = induction_tables(induction[:, 0], induction[:, 1], induction[:, 2])
-    return tables
+    return np.stack([_table(*row) for row in induction.tolist()])
+
+
+@lru_cache(maxsize=512)
+def _table(base: float, optimum: float, ceiling: float) -> FloatArray:
+    """Induction response of one trial, ``[nodes]``; the blocks of a cultivar ask for the same."""
+    table: FloatArray = induction_tables(*(np.array([one]) for one in (base, optimum, ceiling)))[0]
+    return table
 
 
 @dataclass
