@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from phenocast.forecast.course import crown_table, one_course
     from phenocast.forecast.futures import Future, Futures, futures_of
     from phenocast.forecast.hindcast import Hindcast, PastBlock, hindcast_block, hindcast_blocks
-    from phenocast.forecast.hindcast_document import hindcast_document
     from phenocast.forecast.picked import PickedBlock, picked_block
     from phenocast.forecast.result import SCHEMA_VERSION, BlockForecast, SeasonForecast
     from phenocast.forecast.run import run_forecast
@@ -27,7 +26,6 @@ _HOME = {
     "PastBlock": "hindcast",
     "hindcast_block": "hindcast",
     "hindcast_blocks": "hindcast",
-    "hindcast_document": "hindcast_document",
     "PickedBlock": "picked",
     "picked_block": "picked",
     "SCHEMA_VERSION": "result",
@@ -49,7 +47,6 @@ __all__ = [
     "futures_of",
     "hindcast_block",
     "hindcast_blocks",
-    "hindcast_document",
     "one_course",
     "picked_block",
     "run_forecast",

@@ -120,7 +120,8 @@ def produce(
     units: str = "metric",
 ) -> dict[str, Any]:
     """Write the files of hindcasts into a folder, and return their document."""
-    from phenocast.forecast import hindcast_blocks, hindcast_document
+    from phenocast.forecast import hindcast_blocks
+    from phenocast.forecast.hindcast_document import hindcast_document
     from phenocast.io import (
         InputFile,
         plain_data,
