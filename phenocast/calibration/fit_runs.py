@@ -59,7 +59,6 @@ class BlockRuns:
     high: FloatArray = field(default_factory=lambda: np.empty(0))
     scaled: FloatArray = field(default_factory=lambda: np.empty(0))
     plain: FloatArray = field(default_factory=lambda: np.empty(0))
-    induction: FloatArray = field(default_factory=lambda: np.empty(0))
     tables: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
     moves_induction: bool = False
     work: tuple[FloatArray, FloatArray] = field(default_factory=lambda: make_work(1))
@@ -79,8 +78,7 @@ class BlockRuns:
         self.scaled = (~np.isin(self.kind, _SUPPLY_FREE)).astype(np.float64)
         self.plain = np.array([float(self.block.base[0][name]) for name in PLANT_FIELDS])
         self.moves_induction = any(one.name in CUT_OFF or one.name in _INDUCTION for one in plants)
-        self.induction = self.plain[_INDUCTION_AT]
-        self.tables = _tables(self.induction[None, :])
+        self.tables = _tables(self.plain[None, _INDUCTION_AT])
         self.work = make_work(self.block.n_days)
         self.total = np.empty((4, self.block.n_days + 1))
         self.daily = self.block.daily.copy()
@@ -89,13 +87,10 @@ class BlockRuns:
     def _tables_of(self, plants: FloatArray) -> tuple[FloatArray, IntArray]:
         """Induction responses of some trials, and which of them each trial has."""
         wanted = plants[:, _INDUCTION_AT]
-        # as a rule no trial moves them, and the tables at hand are those of the trial before
-        if not np.array_equal(wanted, np.broadcast_to(wanted[0], wanted.shape)):
-            distinct, table_of = np.unique(wanted, axis=0, return_inverse=True)
-            return _tables(distinct), table_of.reshape(-1).astype(np.int64)
-        if not np.array_equal(wanted[0], self.induction):
-            self.induction, self.tables = wanted[0].copy(), _tables(wanted[:1])
-        return self.tables, np.zeros(len(plants), dtype=np.int64)
+        if bool((wanted == wanted[0]).all()):  # as a rule no trial moves them
+            return _tables(wanted[:1]), np.zeros(len(plants), dtype=np.int64)
+        distinct, table_of = np.unique(wanted, axis=0, return_inverse=True)
+        return _tables(distinct), table_of.reshape(-1).astype(np.int64)
 
     def run(self, trials: FloatArray) -> FloatArray:
         """Records of each trial before any level, ``[trials, records]``.

@@ -10,10 +10,14 @@ import re
 from datetime import date, datetime, time
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, StrictFloat, StrictInt, StrictStr
+from pydantic import BeforeValidator, ConfigDict, Field, StrictFloat, StrictInt, StrictStr
 from pydantic_core import PydanticCustomError
 
 from phenocast.season.describe import ClockHours
+
+# What every table of the file keeps to: a key that is not known is a fault. It is built when first
+# used, so that a table inside another is built once and not once for each.
+OF_TABLES = ConfigDict(extra="forbid", frozen=True, populate_by_name=False, defer_build=True)
 
 _ISO_DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})$")

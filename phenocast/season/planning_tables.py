@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, Field
 
-from phenocast.season.kinds import Day, Hours, Number, Text, Whole, listed
+from phenocast.season.kinds import OF_TABLES, Day, Hours, Number, Text, Whole, listed
 
 
 class _Table(BaseModel):
     """A table of the file; a key that is not known is a fault."""
 
-    # built when first used: a table inside another is then built once, not once for each
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=False, defer_build=True
-    )
+    model_config = OF_TABLES
 
 
 class OvertimeTable(_Table):

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
+from pydantic import BaseModel, BeforeValidator, Field, StrictBool
 
 from phenocast.season.kinds import (
+    OF_TABLES,
     Day,
     Files,
     Hours,
@@ -22,10 +23,7 @@ from phenocast.season.planning_tables import CostsTable, LabourTable, PricesTabl
 class _Table(BaseModel):
     """A table of the file; a key that is not known is a fault."""
 
-    # built when first used: a table inside another is then built once, not once for each
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=False, defer_build=True
-    )
+    model_config = OF_TABLES
 
 
 class SiteTable(_Table):
