@@ -23,6 +23,7 @@ from phenocast.calibration.fit_ladder import (
     scatter_from,
     scatter_plain,
 )
+from phenocast.calibration.fit_misfit import Misfit, misfit
 from phenocast.calibration.fit_numbers import (
     AT_PLANTING,
     CULTIVAR,
@@ -99,11 +100,14 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         Records, runs and priors of the last search.
     vector_, covariance_ : arrays
         Middle of the posterior in standard deviations of the priors, and its covariance: by
-        Laplace around the likeliest numbers, those of cultivars by weighed draws from it.
+        Laplace around the likeliest numbers, those of cultivars by weighed draws from it, and
+        wider by what bent curves would move (`fit_misfit`).
     point_ : Point
         The likeliest numbers.
     worth_ : dict of str to float
         How many even draws those of a cultivar are worth (`fit_weighing`).
+    misfit_ : Misfit
+        What bends of the response curves make of the fit.
     free_ : array of int
         Entries that were fitted.
     scatter_ : Scatter
@@ -124,7 +128,8 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
     apply. Those that fit invented numbers do not: X are windows in block-seasons, and what cannot
     be is refused with an `InputError` and its faults, not a ValueError. `score` is the mean
     log-likelihood of a record, seasons and plots that the fit did not see at their usual level.
-    Spreads take the form of the model and the bed's temperatures as right.
+    Spreads take the bed's temperatures as right, and the curves of the model as far as the records
+    do not show them wrong.
 
     Examples
     --------
@@ -258,7 +263,9 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         self.log_likelihood_ = self.point_.log_likelihood
         laplace = covariance(self.problem_, self.point_, self.free_)
         found = weighed(self.problem_, self.point_, laplace, self.free_)
-        self.vector_, self.covariance_, self.worth_ = found.vector, found.covariance, found.worth
+        self.vector_, self.worth_ = found.vector, found.worth
+        self.misfit_: Misfit = misfit(self.problem_, self.point_, self.free_)
+        self.covariance_ = found.covariance + self.misfit_.covariance
         self.prior_precision_ = self.problem_.prior
 
     def _start(self, begin: FloatArray, *, softly: bool) -> dict[str, Any]:

@@ -23,7 +23,7 @@ from phenocast.calibration.fit_numbers import (
     SEASON_SHIFT,
     TRANSPLANT,
 )
-from phenocast.calibration.fit_residuals import lack_of_fit
+from phenocast.calibration.fit_residuals import lack_of_fit, misfit_plain
 from phenocast.calibration.fit_rows import FitRows
 from phenocast.calibration.fit_scatter import scatter_words
 from phenocast.calibration.fit_spreads import (
@@ -108,6 +108,7 @@ def fit_document(
             "heat_in_the_data": heat_in_the_data(fitted.blocks_),
             "directions": directions(fitted),
         },
+        "curves": misfit_plain(fitted),
         "uncertainty": dict(uncertainty or {}),
         "convergence": {
             "converged": fitted.converged_,

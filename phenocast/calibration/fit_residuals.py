@@ -1,13 +1,15 @@
 """Whether records stray from a fitted model in a way that repeats: lack of fit, said aloud.
 
-Intervals of a fit take the form of the model as right. Where it is not, numbers are led astray
-with narrow intervals, and what is left over follows time, film and planting date, not chance.
+Where the model is wrong, numbers are led astray, and what is left over follows time, film and
+planting date, not chance. Intervals are wider by what bent curves would move (`fit_misfit`); that
+they are, and what the residuals show besides, must be told.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,6 +18,7 @@ from scipy import stats
 
 from phenocast.calibration.cultivars import CultivarCalibrator
 from phenocast.calibration.fit_kernel import FRUIT, FRUIT_NUMBER, MARKETABLE, OPEN_FLOWERS
+from phenocast.calibration.fit_misfit import TOLD
 from phenocast.calibration.fit_numbers import PLOT_LEVEL
 
 FloatArray = NDArray[np.float64]
@@ -26,7 +29,10 @@ CHANCE = 0.01
 _FEWEST = 8  # records of a cell; fewer say more about themselves than about the model
 # A pattern must be able to repeat, or one odd season would pass for a wrong model.
 _SEASONS = 2
-_SO = ": the model does not suit them, or lacks what they share; take its intervals as too narrow"
+_SO = (
+    ": the model does not suit them, or lacks what they share; its intervals are wider for it and "
+    "may still be too narrow"
+)
 # In the unit of a record: where less is expected, few fruit decide and residuals are lopsided.
 _LEAST = {MARKETABLE: 2.0, FRUIT: 2.0, FRUIT_NUMBER: 0.2, OPEN_FLOWERS: 0.2}
 
@@ -146,4 +152,44 @@ def lack_of_fit(fitted: CultivarCalibrator) -> list[str]:
             f"{two.share:.0%} of what is left to blocks ({two.by_chance:.0%} by chance), most on "
             f"{film} planted in {month} ({two.worst_factor - 1.0:+.0%} of fruit){_SO}"
         )
+    three = fitted.misfit_
+    if three.gain > TOLD:
+        curve = max(three.gains, key=lambda name: three.gains[name])
+        told.append(
+            f"records would be likelier if the response of {curve} had another form "
+            f"(log-likelihood {three.gains[curve]:+.0f} by this curve alone, {three.gain:+.0f} by "
+            f"all): intervals are wider for it, {_widest(fitted)}"
+        )
     return told
+
+
+def _widest(fitted: CultivarCalibrator) -> str:
+    """The number whose interval the bends widen most, in words."""
+    table = misfit_plain(fitted)["wider"]
+    name = max(table, key=lambda one: table[one])
+    return f"most of {name} ({table[name]:.1f} times)"
+
+
+def misfit_plain(fitted: CultivarCalibrator) -> dict[str, Any]:
+    """What bent curves make of a fit, as plain values.
+
+    Returns
+    -------
+    dict
+        ``gain`` and ``gains`` by curve alone [log-likelihood], ``strength`` of the bends of each
+        curve [1], and ``wider``: how much wider the intervals of each number are for it, on average
+        over its owners [1].
+    """
+    found = fitted.misfit_
+    ratio: dict[str, list[float]] = {}
+    for i in fitted.free_:
+        one = fitted.layout_.numbers[int(i)]
+        if one.prior is not None:
+            whole, more = float(fitted.covariance_[i, i]), float(found.covariance[i, i])
+            ratio.setdefault(one.name, []).append(float(np.sqrt(whole / (whole - more))))
+    return {
+        "gain": found.gain,
+        "gains": dict(found.gains),
+        "strength": dict(found.strength),
+        "wider": {name: float(np.mean(one)) for name, one in ratio.items()},
+    }

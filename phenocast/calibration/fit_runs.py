@@ -43,7 +43,10 @@ def _table(base: float, optimum: float, ceiling: float) -> FloatArray:
 
 @dataclass
 class BlockRuns:
-    """One block, its records and the work space of its trials."""
+    """One block, its records and the work space of its trials.
+
+    ``bend`` ``[nodes]`` multiplies the induction response by temperature; None leaves it.
+    """
 
     block: FitBlock
     rows: IntArray
@@ -64,6 +67,7 @@ class BlockRuns:
     work: tuple[FloatArray, FloatArray] = field(default_factory=lambda: make_work(1))
     total: FloatArray = field(default_factory=lambda: np.empty(0))
     daily: FloatArray = field(default_factory=lambda: np.empty(0))
+    bend: FloatArray | None = None
 
     def prepare(self, layout: Layout) -> BlockRuns:
         """Fill what every trial needs."""
@@ -104,6 +108,8 @@ class BlockRuns:
         tables, table_of = self.tables, np.zeros(len(trials), dtype=np.int64)
         if self.moves_induction:
             tables, table_of = self._tables_of(plants)
+        if self.bend is not None:
+            tables = tables * self.bend
         records: np.ndarray[Any, Any] = np.ascontiguousarray(plants).view(PLANT_DTYPE)[:, 0]
         out = np.empty((len(trials), len(self.kind)))
         run_trials(
