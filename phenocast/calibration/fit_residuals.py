@@ -176,9 +176,9 @@ def misfit_plain(fitted: CultivarCalibrator) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``gain`` and ``gains`` by curve alone [log-likelihood], ``strength`` of the bends of each
-        curve [1], and ``wider``: how much wider the intervals of each number are for it, on average
-        over its owners [1].
+        ``gain`` and ``gains`` by curve alone [log-likelihood], ``by_chance``: a gain that the right
+        model may show, ``strength`` of the bends of each curve [1], and ``wider``: how much wider
+        the intervals of each number are for it, on average over its owners [1].
     """
     found = fitted.misfit_
     ratio: dict[str, list[float]] = {}
@@ -190,6 +190,7 @@ def misfit_plain(fitted: CultivarCalibrator) -> dict[str, Any]:
     return {
         "gain": found.gain,
         "gains": dict(found.gains),
+        "by_chance": TOLD,
         "strength": dict(found.strength),
         "wider": {name: float(np.mean(one)) for name, one in ratio.items()},
     }

@@ -212,6 +212,16 @@ def _identifiability(document: Document) -> list[str]:
             f"{heat['most']:.0f} degC h above 30",
             bullet="- ",
         )
+    found = document["curves"]
+    if found["wider"]:
+        wider = found["wider"].values()
+        lines += wrapped(
+            "Were the response curves free to bend, records would be likelier by "
+            f"{found['gain']:.1f} (log-likelihood; by chance up to about "
+            f"{found['by_chance']:.0f}). Intervals count that in: they are {min(wider):.2f} to "
+            f"{max(wider):.2f} times as wide for it.",
+            indent="",
+        )
     return lines
 
 

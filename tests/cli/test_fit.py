@@ -109,6 +109,16 @@ def test_numbers_have_prior_interval_and_contraction(fitted):
         assert one["prior"]["sd"] > 0.0
 
 
+def test_what_bent_curves_make_of_the_intervals_is_told(fitted):
+    folder, done = fitted
+    document = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
+    found, (cultivar,) = document["curves"], document["cultivars"]
+    assert found["gain"] <= found["by_chance"]  # invented with the model's own curves
+    assert {one["name"] for one in cultivar["numbers"]} <= set(found["wider"])
+    assert all(ratio >= 1.0 for ratio in found["wider"].values())
+    assert f"records would be likelier by {found['gain']:.1f}" in " ".join(done.stdout.split())
+
+
 def test_one_cultivar_cannot_be_ranked(fitted):
     told = json.loads((fitted[0] / "fit.json").read_text(encoding="utf-8"))["identifiability"]
     assert told["rankable"] is False
