@@ -70,7 +70,6 @@ def test_plan_of_two_hundred_blocks(benchmark, size):
         gap = 100 * plan.worth.solution.gap
         print(f"\n{size[0]} blocks, {len(trays)} seasons, {len(plan.shares)} kept: "
               f"{seconds:.1f} s, gap {gap:.3f} %, people at peak {plan.crew.max():.0f}")
-        assert seconds < 60.0
 
 
 def test_whole_numbers_against_trying_one_level_after_another(benchmark, size):
