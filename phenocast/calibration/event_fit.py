@@ -30,6 +30,7 @@ RESPONSES: dict[str, tuple[str, ...]] = {
 _LEAST_GAP_C = 0.5  # cardinal temperatures nearer than this are one temperature to any record
 _GRID_C = 0.02  # responses are tabulated this finely while searching
 _HUGE = 1e12
+_LOOKS = (96, 24, 16, 8)  # requirements tried, each time between the neighbours of the best
 
 
 @dataclass(frozen=True)
@@ -170,43 +171,45 @@ class EventProblem:
         rate = low + self._part * (table[self._cell + 1] - low)
         return prefix_sums(rate, step=self.step_d)
 
-    def days(self, sums: FloatArray, requirement: float) -> FloatArray:
-        """Day each row reaches the requirement; beyond the window, at the mean rate of the window.
+    def days(self, sums: FloatArray, requirements: ArrayLike) -> FloatArray:
+        """Day each row reaches some requirements; beyond the window, at its mean rate.
 
-        A row that does not reach it must still pull the search the right way, so its date goes on
-        rising; a fitted model answers NaN there. [d]
+        A row that does not reach one must still pull the search the right way, so its date goes on
+        rising; a fitted model answers NaN there. Shape ``[..., m]`` for requirements ``[...]``. [d]
         """
-        step = np.minimum((sums[:, 1:] < requirement).sum(axis=1), self.steps - 1)
-        before, after, last = sums[self._each, step], sums[self._each, step + 1], sums[:, -1]
-        window = self.steps * self.step_d
+        need = np.asarray(requirements, dtype=np.float64)[..., None]
+        step = np.stack([row[1:].searchsorted(need[..., 0]) for row in sums], axis=-1)
+        step = np.minimum(step, self.steps - 1)
+        before, after = sums[self._each, step], sums[self._each, step + 1]
+        last, window = sums[:, -1], self.steps * self.step_d
         with np.errstate(divide="ignore", invalid="ignore"):
-            inside = np.where(after > before, (requirement - before) / (after - before), 0.0)
-        beyond = (requirement - last) / np.maximum(last, 1e-3) * window
+            inside = np.where(after > before, (need - before) / (after - before), 0.0)
+        beyond = (need - last) / np.maximum(last, 1e-3) * window
         reached = (step + np.clip(inside, 0.0, 1.0)) * self.step_d
         late = window + np.minimum(beyond, 10.0 * window)
-        return np.asarray(np.where(requirement <= last, reached, late))
+        return np.asarray(np.where(need <= last, reached, late))
 
     def requirement(self, point: ArrayLike) -> tuple[float, float]:
-        """Requirement that fits best for these cardinals, and the squared days it leaves. [d2]"""
+        """Requirement that fits best for these cardinals, and the squared days it leaves. [d2]
+
+        Dates jump where cold days stand still, so that squared days have several hollows: the whole
+        range in which some row would be early and another late is looked through, ever finer.
+        """
         self.evaluations += 1
         sums = self.sums(point)
-        low = sums[self._each, self._event_cell]
-        high = sums[self._each, self._event_cell + 1]
-        need = float(np.mean(low + self._event_part * (high - low)))
-        error = self.days(sums, need) - self.event
-        best = (need, float(error @ error))
-        for _ in range(2):  # the mean of the sums is near; two Gauss-Newton steps make it exact
-            slope = (self.days(sums, need * 1.01 + 1e-6) - self.event - error) / (
-                need * 0.01 + 1e-6
-            )
-            steep = float(slope @ slope)
-            if steep <= 0.0:
-                break
-            need = max(need - float(error @ slope) / steep, 0.0)
-            error = self.days(sums, need) - self.event
-            if (cost := float(error @ error)) < best[1]:
-                best = (need, cost)
-        return best
+        low, high = sums[self._each, self._event_cell], sums[self._each, self._event_cell + 1]
+        own = low + self._event_part * (high - low)
+        first, last = float(own.min()), float(own.max())
+        need, cost = float(own.mean()), np.inf
+        for count in _LOOKS:
+            tried = np.append(np.linspace(first, last, count), need)
+            error = self.days(sums, tried) - self.event
+            left = np.einsum("kr,kr->k", error, error)
+            best = int(left.argmin())
+            need, cost = float(tried[best]), float(left[best])
+            reach = (last - first) / (count - 1)
+            first, last = max(need - reach, 0.0), need + reach
+        return need, cost
 
     def cost(self, point: ArrayLike) -> float:
         """Squared days left with the requirement profiled out; a wall where order is broken."""

@@ -58,7 +58,8 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         Hours between start and event above each of optimum and ceiling, all rows together. [h]
     identifiable_ : dict
         Whether the records tell each cardinal. A ceiling (or optimum) that no hour of the data
-        exceeds is not, whatever the search returned; nor is one whose interval is open.
+        exceeds is not, whatever the search returned; nor is one whose interval is open, nor any
+        where the starts do not agree.
     intervals_ : dict
         `Interval` by cardinal; empty where `intervals` is false.
     converged_ : bool
@@ -235,8 +236,10 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         if name in self.hours_above_:
             reach = f"{self.hours_above_[name]:.0f} h above it in the data"
         if not self.identifiable_[name]:
-            none = self.hours_above_.get(name) == 0.0
-            why = reach if none else f"its interval is open{', ' + reach if reach else ''}"
+            why = reach
+            if self.hours_above_.get(name) != 0.0:
+                open_end = "its interval is open" if self.converged_ else "the starts do not agree"
+                why = f"{open_end}{', ' + reach if reach else ''}"
             text = f"{name:<11} not identifiable: {why} (search ended at {text[12:]})"
         elif reach:
             text += f", {reach}"
@@ -257,7 +260,7 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         }
 
     def _told(self, name: str) -> bool:
-        if self.hours_above_.get(name) == 0.0:
+        if self.hours_above_.get(name) == 0.0 or not self.converged_:
             return False
         own = self.intervals_.get(name)
         return own is None or not (own.open_low or own.open_high)

@@ -114,6 +114,20 @@ def test_counted_from_february_it_converges_on_numbers_that_make_sense(february)
     assert (own.low, own.high) == pytest.approx((-1.2, 3.4), abs=0.2)
 
 
+def test_the_requirement_of_a_base_is_that_of_a_search_through_all(series):
+    """Cold days make hollows among the squared days; steps from their middle ended 0.9 d beside."""
+    for start, own in series.items():
+        problem = EventProblem(
+            own.temperature_c, own.event_day, 24.0, "linear", {"base": (-5.0, 15.0)}
+        )
+        for base in (-2.0, 2.4, 5.0, 6.0, 8.0):
+            need, cost = problem.requirement([base])
+            tried = np.linspace(0.5 * need, 1.6 * need, 3000)
+            error = problem.days(problem.sums([base]), tried) - problem.event
+            least = np.sqrt(np.min(np.sum(error**2, axis=1)) / problem.rows)
+            assert np.sqrt(cost / problem.rows) < least + 0.05, (start, base)
+
+
 def test_base_and_requirement_lie_on_a_ridge(series, february):
     own = series[2, 1]
     problem = EventProblem(
@@ -121,7 +135,7 @@ def test_base_and_requirement_lie_on_a_ridge(series, february):
     )
     needs, costs = zip(*(problem.requirement([base]) for base in (-1.18, 3.39)), strict=True)
     # the requirement halves while a quarter of a day of scatter is all that the years say to it
-    assert needs == pytest.approx((413.0, 204.0), abs=4.0)
+    assert needs == pytest.approx((408.0, 204.0), abs=4.0)
     assert max(np.sqrt(np.array(costs) / 30)) < february.fit_.sd_days + 0.25
 
 
