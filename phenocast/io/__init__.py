@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from phenocast.io.atomic import OutputFolder, may_write, write_atomic
     from phenocast.io.chamber_trials import read_chamber_trials
-    from phenocast.io.files import read_bytes, read_text, sha256_of
+    from phenocast.io.files import InputFile, read_bytes, read_text, sha256_of
     from phenocast.io.film_file import write_film
     from phenocast.io.harvest_records import (
         HarvestRecords,
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     )
     from phenocast.io.planning_files import read_prices, read_tallies
     from phenocast.io.season_file import (
-        InputFile,
         read_cultivars,
         read_film,
         read_season,
@@ -46,6 +45,7 @@ _HOME = {
     "OutputFolder": "atomic",
     "may_write": "atomic",
     "write_atomic": "atomic",
+    "InputFile": "files",
     "read_bytes": "files",
     "read_text": "files",
     "sha256_of": "files",
@@ -64,7 +64,6 @@ _HOME = {
     "write_manifest": "manifest",
     "read_prices": "planning_files",
     "read_tallies": "planning_files",
-    "InputFile": "season_file",
     "read_cultivars": "season_file",
     "read_film": "season_file",
     "read_season": "season_file",

@@ -42,6 +42,21 @@ class Text:
     encoding: str
 
 
+@dataclass(frozen=True)
+class InputFile:
+    """A file that a run reads.
+
+    Parameters
+    ----------
+    role : str
+        "season", "cultivars", "film", "cover", "observed", "history", "outlook", "nursery", ...
+    path : Path
+    """
+
+    role: str
+    path: Path
+
+
 def refused(error: OSError, path: Path, doing: str = "read") -> InputError:
     """Error that says in plain words why the machine would not read or write a path.
 

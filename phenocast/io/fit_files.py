@@ -15,10 +15,9 @@ import pandas as pd
 from phenocast import __version__
 from phenocast.calibration.ledger import Ledger
 from phenocast.io.atomic import OutputFolder
-from phenocast.io.files import sha256_of
+from phenocast.io.files import InputFile, sha256_of
 from phenocast.io.json_text import to_json
 from phenocast.io.manifest import parameter_hashes
-from phenocast.io.season_file import InputFile
 from phenocast.io.table_files import write_table
 from phenocast.parameters import ParameterSet, parameter_toml
 

@@ -14,9 +14,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
-from phenocast.io.files import read_text
+from phenocast.io.files import InputFile, read_text
 from phenocast.io.manifest import read_manifest
-from phenocast.io.season_file import InputFile, read_cultivars
+from phenocast.io.season_file import read_cultivars
 from phenocast.parameters import FIELD_SPREADS, ParameterSet
 
 SCHEMA_VERSION = 1

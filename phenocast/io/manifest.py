@@ -18,9 +18,8 @@ from typing import Any
 from phenocast import __version__
 from phenocast.errors import Fault, InputError
 from phenocast.io.atomic import MANIFEST_NAME, OutputFolder
-from phenocast.io.files import read_text, sha256_of
+from phenocast.io.files import InputFile, read_text, sha256_of
 from phenocast.io.json_text import plain_data, to_json
-from phenocast.io.season_file import InputFile
 from phenocast.parameters import shipped
 from phenocast.season import Season
 

@@ -6,34 +6,19 @@ import os
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from phenocast.errors import Fault, InputError, unknown_name
-from phenocast.io.files import read_bytes, read_text
+from phenocast.io.files import InputFile, read_bytes, read_text
 from phenocast.io.raw_table import parse_parquet
 from phenocast.io.table_files import read_table
 from phenocast.parameters import ParameterSet, cultivars_from, parameter_set, transplants_from
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
 from phenocast.tables import CANOPY_COVER
-
-
-@dataclass(frozen=True)
-class InputFile:
-    """A file that a run reads.
-
-    Parameters
-    ----------
-    role : str
-        "season", "cultivars", "film", "cover", "observed", "history", "outlook", "nursery", ...
-    path : Path
-    """
-
-    role: str
-    path: Path
 
 
 def read_toml_file(path: str | os.PathLike[str]) -> dict[str, Any]:

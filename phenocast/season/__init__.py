@@ -1,4 +1,12 @@
-"""What the user states: site, bed, block, film and cultivar by name."""
+"""What the user states: site, bed, block, film and cultivar by name.
+
+Reading is loaded when first used: its schema costs more than all that a run needs of a season.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
 
 from phenocast.season.costs_stated import Costs
 from phenocast.season.describe import (
@@ -14,9 +22,13 @@ from phenocast.season.describe import (
     WeatherSources,
 )
 from phenocast.season.planning_stated import Labour, Overtime, Prices
-from phenocast.season.reading import NamedFiles, named_files, season_from_mapping
 from phenocast.season.site import Site
 from phenocast.season.whole import Season
+
+if TYPE_CHECKING:
+    from phenocast.season.reading import NamedFiles, named_files, season_from_mapping
+
+_OF_READING = ("NamedFiles", "named_files", "season_from_mapping")
 
 __all__ = [
     "Bed",
@@ -39,3 +51,10 @@ __all__ = [
     "named_files",
     "season_from_mapping",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the reading of a season file when it is first asked for."""
+    if name in _OF_READING:
+        return getattr(importlib.import_module("phenocast.season.reading"), name)
+    raise AttributeError(f"module 'phenocast.season' has no attribute {name!r}")

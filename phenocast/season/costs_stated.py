@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from phenocast.errors import Fault
 from phenocast.season.known import KnownNames, Path, name_fault
-from phenocast.season.parts import Parts
-from phenocast.season.planning_tables import CostsTable
+
+if TYPE_CHECKING:
+    from phenocast.season.parts import Parts
+    from phenocast.season.planning_tables import CostsTable
 
 
 @dataclass(frozen=True)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from phenocast.errors import Fault, unknown_name
-from phenocast.season.parts import Parts
+
+if TYPE_CHECKING:
+    from phenocast.season.parts import Parts
 
 Path = Callable[..., str]
 

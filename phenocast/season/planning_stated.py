@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
 from phenocast.errors import Fault, unknown_name
 from phenocast.parameters import overtime_examples, packs, price_shapes
 from phenocast.season.describe import ClockHours
 from phenocast.season.known import Path
-from phenocast.season.planning_tables import LabourTable, OvertimeStated, PricesTable
+
+if TYPE_CHECKING:
+    from phenocast.season.planning_tables import LabourTable, OvertimeStated, PricesTable
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
-
-import pandas as pd
+from typing import TYPE_CHECKING, Literal
 
 from phenocast.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Step = Literal["hourly", "subhourly", "daily"]
 
@@ -63,6 +64,7 @@ class WeatherRecords:
 
     Examples
     --------
+    >>> import pandas as pd
     >>> table = pd.DataFrame({
     ...     "time_utc": pd.date_range("2026-10-01", periods=2, freq="h").astype("datetime64[ns]"),
     ...     "row": [2, 3], "air_c": [18.0, 17.5]})

@@ -16,14 +16,17 @@ which its day begins and ends, because definitions in use differ by more than an
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.remembered import remembered
 from phenocast.season.site import Site
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Floats = NDArray[np.float64]
 
@@ -277,4 +280,6 @@ def _noon_utc(days: NDArray[np.datetime64], longitude: float) -> NDArray[np.date
 
 
 def _utc_index(instants: NDArray[np.datetime64]) -> pd.DatetimeIndex:
+    import pandas as pd
+
     return pd.DatetimeIndex(instants.astype("datetime64[ns]"), tz="UTC")
