@@ -39,8 +39,8 @@ class Loaded:
     ----------
     season : Season
         As the file states it.
-    records : SeasonRecords
-        Weather as the files hold it.
+    notes : tuple of str
+        What the weather readers assumed, and what the user should check.
     weather : SeasonWeather
         Weather as hourly tables, checked and filled.
     inputs : tuple of InputFile
@@ -48,14 +48,14 @@ class Loaded:
     """
 
     season: Season
-    records: SeasonRecords
+    notes: tuple[str, ...]
     weather: SeasonWeather
     inputs: tuple[InputFile, ...]
 
     @property
     def told(self) -> Season:
         """Season whose warnings hold the notes of the weather readers as well."""
-        warnings = dict.fromkeys([*self.season.warnings, *self.records.notes])
+        warnings = dict.fromkeys([*self.season.warnings, *self.notes])
         return replace(self.season, warnings=tuple(warnings))
 
 
@@ -86,7 +86,19 @@ def load(path: Path) -> Loaded:
     season = read_season(path)
     records = season_weather(season, path.parent)
     weather = hourly(season, records)
-    return Loaded(season, records, weather, season_inputs(path, season))
+    return Loaded(season, records.notes, weather, season_inputs(path, season))
+
+
+def load_to_forecast(path: Path) -> Loaded:
+    """Season of a file, with its weather, and what a forecast needs at hand; see `load`."""
+    from phenocast.cli.beside import beside
+
+    def meanwhile() -> None:
+        from phenocast.forecast.run import load_kernels
+
+        load_kernels()
+
+    return beside(lambda: load(path), meanwhile)
 
 
 def season_files(given: Sequence[Path]) -> tuple[Path, ...]:

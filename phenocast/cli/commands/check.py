@@ -106,7 +106,7 @@ def _season(path: Path, answer: dict[str, Any]) -> None:
     weather = running.hourly(season, records)
     for kind, table in season_filled(weather).items():
         understood["weather"][kind][0].update(table)
-    loaded = running.Loaded(season, records, weather, season_inputs(path, season))
+    loaded = running.Loaded(season, records.notes, weather, season_inputs(path, season))
     understood["forecast"] = plain_data(forecast_possible(loaded))
 
 
