@@ -5,6 +5,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -138,7 +139,9 @@ class ParameterSet(Mapping[str, Parameter]):
         if n < 1:
             raise InputError(Fault("too few draws", value=n, allowed="1 or more"))
         drawn = {
-            key: _draw_one(parameter, [seed, _key(self.name), _key(key)], n)
+            key: np.full(n, parameter.value)
+            if parameter.sd == 0.0
+            else _draw_one(parameter, (seed, _key(self.name), _key(key)), n).copy()
             for key, parameter in self.parameters.items()
             if key not in self.joint
         }
@@ -186,9 +189,9 @@ def _rows(seed: int, n_rows: int, n: int) -> NDArray[np.int64]:
     return np.concatenate(rounds)[:n]
 
 
-def _draw_one(parameter: Parameter, entropy: list[int], n: int) -> NDArray[np.float64]:
-    if parameter.sd == 0.0:
-        return np.full(n, parameter.value)
+# The blocks of a season share their bed, and most of them film or cultivar with another.
+@lru_cache(maxsize=512)
+def _draw_one(parameter: Parameter, entropy: tuple[int, ...], n: int) -> NDArray[np.float64]:
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(entropy)))
     share = even_shares(rng, n)
     low = normal_share((parameter.lower - parameter.value) / parameter.sd)
