@@ -168,9 +168,9 @@ def light_shift_h(
     >>> round(abs(shift), 1)
     0.0
     """
-    light = np.where(np.isfinite(solar_w_m2), np.clip(solar_w_m2, 0.0, None), 0.0)
-    bright = light > 50.0
-    if bright.sum() * step_h < 24.0:
+    lit = np.isfinite(solar_w_m2) & (solar_w_m2 > 0.0)
+    time_utc, light = time_utc[lit], solar_w_m2[lit]
+    if (light > 50.0).sum() * step_h < 24.0:
         return None
     hour = time_utc.hour + time_utc.minute / 60.0 + step_h / 2.0
     minutes = _equation_of_time_min()[time_utc.day_of_year.to_numpy() - 1]

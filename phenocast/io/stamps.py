@@ -87,21 +87,23 @@ def parse_stamps(
     the dates can be read day first or month first
     """
     plain = texts.str.strip().str.strip("'\"")
-    midnight = plain.str.contains(_MIDNIGHT)
-    if midnight.any():
-        plain = plain.where(~midnight, plain.str.replace(_MIDNIGHT, "00", regex=True))
-    iso = None if time_format is not None else _iso_alike(plain)
-    if iso is not None:
-        stamps: Stamps | None = iso
-    elif time_format is not None:
-        stamps = _by_format(plain, rows, column, found, time_format)
-    else:
-        stamps = _by_shape(plain, rows, column, found)
+    stamps = None if time_format is not None else _iso_alike(plain)
+    midnight = np.zeros(len(plain), dtype=bool)
+    if stamps is None:
+        midnight = plain.str.contains(_MIDNIGHT).to_numpy(dtype=bool)
+        if midnight.any():
+            plain = plain.where(~midnight, plain.str.replace(_MIDNIGHT, "00", regex=True))
+        if time_format is not None:
+            stamps = _by_format(plain, rows, column, found, time_format)
+        else:
+            stamps = _iso_alike(plain) or _by_shape(plain, rows, column, found)
     if stamps is None:
         return None
     if not _years_fit(stamps.time.year.to_numpy(), texts, rows, column, found):
         return None
-    time = stamps.time + pd.to_timedelta(midnight.to_numpy().astype("int64"), unit="D")
+    time = stamps.time
+    if midnight.any():
+        time = time + pd.to_timedelta(midnight.astype("int64"), unit="D")
     return Stamps(pd.DatetimeIndex(time).as_unit("ns"), stamps.utc, stamps.dates_only)
 
 

@@ -139,12 +139,13 @@ def read_weather_members(
     if header is None:
         return (_from_table(table, stated),)
     labels = table.frame[header].astype("str").str.strip()
+    frame = table.frame.drop(columns=header)
     members = []
     for label in sorted(set(labels), key=_as_number):
         chosen = np.flatnonzero((labels == label).to_numpy())
         part = replace(
             table,
-            frame=table.frame.iloc[chosen].drop(columns=header).reset_index(drop=True),
+            frame=frame.iloc[chosen].reset_index(drop=True),
             rows=table.rows[chosen],
             source=f"{name} (member {label})",
         )

@@ -185,11 +185,13 @@ def sun_shift_h(solar: Hours, clear: Hours) -> float | None:
     True
     """
     known = ~np.isnan(solar)
-    turn = np.exp(2j * np.pi * (np.arange(len(solar)) % 24) / 24.0)
-    total, above = np.nansum(solar), clear[known].sum()
+    clock = (np.arange(len(solar)) % 24)[known]
+    by_clock = [np.bincount(clock, of[known], minlength=24) for of in (solar, clear)]
+    total, above = (sums.sum() for sums in by_clock)
     if known.sum() < SUN_SHIFT_LEAST_HOURS or total <= 0.0 or above <= 0.0:
         return None
-    seen, sky = (solar[known] * turn[known]).sum(), (clear[known] * turn[known]).sum()
+    turn = np.exp(2j * np.pi * np.arange(24) / 24.0)
+    seen, sky = ((sums * turn).sum() for sums in by_clock)
     if abs(seen) < 0.3 * total or abs(sky) < 0.3 * above:
         return None
     return float(np.angle(seen / sky) * 24.0 / (2.0 * np.pi))

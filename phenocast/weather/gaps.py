@@ -41,10 +41,10 @@ def bridged(values: Hours, longest: int = SHORT_GAP_H) -> tuple[Hours, Mask]:
     array([1., 2., 3.])
     """
     missing = np.isnan(values)
-    known = np.flatnonzero(~missing)
     out = values.copy()
-    if len(known) == 0:
+    if not missing.any() or missing.all():
         return out, np.zeros(len(values), dtype=bool)
+    known = np.flatnonzero(~missing)
     places = np.arange(len(values))
     fill = missing & (gap_lengths(missing) <= longest)
     fill &= (places > known[0]) & (places < known[-1])

@@ -64,7 +64,8 @@ def grid_of_hours(table: pd.DataFrame, records: WeatherRecords, told: list[str])
         Gathers what the user should know.
     """
     stamps = table["time_utc"].dt.floor("h")
-    values = table.drop(columns=["time_utc", "row"]).set_index(pd.DatetimeIndex(stamps))
+    names = [name for name in table.columns if name not in ("time_utc", "row")]
+    values = table[names].set_index(pd.DatetimeIndex(stamps))
     if records.step == "hourly" and values.index.is_unique:
         means = values  # what most files hold: nothing is to be averaged
     else:

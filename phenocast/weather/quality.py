@@ -143,9 +143,10 @@ def checked(records: WeatherRecords) -> Checked:
             False,
         )
     if records.step == "hourly":
+        apart = _apart(table["time_utc"].to_numpy())
         for column in LARGEST_STEPS:
             if column in records.columns:
-                _steps(table, column, tell)
+                _steps(table, column, apart, tell)
         if "air_c" in records.columns:  # humid air keeps its dew point for days
             _stills(table, "air_c", tell)
     return Checked(table, tuple(faults), removed, suspect)
@@ -179,11 +180,18 @@ def _check_stamps(records: WeatherRecords) -> None:
         raise InputError(faults)
 
 
-def _steps(table: pd.DataFrame, column: str, tell: Tell) -> None:
+def _apart(stamps: NDArray[np.datetime64]) -> dict[int, NDArray[np.bool_]]:
+    """Return for each of `STEP_HOURS` which rows lie that far after the row that many before."""
+    seconds = stamps.astype("datetime64[s]").astype(np.int64)
+    return {hours: seconds[hours:] - seconds[:-hours] == 3600 * hours for hours in STEP_HOURS}
+
+
+def _steps(
+    table: pd.DataFrame, column: str, apart: dict[int, NDArray[np.bool_]], tell: Tell
+) -> None:
     values = table[column].to_numpy(dtype=np.float64)
-    stamps = table["time_utc"].to_numpy().astype("datetime64[s]")
     unit = "kPa" if column == "pressure_kpa" else "degC"
-    change = _change(values, stamps, 1)
+    change = _change(values, apart[1], 1)
     back = np.append(change[1:], np.nan)
     limit = SPIKE[column]
     spike = (np.abs(change) > limit) & (np.abs(back) > limit) & (change * back < 0.0)
@@ -191,7 +199,7 @@ def _steps(table: pd.DataFrame, column: str, tell: Tell) -> None:
     values = np.where(spike, np.nan, values)
     told = np.zeros(len(values), dtype=bool)
     for hours, largest in zip(STEP_HOURS, LARGEST_STEPS[column], strict=True):
-        jump = (np.abs(_change(values, stamps, hours)) > largest) & ~told
+        jump = (np.abs(_change(values, apart[hours], hours)) > largest) & ~told
         # one front passes the longer limits for hours: its first row is told
         first = jump & ~np.append(False, jump[:-1])
         tell(
@@ -205,12 +213,11 @@ def _steps(table: pd.DataFrame, column: str, tell: Tell) -> None:
 
 
 def _change(
-    values: NDArray[np.float64], stamps: NDArray[np.datetime64], hours: int
+    values: NDArray[np.float64], apart: NDArray[np.bool_], hours: int
 ) -> NDArray[np.float64]:
     """Return the change over so many hours; NaN where the rows do not lie that far apart."""
     change = np.full(len(values), np.nan)
     if len(values) > hours:
-        apart = stamps[hours:] - stamps[:-hours] == np.timedelta64(hours * 3600, "s")
         change[hours:] = np.where(apart, values[hours:] - values[:-hours], np.nan)
     return change
 

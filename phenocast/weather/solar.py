@@ -204,14 +204,13 @@ def clear_sky_w_m2(
     hours = np.asarray(time_utc, dtype="datetime64[h]").astype(np.int64)
     if hours.size == 0:
         return np.empty(0)
-    day, hour = np.divmod(hours, 24)
-    first = day.min()
-    since = np.arange(first, day.max() + 1) - _FIRST_REFERENCE_DAY.astype(np.int64)
+    first = hours.min() // 24
+    since = np.arange(first, hours.max() // 24 + 1) - _FIRST_REFERENCE_DAY.astype(np.int64)
     place = np.mod(since, _TROPICAL_YEAR_D)
     low = place.astype(np.int64)
     share = (place - low)[:, None]
     days = table[low] * (1.0 - share) + table[low + 1] * share
-    return np.asarray(days[day - first, hour])
+    return np.asarray(days.ravel()[hours - 24 * first])
 
 
 def _place(site: Site) -> tuple[float, float, float]:
