@@ -28,7 +28,7 @@ def beside(work: Callable[[], Answer], meanwhile: Callable[[], None]) -> Answer:
     work : callable
         Must leave nothing behind but its answer, which is pickled.
     meanwhile : callable
-        What this process will need in any case. Not called where no copy is made.
+        What this process will need in any case; where no copy is made it is done after the work.
 
     Raises
     ------
@@ -42,7 +42,9 @@ def beside(work: Callable[[], Answer], meanwhile: Callable[[], None]) -> Answer:
     42
     """
     if not _may_copy():
-        return work()
+        result = work()
+        meanwhile()
+        return result
     reading, writing = os.pipe()
     copy = os.fork()
     if copy == 0:
@@ -62,8 +64,7 @@ def beside(work: Callable[[], Answer], meanwhile: Callable[[], None]) -> Answer:
         return work()
     if not done:
         raise answer
-    result: Answer = answer
-    return result
+    return answer  # type: ignore[no-any-return]
 
 
 def _may_copy() -> bool:

@@ -92,13 +92,9 @@ def load(path: Path) -> Loaded:
 def load_to_forecast(path: Path) -> Loaded:
     """Season of a file, with its weather, and what a forecast needs at hand; see `load`."""
     from phenocast.cli.beside import beside
+    from phenocast.cli.ready import ready_to_forecast
 
-    def meanwhile() -> None:
-        from phenocast.forecast.run import load_kernels
-
-        load_kernels()
-
-    return beside(lambda: load(path), meanwhile)
+    return beside(lambda: load(path), ready_to_forecast)
 
 
 def season_files(given: Sequence[Path]) -> tuple[Path, ...]:

@@ -26,7 +26,6 @@ from phenocast.forecast.result import BlockForecast, SeasonForecast
 from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
 from phenocast.simulation.many import drawn_seasons
-from phenocast.simulation.responses import TABLE_SIZE, fill_daily_means
 from phenocast.simulation.setup import BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -123,11 +122,6 @@ def run_forecast(
         blocks=tuple(blocks),
         warnings=season_warnings(season, weather, futures),
     )
-
-
-def load_kernels() -> None:
-    """Load what compiled kernels need, for which numba takes its time, by running one for a day."""
-    fill_daily_means(np.zeros(24), np.zeros((TABLE_SIZE, 1)), np.empty((1, 1)))
 
 
 def _run_all(

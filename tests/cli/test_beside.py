@@ -129,3 +129,18 @@ def test_a_forecast_loads_no_reader_beside_its_kernels(season, tmp_path):
         "print([name for name in ('pandas', 'pyarrow', 'pydantic') if name in sys.modules])\n"
     )
     assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_kernels_are_loaded_without_linear_algebra_which_is_there_afterwards():
+    done = started(
+        "import sys\n"
+        "from phenocast.cli.ready import ready_to_forecast\n"
+        "ready_to_forecast()\n"
+        "print('numba' in sys.modules, 'scipy.linalg' in sys.modules)\n"
+        "import numpy as np\n"
+        "import scipy.linalg\n"
+        "from numba import njit\n"
+        "print(scipy.linalg.det(2.0 * np.eye(3)))\n"
+        "print(njit(lambda a: np.dot(a, np.linalg.inv(a))[0, 0])(2.0 * np.eye(3)))\n"
+    )
+    assert done.stdout.split() == ["True", "False", "8.0", "1.0"], done.stderr
