@@ -1,4 +1,4 @@
-"""What every forecast runs on is made ready before it is asked for: kernels and parameters."""
+"""What a forecast needs is made ready before it is asked for: kernels, parameters, readers."""
 
 from __future__ import annotations
 
@@ -21,6 +21,13 @@ def ready_to_forecast() -> None:
         fill_daily_means(np.zeros(24), np.zeros((TABLE_SIZE, 1)), np.empty((1, 1)))
     for shelf in (bed, films, shelters, soils, transplants, cultivars):  # each is read once
         shelf()
+
+
+def ready_to_read() -> None:
+    """Load what reads the weather of a season."""
+    import phenocast.io.weather_of_season
+    import phenocast.io.weather_table
+    import phenocast.weather.assembly  # noqa: F401
 
 
 @contextmanager

@@ -69,8 +69,33 @@ def load(path: Path) -> Loaded:
     NoAnswerError
         Where more weather is missing than may be filled.
     """
+    from phenocast.io import read_season, season_inputs
+
+    _refuse_weather(path)
+    season = read_season(path)
+    notes, weather = _weather_of((season, path.parent))
+    return Loaded(season, notes, weather, season_inputs(path, season))
+
+
+def load_to_forecast(path: Path) -> Loaded:
+    """As `load`, and make ready what a forecast runs on, while a copy reads the weather."""
+    from phenocast.cli.beside import Beside
+    from phenocast.cli.ready import ready_to_forecast, ready_to_read
+
+    _refuse_weather(path)
+    with Beside(ready_to_read, _weather_of) as copy:
+        from phenocast.io import read_season, season_inputs  # once the copy is made
+
+        season = read_season(path)
+        copy.ask((season, path.parent))
+        ready_to_forecast()
+        notes, weather = copy.answer()
+    return Loaded(season, notes, weather, season_inputs(path, season))
+
+
+def _refuse_weather(path: Path) -> None:
+    """Refuse a weather file that is given for the season."""
     from phenocast.errors import Fault, InputError
-    from phenocast.io import read_season, season_inputs, season_weather
 
     if path.suffix.lower() in OF_WEATHER and path.is_file():
         raise InputError(
@@ -83,18 +108,15 @@ def load(path: Path) -> Loaded:
                 "`phenocast template season` shows one",
             )
         )
-    season = read_season(path)
-    records = season_weather(season, path.parent)
-    weather = hourly(season, records)
-    return Loaded(season, records.notes, weather, season_inputs(path, season))
 
 
-def load_to_forecast(path: Path) -> Loaded:
-    """Season of a file, with its weather, and what a forecast needs at hand; see `load`."""
-    from phenocast.cli.beside import beside
-    from phenocast.cli.ready import ready_to_forecast
+def _weather_of(asked: tuple[Season, Path]) -> tuple[tuple[str, ...], SeasonWeather]:
+    """Notes of the weather readers and the weather, of a season in a folder."""
+    from phenocast.io import season_weather
 
-    return beside(lambda: load(path), ready_to_forecast)
+    season, folder = asked
+    records = season_weather(season, folder)
+    return records.notes, hourly(season, records)
 
 
 def season_files(given: Sequence[Path]) -> tuple[Path, ...]:

@@ -14,8 +14,6 @@ import numpy as np
 
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.io.files import InputFile, read_bytes, read_text
-from phenocast.io.raw_table import parse_parquet
-from phenocast.io.table_files import read_table
 from phenocast.parameters import ParameterSet, cultivars_from, parameter_set, transplants_from
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
 from phenocast.tables import CANOPY_COVER
@@ -206,6 +204,8 @@ def _with_draws(cultivar: ParameterSet, folder: Path, kind: str = "cultivar") ->
     name = cultivar.labels.get("draws")
     if name is None:
         return cultivar
+    from phenocast.io.raw_table import parse_parquet
+
     table = parse_parquet(read_bytes(folder / name), name).frame
     faults = [
         Fault("a column is missing", f"{name}, column {column}", do="write the draws by a fit")
@@ -320,6 +320,8 @@ def read_canopy(path: str | os.PathLike[str]) -> tuple[CanopyReading, ...]:
     InputError
         With every fault; a day that comes twice is one.
     """
+    from phenocast.io.table_files import read_table
+
     frame = read_table(path, CANOPY_COVER).sort_values("date")
     twice = frame["date"].duplicated()
     if twice.any():

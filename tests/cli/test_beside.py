@@ -12,10 +12,15 @@ pytestmark = pytest.mark.skipif(
 )
 
 START = """
-import os
-from phenocast.cli.beside import beside
+import os, sys, time
+from phenocast.cli.beside import Beside
 from phenocast.errors import Fault, InputError
 here = os.getpid()
+
+def told(work, ready=lambda: None, asked=None):
+    with Beside(ready, work) as copy:
+        copy.ask(asked)
+        return copy.answer()
 """
 
 
@@ -27,18 +32,19 @@ def started(code, **env):
     )  # fmt: skip
 
 
-def test_work_is_done_in_a_copy_while_this_process_goes_on():
+def test_work_is_done_in_a_copy_that_was_made_ready():
     done = started(
         "met = []\n"
-        "told = beside(lambda: os.getpid(), lambda: met.append(os.getpid()))\n"
-        "print(told != here, met == [here])\n"
+        "pid, ready, asked = told(lambda asked: (os.getpid(), met, asked), "
+        "lambda: met.append(os.getpid()), 'weather')\n"
+        "print(pid != here, ready == [pid], met, asked)\n"
     )
-    assert done.stdout.split() == ["True", "True"], done.stderr
+    assert done.stdout.strip() == "True True [] weather", done.stderr
 
 
-def test_more_than_a_pipe_holds_comes_through_whole():
-    done = started("print(len(beside(lambda: b'x' * 5_000_000, lambda: None)))")
-    assert done.stdout.strip() == "5000000"
+def test_more_than_a_pipe_holds_goes_and_comes_whole():
+    done = started("print(len(told(lambda text: text + text, asked=b'x' * 5_000_000)))")
+    assert done.stdout.strip() == "10000000"
 
 
 @pytest.mark.parametrize(
@@ -52,44 +58,49 @@ def test_more_than_a_pipe_holds_comes_through_whole():
     ids=["library with threads", "thread", "debug", "one core"],
 )
 def test_no_copy_where_it_is_unsafe_or_gains_nothing(unsafe):
-    done = started(unsafe + "print(beside(lambda: os.getpid(), lambda: None) == here)")
+    done = started(unsafe + "print(told(lambda _: os.getpid()) == here)")
     assert done.stdout.split()[0] == "True", done.stderr
 
 
 def test_a_refusal_comes_back_with_all_its_faults():
     done = started(
-        "def refuse():\n"
+        "def refuse(asked):\n"
         "    raise InputError([Fault('wrong', 'a.csv', 1), Fault('also wrong')])\n"
         "try:\n"
-        "    beside(refuse, lambda: None)\n"
+        "    told(refuse)\n"
         "except InputError as error:\n"
         "    print(len(error.faults), error.faults[0])\n"
     )
     assert done.stdout.strip() == "2 a.csv: wrong (value 1)"
 
 
+@pytest.mark.parametrize("when", ["ready", "work"])
 @pytest.mark.parametrize(
     "end", ["os.kill(os.getpid(), 9)", "raise ValueError('odd')", "sys.exit(5)"],
     ids=["killed", "fault of ours", "exit"],
 )  # fmt: skip
-def test_a_copy_that_fails_otherwise_has_no_say(end):
+def test_a_copy_that_fails_otherwise_has_no_say(end, when):
     done = started(
-        "import sys\n"
-        "def work():\n"
+        "def fail():\n"
         "    if os.getpid() != here:\n"
         f"        {end}\n"
-        "    return 'done here'\n"
-        "print(beside(work, lambda: None))\n"
+        "def work(asked):\n"
+        f"    if {when == 'work'}: fail()\n"
+        "    return asked[:9]\n"
+        f"ready = fail if {when == 'ready'} else lambda: None\n"
+        "print(told(work, ready, 'done here' * 100_000))\n"
     )
-    assert done.stdout.strip() == "done here"
+    assert done.stdout.strip() == "done here", done.stderr
     assert done.stderr == ""
 
 
-def test_a_fault_meanwhile_leaves_no_copy_behind():
+@pytest.mark.parametrize("where", ["before", "after"])
+def test_a_fault_meanwhile_leaves_no_copy_behind(where):
     done = started(
-        "import time\n"
         "try:\n"
-        "    beside(lambda: time.sleep(60), lambda: 1 / 0)\n"
+        "    with Beside(lambda: None, lambda asked: time.sleep(60)) as copy:\n"
+        f"        if {where == 'after'}: copy.ask(None)\n"
+        "        1 / 0\n"
         "except ZeroDivisionError:\n"
         "    try:\n"
         "        os.waitpid(-1, os.WNOHANG)\n"
@@ -126,7 +137,7 @@ def test_a_forecast_loads_no_reader_beside_its_kernels(season, tmp_path):
         "from phenocast.cli import running\n"
         f"loaded = running.load_to_forecast(Path({str(path)!r}))\n"
         "running.forecast_document(loaded, running.issue_date(loaded, None), 2, 0)\n"
-        "print([name for name in ('pandas', 'pyarrow', 'pydantic') if name in sys.modules])\n"
+        "print([name for name in ('pandas', 'pyarrow') if name in sys.modules])\n"
     )
     assert done.stdout.strip() == "[]", done.stderr
 
