@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.forecast.summary import quantiles_of_rows
+from phenocast.forecast.summary import quantiles_of_rows, rounded
 from phenocast.harvest import week_labels
 from phenocast.simulation.daily_sums import BED_CROWN_HEAT_30, BED_CROWN_MAX, BED_CROWN_MEAN
 
@@ -55,8 +55,9 @@ def week_by_week(
         mean[number] = days[:, :, BED_CROWN_MEAN].mean(axis=-1).ravel()
         warmest[number] = days[:, :, BED_CROWN_MAX].max(axis=-1).ravel()
         heat[number] = days[:, :, BED_CROWN_HEAT_30].sum(axis=-1).ravel()
+    shares = {name: _reached(days, ends) for name, days in stages.items()}
     rows = zip(
-        labels, ends, quantiles_of_rows(mean), quantiles_of_rows(warmest),
+        labels, quantiles_of_rows(mean), quantiles_of_rows(warmest),
         quantiles_of_rows(heat, 0), strict=True,
     )
     return [
@@ -65,12 +66,16 @@ def week_by_week(
             "crown_mean_c": crown_mean,
             "crown_max_c": crown_max,
             "degree_hours_above_30c": degree_hours,
-            "reached": {
-                name: round(float((reached < end).mean()), 4) for name, reached in stages.items()
-            },
+            "reached": {name: reached[number] for name, reached in shares.items()},
         }
-        for label, end, crown_mean, crown_max, degree_hours in rows
+        for number, (label, crown_mean, crown_max, degree_hours) in enumerate(rows)
     ]
+
+
+def _reached(days: Array, ends: NDArray[np.int64]) -> list[float]:
+    """Return the share of cases that reach a stage before each of some days."""
+    ordered = np.sort(days, axis=None)  # nan comes last: it is before no day
+    return rounded(np.searchsorted(ordered, ends) / days.size, 4)
 
 
 def spread_from(days: Array, late: Array | None = None) -> dict[str, float] | None:
