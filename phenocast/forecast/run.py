@@ -23,8 +23,10 @@ from phenocast.forecast.field_spread import (
 )
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.forecast.result import BlockForecast, SeasonForecast
+from phenocast.phenology.work import N_DATES
 from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
+from phenocast.simulation.daily_sums import N_BED_DAILY
 from phenocast.simulation.many import drawn_seasons
 from phenocast.simulation.setup import BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
@@ -42,10 +44,22 @@ class _Task:
 
 
 @dataclass(frozen=True)
-class _Done:
+class _Room:
+    """Where the futures of one block go; see `BlockForecast`."""
+
     dates: Array
-    marketable: Array
-    bed: Array
+    marketable: NDArray[np.float32]
+    bed: NDArray[np.float32]
+
+    @classmethod
+    def of(cls, setup: BlockSetup, futures: int, draws: BlockDraws) -> _Room:
+        """Return room for a block."""
+        plants, days = len(draws.plants), setup.n_days
+        return cls(
+            np.empty((futures, plants, N_DATES)),
+            np.empty((futures, plants, days), dtype=np.float32),
+            np.empty((futures, draws.physics_each, N_BED_DAILY, days), dtype=np.float32),
+        )
 
 
 def run_forecast(
@@ -98,17 +112,20 @@ def run_forecast(
         for setup in setups
     ]
     tasks = [_Task(b, f) for b in range(len(setups)) for f in range(len(futures.futures))]
-    done = _run_all(tasks, setups, draw_sets, effects, futures, progress)
+    rooms = [
+        _Room.of(setup, len(futures.futures), drawn)
+        for setup, drawn in zip(setups, draw_sets, strict=True)
+    ]
+    _run_all(tasks, setups, draw_sets, effects, futures, rooms, progress)
     blocks = []
-    for number, (setup, effect) in enumerate(zip(setups, effects, strict=True)):
+    for setup, effect, room in zip(setups, effects, rooms, strict=True):
         told = block_warnings(season, setup)
-        parts = [d for t, d in zip(tasks, done, strict=True) if t.block == number]
         blocks.append(
             BlockForecast(
                 setup=setup,
-                dates=np.stack([p.dates for p in parts]),
-                marketable_g=np.stack([p.marketable for p in parts]),
-                bed=np.stack([p.bed for p in parts]),
+                dates=room.dates,
+                marketable_g=room.marketable,
+                bed=room.bed,
                 warnings=told if effect is None else (*told, words_of(effect)),
                 effects=effect,
             )
@@ -130,27 +147,25 @@ def _run_all(
     draw_sets: Sequence[BlockDraws],
     effects: Sequence[FieldEffects | None],
     futures: Futures,
+    rooms: Sequence[_Room],
     progress: Progress | None,
-) -> list[_Done]:
-    def run(task: _Task) -> _Done:
-        return _run_one(
+) -> None:
+    def run(task: _Task) -> None:
+        _run_one(
             setups[task.block],
             draw_sets[task.block],
             effects[task.block],
             task.future,
             futures.futures[task.future].weather,
+            rooms[task.block],
         )
 
-    done: list[_Done] = []
     # The first task compiles the kernels; only then do the threads start.
-    done.append(run(tasks[0]))
+    run(tasks[0])
     with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
-        for one in pool.map(run, tasks[1:]):
-            done.append(one)
+        for done, _ in enumerate(pool.map(run, tasks[1:]), start=2):
             if progress is not None:
-                name = setups[tasks[len(done) - 1].block].block.name
-                progress(len(done), len(tasks), name)
-    return done
+                progress(done, len(tasks), setups[tasks[done - 1].block].block.name)
 
 
 def _run_one(
@@ -159,7 +174,8 @@ def _run_one(
     effects: FieldEffects | None,
     future: int,
     weather: HourlyWeather,
-) -> _Done:
+    room: _Room,
+) -> None:
     bed = bed_season(setup, weather)
     crown, daily, bed_daily = crown_daily(bed, draws.physics_of(future))
     seasons = drawn_seasons(
@@ -171,4 +187,6 @@ def _run_one(
         late, level = effects.late[future], effects.level[future]
         dates = moved_dates(dates, late, marketable.shape[1])
         marketable = level[:, None] * moved_fruit(marketable, late)
-    return _Done(dates, marketable.astype(np.float32), bed_daily.astype(np.float32))
+    room.dates[future] = dates
+    room.marketable[future] = marketable
+    room.bed[future] = bed_daily
