@@ -110,12 +110,16 @@ class Beside(Generic[Asked, Answer]):
 def _may_copy() -> bool:
     """Whether a copy is safe, and gains anything.
 
-    Elsewhere than on Linux the libraries of the system do not bear it. A fault that is to be shown
-    with its trace (PHENOCAST_DEBUG) must happen here.
+    Elsewhere than on Linux the libraries of the system do not bear it. Where every core has work
+    already, a copy only has it share one more time. A fault that is to be shown with its trace
+    (PHENOCAST_DEBUG) must happen here.
     """
+    if sys.platform != "linux":
+        return False
+    cores = len(os.sched_getaffinity(0))
     return (
-        sys.platform == "linux"
-        and len(os.sched_getaffinity(0)) > 1
+        cores > 1
+        and os.getloadavg()[0] < cores
         and threading.active_count() == 1
         and "numpy" not in sys.modules  # it starts threads that Python does not know of
         and os.environ.get("PHENOCAST_DEBUG") != "1"
