@@ -1,10 +1,10 @@
 """How sure a heat sensitivity is, in three ways: Laplace, profile likelihood, seasons drawn again.
 
 Laplace, its draws weighed by the records (`fit_weighing`) and its spread wider by what bent curves
-would move (`fit_misfit`), is the fast path and what the draws follow. The profile leaves the prior of the number itself out: an end that is open says that the
-records alone do not bound it. Seasons drawn with return say how much an estimate hangs on single
-seasons; where records say little the prior holds it, so that this interval is then narrower than
-what is not known.
+would move (`fit_misfit`), is the fast path and what the draws follow. The profile leaves the prior
+of the number itself out: an end that is open says that the records alone do not bound it. Seasons
+drawn with return say how much an estimate hangs on single seasons; where records say little the
+prior holds it, so that this interval is then narrower than what is not known.
 """
 
 from __future__ import annotations
