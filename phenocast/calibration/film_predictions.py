@@ -27,7 +27,7 @@ from phenocast.calibration.fit_kernel import (
 )
 from phenocast.calibration.heat_scenario import NurseryWeather, drawn_plants
 from phenocast.errors import InputError
-from phenocast.phenology import make_work
+from phenocast.phenology import lane_records, make_work
 from phenocast.simulation import BlockSetup, bed_season, crown_daily
 from phenocast.simulation.setup import physics_records
 from phenocast.weather import HourlyWeather
@@ -106,7 +106,7 @@ def predicted_records(
     bed = bed_season(block.setup, block.weather)
     physics = physics_records(block.setup, n_draws=min(physics_runs, n), seed=seed)
     crown, daily, _ = crown_daily(bed, physics)
-    work, dates = make_work(bed.days.n_days)
+    work = make_work(bed.days.n_days)
     total = np.empty((4, bed.days.n_days + 1))
     later = block.later(n, seed)
     out = np.empty((n, block.kind.size))
@@ -115,9 +115,9 @@ def predicted_records(
         part = np.empty((own.size, block.kind.size))
         run_trials(
             crown[run], bed.days.first_hour, daily[run], np.ascontiguousarray(tables[own]),
-            np.arange(own.size), plants[own], later[own],
+            np.arange(own.size), lane_records(plants[own]), later[own],
             block.setup.block.first_pick_g_per_plant, block.kind, block.start, block.stop, work,
-            dates, total, part,
+            total, part,
         )  # fmt: skip
         out[own] = part
     return out

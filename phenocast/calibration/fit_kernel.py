@@ -8,11 +8,14 @@ from numpy.typing import NDArray
 
 from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
-from phenocast.phenology.development import develop_plant
+from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
+from phenocast.phenology.development import develop_plants
+from phenocast.phenology.lanes import LANES
 from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import (
     ANTHESIS,
     FIRST_PICK,
+    INDUCTION_RESPONSE,
     MARKETABLE_G,
     OPEN_1,
     OPEN_2,
@@ -62,14 +65,14 @@ def at_time(total, time, n_days):  # type: ignore[no-untyped-def]
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_trials(  # type: ignore[no-untyped-def]
     crown, first_hour, daily, tables, table_of, plants, shift, first_pick_g, kind, start, stop,
-    work, dates, total, out,
+    work, total, out,
 ):
     """Run each trial and fill ``out`` ``[trials, records]``.
 
     ``tables`` is ``[n, nodes]`` and ``table_of`` ``[trials]`` says which induction response a trial
     has; ``shift`` ``[trials]`` [d] moves everything later; ``kind``, ``start`` and ``stop``
-    ``[records]`` say what is summed between which times since planting [d]; ``total`` is
-    ``[4, days + 1]``.
+    ``[records]`` say what is summed between which times since planting [d]; ``plants`` are the
+    trials' records, eight side by side (`lane_records`); ``total`` is ``[4, days + 1]``.
     """
     n_days = daily.shape[1]
     # only what the records ask for is followed to the last day
@@ -80,21 +83,31 @@ def run_trials(  # type: ignore[no-untyped-def]
         all_flowers = all_flowers or kind[i] == 4 or kind[i] == 6
     sum_weather(daily, work)
     fill_windows(n_days, work)
+    n_trials = table_of.shape[0]
+    rows = work.rows
     current = -1
-    for k in range(plants.shape[0]):
-        if table_of[k] != current:
-            current = table_of[k]
-            fill_induction(crown, first_hour, tables[current], daily)
-        develop_plant(daily, all_flowers, plants[k], work, dates)
-        ripen_and_bear(n_days, all_fruit, plants[k], first_pick_g, work, dates)
+    for k in range(n_trials):
+        lane = k % LANES
+        if lane == 0:
+            group = plants[k // LANES]
+            for place in range(LANES):
+                table = table_of[min(k + place, n_trials - 1)]
+                if table != current:
+                    current = table
+                    fill_induction(crown, first_hour, tables[current], daily)
+                for day in range(n_days):
+                    rows[INDUCTION_RESPONSE, day, place] = daily[DAILY_RESPONSE, day]
+            develop_plants(daily, all_flowers, group, work)
+            ripen_and_bear(n_days, all_fruit, group, first_pick_g, work)
         for row in range(4):
             total[row, 0] = 0.0
         for day in range(n_days):
-            total[0, day + 1] = total[0, day] + work[MARKETABLE_G, day]
-            total[1, day + 1] = total[1, day] + work[RIPE_G, day]
-            total[2, day + 1] = total[2, day] + work[RIPE_FRUIT, day]
+            total[0, day + 1] = total[0, day] + rows[MARKETABLE_G, day, lane]
+            total[1, day + 1] = total[1, day] + rows[RIPE_G, day, lane]
+            total[2, day + 1] = total[2, day] + rows[RIPE_FRUIT, day, lane]
             total[3, day + 1] = (
-                total[3, day] + work[OPEN_1, day] + work[OPEN_2, day] + work[OPEN_3, day]
+                total[3, day] + rows[OPEN_1, day, lane] + rows[OPEN_2, day, lane]
+                + rows[OPEN_3, day, lane]
             )
         late = shift[k]
         for i in range(kind.shape[0]):
@@ -117,12 +130,12 @@ def run_trials(  # type: ignore[no-untyped-def]
                     total[3], start[i] - late, n_days
                 )
             elif what == 5:
-                value = dates[FIRST_PICK] + late
+                value = work.dates[FIRST_PICK, lane] + late
                 if not np.isfinite(value):
                     value = n_days + BEYOND_D * (1.0 - total[1, n_days] / first_pick_g) + late
             else:
-                value = dates[ANTHESIS] + late
+                value = work.dates[ANTHESIS, lane] + late
                 if not np.isfinite(value):
-                    missing = 1.0 - total[3, n_days] / plants[k].first_anthesis_flowers
+                    missing = 1.0 - total[3, n_days] / group.first_anthesis_flowers[lane]
                     value = n_days + BEYOND_D * max(missing, 0.0) + late
             out[k, i] = value

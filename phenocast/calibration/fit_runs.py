@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from phenocast.calibration.fit_blocks import FitBlock
 from phenocast.calibration.fit_kernel import DATES, FRUIT_MASS, run_trials
 from phenocast.calibration.fit_numbers import CUT_OFF, SEASON_SHIFT, Layout
-from phenocast.phenology import PLANT_DTYPE, PLANT_FIELDS, make_work
+from phenocast.phenology import PLANT_DTYPE, PLANT_FIELDS, Work, lane_records, make_work
 from phenocast.simulation.responses import induction_tables
 
 FloatArray = NDArray[np.float64]
@@ -64,7 +64,7 @@ class BlockRuns:
     plain: FloatArray = field(default_factory=lambda: np.empty(0))
     tables: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
     moves_induction: bool = False
-    work: tuple[FloatArray, FloatArray] = field(default_factory=lambda: make_work(1))
+    work: Work = field(default_factory=lambda: make_work(1))
     total: FloatArray = field(default_factory=lambda: np.empty(0))
     daily: FloatArray = field(default_factory=lambda: np.empty(0))
     bend: FloatArray | None = None
@@ -113,9 +113,10 @@ class BlockRuns:
         records: np.ndarray[Any, Any] = np.ascontiguousarray(plants).view(PLANT_DTYPE)[:, 0]
         out = np.empty((len(trials), len(self.kind)))
         run_trials(
-            self.block.crown, self.block.first_hour, self.daily, tables, table_of, records,
+            self.block.crown, self.block.first_hour, self.daily, tables, table_of,
+            lane_records(records),
             np.ascontiguousarray(trials[:, -1]), self.block.first_pick_g, self.kind, self.start,
-            self.stop, *self.work, self.total, out,
+            self.stop, self.work, self.total, out,
         )  # fmt: skip
         return out
 

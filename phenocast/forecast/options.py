@@ -23,6 +23,7 @@ from phenocast.errors import Fault, InputError
 from phenocast.forecast.draws import BlockDraws, block_draws, with_nursery
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.harvest import week_labels
+from phenocast.phenology import lane_records, make_work
 from phenocast.season import Block, Season
 from phenocast.simulation.options_kernel import (
     RESULT_ALIVE,
@@ -206,7 +207,10 @@ def _plants(
     sets: dict[tuple[str, str, str], BlockDraws],
     plantings: Sequence[date],
 ) -> dict[date, dict[tuple[str, str, str], Any]]:
-    """Return the plants of every planting date: a nursery leaves them the longer until then."""
+    """Return the plants of every planting date: a nursery leaves them the longer until then.
+
+    Of each date and option there is a list: the plants, side by side, of each physics draw.
+    """
     made: dict[date, dict[tuple[str, str, str], Any]] = {}
     for planting in plantings:
         by_kind: dict[tuple[str, str], Any] = {}
@@ -214,7 +218,11 @@ def _plants(
             kind = key[1:]  # film does not matter in the nursery
             if kind not in by_kind:
                 then = replace(setup, block=replace(setup.block, planting_date=planting))
-                by_kind[kind] = with_nursery(sets[key], season, then, weather.nursery).plants
+                drawn = with_nursery(sets[key], season, then, weather.nursery)
+                each = drawn.physics_each
+                by_kind[kind] = [
+                    lane_records(drawn.plants[number::each]) for number in range(each)
+                ]
             made.setdefault(planting, {})[key] = by_kind[kind]
     return made
 
@@ -238,6 +246,7 @@ def _run_film(
     bed = span_bed(setups[keys[0]], weather, min(plantings))
     # The canopy grows on the air alone, so it is one for all cultivars and physics draws.
     covers = {planting: planting_cover(bed, planting) for planting in plantings}
+    work = make_work(bed.days.n_days)
     sprinkling = setups[keys[0]].block.sprinkling
     sprinkled = 0 if sprinkling is None else sprinkling.days
     for number in range(len(physics)):
@@ -248,13 +257,13 @@ def _run_film(
             draws = sets[key]
             mine = np.arange(number, len(draws.plants), len(physics))
             induction = node_induction(nodes, draws.tables[mine])
-            ripe_at = ripe_times(nodes, draws.plants[mine].view(np.recarray))
+            ripe_at = ripe_times(nodes, lane_records(draws.plants[mine]))
             for planting in plantings:
                 row = place[Option(planting, *key)]
                 option_seasons(
                     mixes[planting], dailies[planting], induction, ripe_at,
                     setups[key].block.first_pick_g_per_plant,
-                    plants[planting][key][mine].view(np.recarray),
+                    plants[planting][key][number], work,
                     (early_until - planting).days + 1, week_of_day,
                     results[row, future], weekly[row, future], mine,
                 )

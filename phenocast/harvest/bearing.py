@@ -11,7 +11,8 @@ from phenocast.harvest.ripening import fill_ripe_at
 from phenocast.harvest.spreading import days_to_pass, spread_over_plants
 from phenocast.harvest.weighing import ripening_days, weigh
 from phenocast.harvest.windows import fill_windows
-from phenocast.phenology.steps import Array, first_passing
+from phenocast.phenology.lanes import everywhere, lanes, load, row_of, series, store
+from phenocast.phenology.steps import Array, clear, first_passing
 from phenocast.phenology.work import (
     AIR_CLOCK,
     FIRST_PICK,
@@ -24,22 +25,26 @@ from phenocast.phenology.work import (
     SHARP_FRUIT,
     SHARP_G,
     SURVIVING_SHARE,
+    Work,
 )
+
+HALF_A_FRUIT = 0.5
+"""Ripe fruit per plant at which ripeness is dated."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def bear(daily: Array, plant: Any, first_pick_g: float, work: Array, dates: Array) -> None:
+def bear(daily: Array, plant: Any, first_pick_g: float, work: Work) -> None:
     """Follow open flowers to ripe fruit.
 
     Parameters
     ----------
     daily : array ``[N_DAILY, n_days]``, the table that `develop` read.
-    plant : the record that `develop` read.
+    plant : the record of eight plants that `develop` read.
     first_pick_g : cumulative ripe fruit per plant at which picking begins. [g]
-    work, dates : as `develop` left them. Afterwards ``work`` holds ripe and marketable fruit
+    work : as `develop` left it. Afterwards ``work.rows`` holds ripe and marketable fruit
         [g per plant set] and their number per day in its rows ``RIPE_G``, ``MARKETABLE_G`` and
-        ``RIPE_FRUIT``, and ``dates`` holds first ripe fruit and first pick. Plants that died after
-        planting count as bearing nothing.
+        ``RIPE_FRUIT``, and ``work.dates`` holds first ripe fruit and first pick. Plants that died
+        after planting count as bearing nothing.
 
     Examples
     --------
@@ -47,47 +52,48 @@ def bear(daily: Array, plant: Any, first_pick_g: float, work: Array, dates: Arra
     """
     n_days = daily.shape[1]
     fill_windows(n_days, work)
-    ripen_and_bear(n_days, True, plant, first_pick_g, work, dates)
+    ripen_and_bear(n_days, True, plant, first_pick_g, work)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def ripen_and_bear(
-    n_days: int, whole: bool, plant: Any, first_pick_g: float, work: Array, dates: Array
+    n_days: int, whole: bool, plant: Any, first_pick_g: float, work: Work
 ) -> None:
-    """Follow open flowers as `bear` does, on a work block that `fill_windows` has filled.
+    """Follow open flowers as `bear` does, on what `fill_windows` has filled.
 
     The windows are the weather's alone: many plants share them. Without ``whole``, ``RIPE_G`` and
     ``RIPE_FRUIT`` are filled no further than the dates need, and ``MARKETABLE_G`` to the end.
     """
-    ripe_at = work[RIPE_AT_1 : RIPE_AT_1 + N_RANKS]
-    fill_ripe_at(n_days, work[AIR_CLOCK], plant, ripe_at)
-    bear_plant(n_days, whole, ripe_at, 0, plant, first_pick_g, work, dates)
+    ripe_at = work.rows[RIPE_AT_1 : RIPE_AT_1 + N_RANKS]
+    fill_ripe_at(n_days, work.weather[AIR_CLOCK], work.air_days, plant, ripe_at)
+    bear_plants(n_days, whole, ripe_at, 0, plant, first_pick_g, work)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def bear_plant(
+def bear_plants(
     n_days: int, whole: bool, ripe_at: Array, lead: int, plant: Any, first_pick_g: float,
-    work: Array, dates: Array,
+    work: Work,
 ) -> None:
     """Follow open flowers as `ripen_and_bear` does, with the times of ripeness at hand.
 
     ``ripe_at`` is `fill_ripe_at`, which may begin ``lead`` days before the season: the planting
     dates of one plant share it.
     """
-    for row in range(RIPENING_1, RIPENING_1 + 3):
-        for day in range(n_days):
-            work[row, day] = 0.0
+    rows = work.rows
+    clear(rows, RIPENING_1, RIPENING_1 + N_RANKS, n_days)
     set_and_ripen(n_days, ripe_at, lead, plant, work)
-    first, stop = ripening_days(n_days, work)
+    first, stop = ripening_days(n_days, rows)
     weigh(first, stop, plant, work)
-    share = dates[SURVIVING_SHARE]
+    dates = series(work.dates)
+    share = load(dates, SURVIVING_SHARE)
     days = (n_days, n_days, n_days)
     if not whole:
         days = (
-            days_to_pass(first_pick_g / share, n_days, first, stop, work[SHARP_G]),
+            days_to_pass(first_pick_g / share, n_days, first, stop, row_of(rows, SHARP_G)),
             n_days,
-            days_to_pass(0.5, n_days, first, stop, work[SHARP_FRUIT]),
+            days_to_pass(everywhere(HALF_A_FRUIT), n_days, first, stop, row_of(rows, SHARP_FRUIT)),
         )
-    spread_over_plants(days, first, stop, plant.ripening_spread, share, work)
-    dates[FIRST_RIPE] = first_passing(work[RIPE_FRUIT], 0.5 * share, days[2])
-    dates[FIRST_PICK] = first_passing(work[RIPE_G], first_pick_g, days[0])
+    spread_over_plants(days, first, stop, lanes(plant.ripening_spread), share, rows)
+    store(dates, FIRST_RIPE, first_passing(row_of(rows, RIPE_FRUIT), HALF_A_FRUIT * share, days[2]))
+    enough = everywhere(first_pick_g)
+    store(dates, FIRST_PICK, first_passing(row_of(rows, RIPE_G), enough, days[0]))

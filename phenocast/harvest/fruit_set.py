@@ -7,22 +7,25 @@ more it sets. The equations are this project's own; their numbers stand in
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.steps import Array, at_noon, put, sum_at
+from phenocast.phenology.in_order import flush, flush_for, open_window, put_in_order
+from phenocast.phenology.lanes import any_lane, everywhere, lanes, load, most, row_of, where
+from phenocast.phenology.steps import Array, at_noon_each, exponential, sum_at
 from phenocast.phenology.work import (
-    CARRYING_LIGHT,
     FROST_FRUIT,
     FROST_OPEN,
-    LOADING,
-    N_RANKS,
     OPEN_1,
+    OPEN_2,
+    OPEN_3,
+    PER_LIGHT,
     RIPENING_1,
+    RIPENING_2,
+    RIPENING_3,
     SET_HEAT,
-    SETTING,
+    Work,
 )
 
 FLOWER_OPEN_D = 3
@@ -30,47 +33,88 @@ FLOWER_OPEN_D = 3
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Array) -> None:
+def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work) -> None:
     """Fruit set of each day's flowers, and the day on which each becomes ripe.
 
     ``ripe_at`` is `fill_ripe_at`, which may begin ``lead`` days before the season.
     """
-    set_heat = work[SET_HEAT]
-    light = work[CARRYING_LIGHT]
-    opened = work[FROST_OPEN]
-    green = work[FROST_FRUIT]
-    frost = opened[n_days] < 0.0 or green[n_days] < 0.0
-    # what does not hang on the load is made first: the loop that does waits for every line of it
-    setting = work[SETTING, :n_days]
-    loading = work[LOADING, :n_days]
-    per_light = plant.fruit_mass_15 * plant.load_cover * plant.load_solar / plant.load_largest
-    per_half = 1.0 / plant.set_heat_half
-    potential = plant.set_potential
+    rows = work.rows
+    set_heat = row_of(work.weather, SET_HEAT)
+    per_light = row_of(work.weather, PER_LIGHT)
+    opened = row_of(rows, FROST_OPEN)
+    green = row_of(rows, FROST_FRUIT)
+    frost = any_lane((load(opened, n_days) < 0.0) | (load(green, n_days) < 0.0))
+    load_of_light = (
+        lanes(plant.fruit_mass_15) * lanes(plant.load_cover) * lanes(plant.load_solar)
+        / lanes(plant.load_largest)
+    )
+    per_half = 1.0 / lanes(plant.set_heat_half)
+    potential = lanes(plant.set_potential)
+    carried = everywhere(0.0)
+    first_window = open_window()
+    second_window = open_window()
+    third_window = open_window()
+    opened_1, opened_2, opened_3 = (
+        row_of(rows, OPEN_1), row_of(rows, OPEN_2), row_of(rows, OPEN_3)
+    )
+    ripening_1, ripening_2, ripening_3 = (
+        row_of(rows, RIPENING_1), row_of(rows, RIPENING_2), row_of(rows, RIPENING_3)
+    )
+    ripe_at_1, ripe_at_2, ripe_at_3 = row_of(ripe_at, 0), row_of(ripe_at, 1), row_of(ripe_at, 2)
     for day in range(n_days):
-        heat = set_heat[day] * per_half
-        setting[day] = potential / (1.0 + heat * heat)
-        loading[day] = per_light / light[day]
+        first = load(opened_1, day)
+        second = load(opened_2, day)
+        third = load(opened_3, day)
+        flowers = first + second + third
+        bears = flowers > 1e-12
+        flush_for(ripening_1, day, first_window)
+        flush_for(ripening_2, day, second_window)
+        flush_for(ripening_3, day, third_window)
+        gone = load(ripening_1, day) + load(ripening_2, day) + load(ripening_3, day)
+        if per_light[day] > 0.0 and any_lane(bears):
+            heat = set_heat[day] * per_half
+            setting = potential
+            if frost:
+                lost = at_noon_each(opened, day + FLOWER_OPEN_D, n_days) - at_noon_each(
+                    opened, day, n_days
+                )
+                if any_lane(lost < 0.0):
+                    setting = where(lost < 0.0, setting * exponential(lost), setting)
+            crowded = carried * (load_of_light * per_light[day])
+            less = (1.0 + heat * heat) * (1.0 + crowded * crowded * crowded)
+            share = where(bears, setting / less, 0.0)
+            at = load(ripe_at_1, lead + day) - lead
+            first_window = _ripen(
+                ripening_1, day, share * first, at, n_days, frost, green, first_window
+            )
+            at = load(ripe_at_2, lead + day) - lead
+            second_window = _ripen(
+                ripening_2, day, share * second, at, n_days, frost, green, second_window
+            )
+            at = load(ripe_at_3, lead + day) - lead
+            third_window = _ripen(
+                ripening_3, day, share * third, at, n_days, frost, green, third_window
+            )
+            carried += share * flowers
+        carried = most(carried - gone, 0.0)
+    flush(ripening_1, first_window)
+    flush(ripening_2, second_window)
+    flush(ripening_3, third_window)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def _ripen(
+    ripening: Any, today: int, fruit: Any, at: Any, n_days: int, frost: bool, green: Any,
+    window: tuple[Any, Any, Any, Any],
+) -> tuple[Any, Any, Any, Any]:
+    """Put today's fruit of one rank into the days on which it is ripe, unless frost kills it."""
+    ripens = at < n_days
+    if not any_lane(ripens):
+        return window
+    at = where(ripens, at, window[0])
+    fruit = where(ripens, fruit, 0.0)
     if frost:
-        for day in range(n_days):
-            lost = at_noon(opened, day + FLOWER_OPEN_D, n_days) - at_noon(opened, day, n_days)
-            if lost < 0.0:
-                setting[day] *= math.exp(lost)
-    load = 0.0
-    for day in range(n_days):
-        flowers = work[OPEN_1, day] + work[OPEN_1 + 1, day] + work[OPEN_1 + 2, day]
-        gone = work[RIPENING_1, day] + work[RIPENING_1 + 1, day] + work[RIPENING_1 + 2, day]
-        if flowers > 1e-12 and light[day] > 0.0:
-            crowded = load * loading[day]
-            share = setting[day] / (1.0 + crowded * crowded * crowded)
-            for rank in range(N_RANKS):
-                fruit = share * work[OPEN_1 + rank, day]
-                at = ripe_at[rank, lead + day] - lead
-                if at >= n_days:
-                    continue
-                if frost:
-                    lost = sum_at(green, at, n_days) - at_noon(green, day + FLOWER_OPEN_D, n_days)
-                    if lost < 0.0:
-                        fruit *= math.exp(lost)
-                put(work[RIPENING_1 + rank], at, fruit, n_days)
-            load += share * flowers
-        load = max(load - gone, 0.0)
+        lost = sum_at(green, at, n_days) - at_noon_each(green, today + FLOWER_OPEN_D, n_days)
+        if any_lane(lost < 0.0):
+            fruit = where(lost < 0.0, fruit * exponential(lost), fruit)
+    return put_in_order(ripening, at, fruit, window)

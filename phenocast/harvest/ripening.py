@@ -6,21 +6,27 @@ from typing import Any
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
-from phenocast.phenology.steps import Array, at_noon, day_of, time_in_day
+from phenocast.phenology.air_days import reach_in_air
+from phenocast.phenology.lanes import lanes, row_of, series, store, where
+from phenocast.phenology.steps import Array, at_noon
 from phenocast.phenology.work import N_RANKS
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fill_ripe_at(n_days: int, air_clock: Array, plant: Any, ripe_at: Array) -> None:
+def fill_ripe_at(
+    n_days: int, air_clock: Array, air_days: NDArray[np.int64], plant: Any, ripe_at: Array
+) -> None:
     """Fill the time at which a fruit whose flower opened at noon of each day is ripe. [d]
 
     Parameters
     ----------
     n_days : days of the season.
-    air_clock : array ``[n_days + 1]``, running sum of development in the air. [degC d]
-    plant : one record of `phenocast.phenology.plant_records`.
-    ripe_at : array ``[N_RANKS, n_days]``, filled; infinite where the season ends before.
+    air_clock : array ``[n_days + 2 or more]``, running sum of development in the air. [degC d]
+    air_days : its table, `fill_air_days`.
+    plant : one record of `phenocast.phenology.lane_records`.
+    ripe_at : array ``[N_RANKS, n_days, LANES]``, filled; infinite where the season ends before.
 
     Notes
     -----
@@ -29,23 +35,25 @@ def fill_ripe_at(n_days: int, air_clock: Array, plant: Any, ripe_at: Array) -> N
     Examples
     --------
     >>> from phenocast.parameters import cultivars, transplants
-    >>> from phenocast.phenology import plant_records
-    >>> plant = plant_records(cultivars()["Basalt"], transplants()["plug"])[0]
-    >>> ripe_at = np.empty((3, 100))
-    >>> fill_ripe_at(100, 10.0 * np.arange(101.0), plant, ripe_at)
-    >>> bool(ripe_at[0, 5] == 5.5 + plant.anthesis_to_ripe / 10.0), ripe_at[0, 99]
+    >>> from phenocast.phenology import lane_records, plant_records
+    >>> from phenocast.phenology.air_days import fill_air_days
+    >>> plant = plant_records(cultivars()["Basalt"], transplants()["plug"])
+    >>> clock, days = 10.0 * np.arange(102.0), np.zeros(200, dtype=np.int64)
+    >>> fill_air_days(100, clock, days)
+    >>> ripe_at = np.empty((3, 100, 8))
+    >>> fill_ripe_at(100, clock, days, lane_records(plant)[0], ripe_at)
+    >>> bool(ripe_at[0, 5, 0] == 5.5 + plant[0].anthesis_to_ripe / 10.0), ripe_at[0, 99, 0]
     (True, np.float64(inf))
     """
+    clock, days, n_steps = series(air_clock), series(air_days), air_days.shape[0]
     for rank in range(N_RANKS):
-        needed = plant.anthesis_to_ripe
+        ripe_of_rank = row_of(ripe_at, rank)
+        needed = lanes(plant.anthesis_to_ripe)
         if rank == 1:
-            needed *= plant.rank2_ripening
+            needed = needed * lanes(plant.rank2_ripening)
         if rank == 2:
-            needed *= plant.rank3_ripening
-        ripening = 0
+            needed = needed * lanes(plant.rank3_ripening)
         for day in range(n_days):
             target = at_noon(air_clock, day, n_days) + needed
-            ripening = day_of(air_clock, target, ripening, n_days)
-            ripe_at[rank, day] = np.inf
-            if ripening < n_days:
-                ripe_at[rank, day] = time_in_day(air_clock, target, ripening)
+            ripening, at = reach_in_air(n_days, n_steps, clock, days, target)
+            store(ripe_of_rank, day, where(ripening < n_days, at, np.inf))

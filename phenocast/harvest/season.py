@@ -13,6 +13,7 @@ from phenocast.harvest.bearing import bear
 from phenocast.phenology import work as rows
 from phenocast.phenology.daily import check_daily
 from phenocast.phenology.development import develop
+from phenocast.phenology.plant import lane_records
 
 DEFAULT_FIRST_PICK_G = 3.0
 """Cumulative ripe fruit per plant at which picking begins [g]: about one plant in ten with a ripe
@@ -109,12 +110,14 @@ def grow(
                   value=first_pick_g_per_plant, allowed="> 0 g per plant")
         )
     n_days = daily.shape[1]
-    work, dates = rows.make_work(n_days)
-    develop(daily, plant, work, dates)
-    bear(daily, plant, first_pick_g_per_plant, work, dates)
+    work = rows.make_work(n_days)
+    records = lane_records(np.array([plant], dtype=plant.dtype))
+    develop(daily, records[0], work)
+    bear(daily, records[0], first_pick_g_per_plant, work)
+    dates = work.dates[:, 0]
 
     def series(row: int) -> NDArray[np.float64]:
-        return work[row, :n_days].copy()
+        return work.rows[row, :n_days, 0].copy()
 
     return PlantSeason(
         flower_initiation=float(dates[rows.FLOWER_INITIATION]),
@@ -131,7 +134,7 @@ def grow(
         flowers_initiated=series(rows.FLOWERS_INITIATED),
         flowers_open=series(rows.OPEN_1) + series(rows.OPEN_2) + series(rows.OPEN_3),
         induced_share=series(rows.INDUCED_SHARE),
-        resting_share=work[rows.RESTING, 1 : n_days + 1].copy(),
+        resting_share=work.rows[rows.RESTING, 1 : n_days + 1, 0].copy(),
         leaves=series(rows.LEAVES),
         branch_crowns=series(rows.BRANCH_CROWNS),
         vigour=series(rows.VIGOUR),

@@ -2,105 +2,72 @@
 
 from __future__ import annotations
 
-import math
+from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.steps import Array
-from phenocast.phenology.work import RIPE_G, SHARP_G
-
-SPREAD_HALF_WIDTH_D = 18
-"""Days to each side over which ripening of the plants of a block is spread: three times the
-largest spread that is allowed."""
+from phenocast.phenology.lanes import any_lane, everywhere, load, row_of, store
+from phenocast.phenology.steps import Array, exponential
+from phenocast.phenology.work import (
+    RIPE_G,
+    SHARP_G,
+    SPREAD_HALF_WIDTH_D,
+    SPREAD_WEIGHTS,
+)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def spread_over_plants(
-    days: tuple[int, int, int], first: int, stop: int, spread_d: float, share: float, work: Array
+    days: tuple[int, int, int], first: int, stop: int, spread_d: Any, share: Any, rows: Array
 ) -> None:
     """Spread ripening over the plants of the block, as a normal in whole days that keeps mass.
 
     Fruit ripens from day ``first`` to before ``stop``; of ripe mass, marketable mass and number the
-    first ``days`` days are filled.
+    first ``days`` days are filled. ``spread_d`` [d] and ``share`` are in lanes.
     """
-    total = 1.0
+    weights = row_of(rows, SPREAD_WEIGHTS)
+    total = everywhere(1.0)
+    per_spread = 1.0 / spread_d
     for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
-        total += 2.0 * _bell(lag, spread_d)
+        spreads = lag * per_spread
+        bell = exponential(-0.5 * (spreads * spreads))
+        store(weights, lag, bell)
+        total += 2.0 * bell
     scale = share / total
+    store(weights, 0, scale)
+    for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
+        store(weights, lag, scale * load(weights, lag))
+    nothing = everywhere(0.0)
     for row in range(3):
-        spread = work[RIPE_G + row]
-        for day in range(days[row]):
-            spread[day] = 0.0
-        # lags are added four at a time, over the edges too
-        sharp = work[SHARP_G + row]
-        for day in range(max(first - 3, 0), first):
-            sharp[day] = 0.0
-        for day in range(stop, stop + 3):
-            sharp[day] = 0.0
-    for lag in range(0, SPREAD_HALF_WIDTH_D + 1, 4):
-        weight_0 = scale * _bell(lag, spread_d)
-        weight_1 = scale * _bell(lag + 1, spread_d)
-        weight_2 = scale * _bell(lag + 2, spread_d)
-        weight_3 = scale * _bell(lag + 3, spread_d)
-        _add_lags(work, days, first, stop, lag, weight_0, weight_1, weight_2, weight_3)
-        if lag == 0:
-            weight_0 = 0.0  # the day itself counts once
-        _add_lags(work, days, first, stop, -lag - 3, weight_3, weight_2, weight_1, weight_0)
+        sharp = row_of(rows, SHARP_G + row)
+        for beside in range(SPREAD_HALF_WIDTH_D):
+            store(sharp, first + beside, nothing)
+            store(sharp, SPREAD_HALF_WIDTH_D + stop + beside, nothing)
+        spread = row_of(rows, RIPE_G + row)
+        begin = min(max(first - SPREAD_HALF_WIDTH_D, 0), days[row])
+        end = max(begin, min(stop + SPREAD_HALF_WIDTH_D, days[row]))
+        for day in range(begin):
+            store(spread, day, nothing)
+        for day in range(begin, end):
+            place = SPREAD_HALF_WIDTH_D + day
+            ripe = load(weights, 0) * load(sharp, place)
+            for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
+                both = load(sharp, place - lag) + load(sharp, place + lag)
+                ripe += load(weights, lag) * both
+            store(spread, day, ripe)
+        for day in range(end, days[row]):
+            store(spread, day, nothing)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def days_to_pass(
-    threshold: float, n_days: int, first: int, stop: int, sharp: Array
-) -> int:
-    """Return how many days of a series must be spread to see its running total pass a threshold.
+def days_to_pass(threshold: Any, n_days: int, first: int, stop: int, sharp: Array) -> int:
+    """Return how many days of a series must be spread to see all running totals pass a threshold.
 
-    Spreading delays fruit by the half width at most.
+    Spreading delays fruit by the half width at most. ``threshold`` is in lanes.
     """
-    total = 0.0
+    total = everywhere(0.0)
     for day in range(first, stop):
-        total += sharp[day]
-        if total >= threshold:
+        total += load(sharp, SPREAD_HALF_WIDTH_D + day)
+        if not any_lane(total < threshold):
             return min(day + SPREAD_HALF_WIDTH_D + 2, n_days)
     return n_days
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _bell(lag: int, spread_d: float) -> float:
-    """Height of the normal at a lag, relative to its top; nothing beyond the half width."""
-    if lag > SPREAD_HALF_WIDTH_D:
-        return 0.0
-    return math.exp(-0.5 * (lag / spread_d) ** 2)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _add_lags(
-    work: Array, days: tuple[int, int, int], first: int, stop: int, lag: int,
-    weight_0: float, weight_1: float, weight_2: float, weight_3: float,
-) -> None:
-    """Add what the days from ``first`` to ``stop`` give to those ``lag`` to ``lag + 3`` days on.
-
-    Four lags at a time, because a day of the result is then loaded and stored a quarter as often.
-    """
-    begin = max(0, first + lag)
-    for row in range(3):
-        end = max(begin, min(days[row], stop + lag + 3))
-        # from here on all four days are days of the season
-        inside = min(max(begin, lag + 3), end)
-        sharp = work[SHARP_G + row]
-        for day in range(begin, inside):
-            work[RIPE_G + row, day] += weight_0 * sharp[day - lag]
-            if day - lag >= 1:
-                work[RIPE_G + row, day] += weight_1 * sharp[day - lag - 1]
-            if day - lag >= 2:
-                work[RIPE_G + row, day] += weight_2 * sharp[day - lag - 2]
-        # views that start at 0 let the compiler take several days at once
-        spread = work[RIPE_G + row, inside:end]
-        sharp_0 = sharp[inside - lag : end - lag]
-        sharp_1 = sharp[inside - lag - 1 : end - lag - 1]
-        sharp_2 = sharp[inside - lag - 2 : end - lag - 2]
-        sharp_3 = sharp[inside - lag - 3 : end - lag - 3]
-        for day in range(end - inside):
-            spread[day] += (
-                weight_0 * sharp_0[day] + weight_1 * sharp_1[day]
-                + weight_2 * sharp_2[day] + weight_3 * sharp_3[day]
-            )

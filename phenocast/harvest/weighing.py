@@ -6,13 +6,16 @@ from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.steps import Array, exponential
+from phenocast.phenology.lanes import any_lane, everywhere, lanes, load, row_of, store
+from phenocast.phenology.steps import Array, each_power, exponential
 from phenocast.phenology.work import (
     RIPENING_1,
     SHARP_FRUIT,
     SHARP_G,
     SHARP_MARKETABLE,
     SIZE_WARMTH,
+    SPREAD_HALF_WIDTH_D,
+    Work,
 )
 
 LOGISTIC_PER_NORMAL = 1.702
@@ -21,72 +24,62 @@ LOGISTIC_PER_NORMAL = 1.702
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def ripening_days(n_days: int, work: Array) -> tuple[int, int]:
+def ripening_days(n_days: int, rows: Array) -> tuple[int, int]:
     """Return the first day with ripening fruit and the day after the last; equal without fruit."""
     first = 0
-    while first < n_days and not _ripens(work, first):
+    while first < n_days and not _ripens(rows, first):
         first += 1
     stop = n_days
-    while stop > first and not _ripens(work, stop - 1):
+    while stop > first and not _ripens(rows, stop - 1):
         stop -= 1
     return first, stop
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _ripens(work: Array, day: int) -> bool:
-    """Say whether fruit of any rank ripens on a day."""
-    return bool(
-        work[RIPENING_1, day] > 0.0
-        or work[RIPENING_1 + 1, day] > 0.0
-        or work[RIPENING_1 + 2, day] > 0.0
-    )
+def _ripens(rows: Array, day: int) -> bool:
+    """Say whether fruit of any rank ripens on a day in any plant."""
+    fruit = load(row_of(rows, RIPENING_1), day) + load(row_of(rows, RIPENING_1 + 1), day)
+    return any_lane(fruit + load(row_of(rows, RIPENING_1 + 2), day) > 0.0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def weigh(first: int, stop: int, plant: Any, work: Array) -> None:
+def weigh(first: int, stop: int, plant: Any, work: Work) -> None:
     """Mass, marketable mass and number of the fruit that ripens on each day from first to stop."""
-    n_days = stop - first
-    first_rank = work[RIPENING_1, first:stop]
-    second_rank = work[RIPENING_1 + 1, first:stop]
-    third_rank = work[RIPENING_1 + 2, first:stop]
-    warmth = work[SIZE_WARMTH, first:stop]
-    borne = 0.0
-    slope = plant.fruit_mass_slope
-    decline = plant.size_decline
-    full = plant.fruit_mass_15
-    mass_1 = plant.rank1_mass
-    mass_2 = plant.rank2_mass
-    mass_3 = plant.rank3_mass
+    rows = work.rows
+    warmth = row_of(work.weather, SIZE_WARMTH)
+    borne = everywhere(0.0)
+    slope = lanes(plant.fruit_mass_slope)
+    decline = lanes(plant.size_decline)
+    full = lanes(plant.fruit_mass_15)
+    mass_1 = lanes(plant.rank1_mass)
+    mass_2 = lanes(plant.rank2_mass)
+    mass_3 = lanes(plant.rank3_mass)
     # the odds that a fruit is too small to sell: fruit mass is log-logistic around its mean
-    market = plant.marketable_share
-    steepness = LOGISTIC_PER_NORMAL / plant.mass_spread
-    usual_too_small = (plant.cull_mass / full) ** steepness
-    small_1 = usual_too_small * mass_1**-steepness
-    small_2 = usual_too_small * mass_2**-steepness
-    small_3 = usual_too_small * mass_3**-steepness
-    # The three rows that are filled in the end hold what the loops hand on: how much smaller than
-    # usual as a logarithm, the usual mass, the odds.
-    logs = work[SHARP_MARKETABLE, first:stop]
-    for day in range(n_days):
-        fruit = first_rank[day] + second_rank[day] + third_rank[day]
-        logs[day] = slope * (warmth[day] - 15.0) + decline * (borne + 0.5 * fruit)
+    market = lanes(plant.marketable_share)
+    steepness = LOGISTIC_PER_NORMAL / lanes(plant.mass_spread)
+    usual_too_small = each_power(lanes(plant.cull_mass) / full, steepness)
+    small_1 = usual_too_small * each_power(mass_1, -steepness)
+    small_2 = usual_too_small * each_power(mass_2, -steepness)
+    small_3 = usual_too_small * each_power(mass_3, -steepness)
+    for day in range(first, stop):
+        first_rank = load(row_of(rows, RIPENING_1), day)
+        second_rank = load(row_of(rows, RIPENING_1 + 1), day)
+        third_rank = load(row_of(rows, RIPENING_1 + 2), day)
+        fruit = first_rank + second_rank + third_rank
+        # how much smaller than usual, as a logarithm
+        smaller = slope * (warmth[day] - 15.0) + decline * (borne + 0.5 * fruit)
         borne += fruit
-    usual = work[SHARP_G, first:stop]
-    odds = work[SHARP_FRUIT, first:stop]
-    for day in range(n_days):
-        usual[day] = full * exponential(-logs[day])
-        odds[day] = exponential(steepness * logs[day])
-    for day in range(n_days):
-        fruit = first_rank[day] + second_rank[day] + third_rank[day]
-        mass = usual[day]
-        primary = first_rank[day] * mass * mass_1
-        secondary = second_rank[day] * mass * mass_2
-        tertiary = third_rank[day] * mass * mass_3
+        mass = full * exponential(-smaller)
+        odds = exponential(steepness * smaller)
+        primary = first_rank * mass * mass_1
+        secondary = second_rank * mass * mass_2
+        tertiary = third_rank * mass * mass_3
         # the shares that can be sold are three quotients: brought over one denominator
-        one = 1.0 + odds[day] * small_1
-        two = 1.0 + odds[day] * small_2
-        three = 1.0 + odds[day] * small_3
+        one = 1.0 + odds * small_1
+        two = 1.0 + odds * small_2
+        three = 1.0 + odds * small_3
         sold = primary * two * three + secondary * one * three + tertiary * one * two
-        usual[day] = primary + secondary + tertiary
-        logs[day] = market * sold / (one * two * three)
-        odds[day] = fruit
+        place = SPREAD_HALF_WIDTH_D + day
+        store(row_of(rows, SHARP_G), place, primary + secondary + tertiary)
+        store(row_of(rows, SHARP_MARKETABLE), place, market * sold / (one * two * three))
+        store(row_of(rows, SHARP_FRUIT), place, fruit)

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from numba import njit
 
-from phenocast.phenology.steps import Array, at_noon
+from phenocast.phenology.steps import at_noon
 from phenocast.phenology.work import (
     AIR_HEAT,
     AIR_SUM,
-    CARRYING_LIGHT,
     GROWTH_LIGHT,
+    PER_LIGHT,
     SET_HEAT,
     SIZE_WARMTH,
+    Work,
 )
 
 HEAT_BEFORE_ANTHESIS_D = 12
@@ -27,21 +28,23 @@ SIZE_MEMORY_D = 28
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fill_windows(n_days: int, work: Array) -> None:
-    """Fill the rows ``SET_HEAT`` [degC h], ``CARRYING_LIGHT`` [MJ m-2 d-1], ``SIZE_WARMTH`` [degC].
+def fill_windows(n_days: int, work: Work) -> None:
+    """Fill the rows ``SET_HEAT`` [degC h], ``PER_LIGHT`` [m2 d MJ-1], ``SIZE_WARMTH`` [degC].
 
     They are read off the prefix sums of `phenocast.phenology.running_sums.sum_weather`.
     """
-    heat = work[AIR_HEAT]
-    light = work[GROWTH_LIGHT]
-    warmth = work[AIR_SUM]
+    weather = work.weather
+    heat = weather[AIR_HEAT]
+    light = weather[GROWTH_LIGHT]
+    warmth = weather[AIR_SUM]
     for day in range(n_days):
-        work[SET_HEAT, day] = at_noon(heat, day + HEAT_AFTER_ANTHESIS_D, n_days) - at_noon(
+        weather[SET_HEAT, day] = at_noon(heat, day + HEAT_AFTER_ANTHESIS_D, n_days) - at_noon(
             heat, day - HEAT_BEFORE_ANTHESIS_D, n_days
         )
-        work[CARRYING_LIGHT, day] = (
+        light_of_day = (
             at_noon(light, day, n_days) - at_noon(light, day - LIGHT_MEMORY_D, n_days)
         ) / min(day + 0.5, LIGHT_MEMORY_D)
-        work[SIZE_WARMTH, day] = (
+        weather[PER_LIGHT, day] = 1.0 / light_of_day if light_of_day > 0.0 else 0.0
+        weather[SIZE_WARMTH, day] = (
             at_noon(warmth, day, n_days) - at_noon(warmth, day - SIZE_MEMORY_D, n_days)
         ) / min(day + 0.5, SIZE_MEMORY_D)

@@ -8,22 +8,24 @@ from phenocast.phenology.plant import (
     PLANT_DTYPE,
     PLANT_FIELDS,
     TRANSPLANT_FIELDS,
+    lane_records,
     plant_records,
 )
-from phenocast.phenology.work import N_DATES, N_WORK, make_work
+from phenocast.phenology.work import N_DATES, Work, make_work
 
 __all__ = [
     "CULTIVAR_FIELDS",
     "DAILY_ROWS",
     "N_DAILY",
     "N_DATES",
-    "N_WORK",
     "PLANT_DTYPE",
     "PLANT_FIELDS",
     "TRANSPLANT_FIELDS",
     "NurseryState",
+    "Work",
     "check_daily",
     "develop",
+    "lane_records",
     "make_work",
     "nursery_state",
     "plant_from_nursery",

@@ -3,18 +3,33 @@
 The flowers initiated on a few days are a cohort, and so is each truss that a transplant brings. For
 every cohort the running sum of development is searched for the moment at which it reaches what the
 cohort needs, inside the day, so that a date is a continuous function of every parameter. Cohorts
-come in order of age, so each search goes on from where the last one ended.
+come in order of age, so each search goes on from where the last one ended. Cohorts end on the same
+days in all plants; one that holds next to nothing in a plant is followed without flowers there.
 """
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 from numba import njit
 
-from phenocast.phenology.steps import Array, day_of, put, sum_at, time_in_day
+from phenocast.phenology.lanes import (
+    any_lane,
+    everywhere,
+    everywhere_day,
+    lanes,
+    least,
+    load,
+    most,
+    root,
+    row_of,
+    series,
+    store,
+    where,
+)
+from phenocast.phenology.opening import open_rank
+from phenocast.phenology.steps import Array, put, reach, sum_at
 from phenocast.phenology.work import (
     AIR_CLOCK,
     BUD_CLOCK,
@@ -27,172 +42,170 @@ from phenocast.phenology.work import (
     FROST_TIGHT_BUD,
     N_TRANSPLANT_COHORTS,
     OPEN_1,
+    OPEN_2,
+    OPEN_3,
     REST_RELEASE,
     RESTING,
-    TRUSS_CLOCK,
-    TRUSS_FLOWERS,
+    Work,
 )
-
-POPCORN_D = 4.0
-"""Days before anthesis in which a bud shows white and is as tender as a green fruit."""
 
 TRACE = 1e-7
 """Flowers per plant below which a cohort is not followed: a season has hundreds of cohorts."""
 
+HALF_A_TRUSS = 0.5
+"""Trusses per plant at which emergence is dated."""
+
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def transplant_cohorts(plant: Any, work: Array) -> None:
+def transplant_cohorts(plant: Any, rows: Array) -> None:
     """Set the cohorts that the transplant brings: up to three trusses, each less far on."""
-    left = plant.trusses_at_planting
-    progress = min(plant.truss_progress, 1.0)
+    left = lanes(plant.trusses_at_planting)
+    progress = least(lanes(plant.truss_progress), 1.0)
+    to_emerge = lanes(plant.emergence_share) * lanes(plant.initiation_to_anthesis)
     for truss in range(N_TRANSPLANT_COHORTS):
         trusses = left
         reached = progress
         if truss < N_TRANSPLANT_COHORTS - 1:
-            trusses = min(left, 1.0)
+            trusses = least(left, 1.0)
         if truss == 1:
-            reached = progress * plant.second_truss_progress
+            reached = progress * lanes(plant.second_truss_progress)
         if truss == 2:
-            reached = progress * plant.third_truss_progress
-        left -= trusses
-        work[COHORT_FLOWERS, truss] = trusses * plant.flowers_per_truss
-        work[COHORT_START, truss] = -reached * plant.emergence_share * plant.initiation_to_anthesis
-        work[COHORT_HEAT, truss] = 0.0
+            reached = progress * lanes(plant.third_truss_progress)
+        left = left - trusses
+        store(row_of(rows, COHORT_FLOWERS), truss, trusses * lanes(plant.flowers_per_truss))
+        store(row_of(rows, COHORT_START), truss, -reached * to_emerge)
+        store(row_of(rows, COHORT_HEAT), truss, everywhere(0.0))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def days_that_bear(n_days: int, plant: Any, work: Array) -> int:
+def days_that_bear(n_days: int, plant: Any, work: Work) -> int:
     """Return the days after which no flower is initiated that could be ripe before the season ends.
 
     From the end of the season back: over ripening, opening and emergence at their shortest.
     """
-    air_clock = work[AIR_CLOCK]
-    bud_clock = work[BUD_CLOCK]
-    to_ripe = plant.anthesis_to_ripe * min(1.0, min(plant.rank2_ripening, plant.rank3_ripening))
-    to_open = plant.initiation_to_anthesis * (1.0 - plant.emergence_share)
-    to_emerge = plant.initiation_to_anthesis * plant.emergence_share
+    air_clock = row_of(work.weather, AIR_CLOCK)
+    bud_clock = row_of(work.rows, BUD_CLOCK)
+    shortest = least(lanes(plant.rank2_ripening), lanes(plant.rank3_ripening))
+    to_ripe = lanes(plant.anthesis_to_ripe) * least(shortest, 1.0)
+    to_anthesis = lanes(plant.initiation_to_anthesis)
+    to_open = to_anthesis * (1.0 - lanes(plant.emergence_share))
+    to_emerge = to_anthesis * lanes(plant.emergence_share)
     emerging = n_days
-    while emerging > 0 and air_clock[emerging] + to_open + to_ripe > air_clock[n_days]:
+    while emerging > 0 and not any_lane(
+        air_clock[emerging] + to_open + to_ripe <= air_clock[n_days]
+    ):
         emerging -= 1
-    latest = bud_clock[min(emerging + 1, n_days)]
+    latest = load(bud_clock, min(emerging + 1, n_days))
     initiating = emerging
-    while initiating > 0 and bud_clock[initiating] + to_emerge > latest:
+    while initiating > 0 and not any_lane(load(bud_clock, initiating) + to_emerge <= latest):
         initiating -= 1
     return initiating + 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def emerge(
-    n_days: int, n_cohorts: int, held: bool, plant: Any, work: Array, dates: Array
-) -> int:
-    """Carry every cohort to truss emergence; return how many have trusses to follow further.
+def follow_cohorts(
+    n_days: int, n_cohorts: int, held: bool, frost: bool, plant: Any, work: Work
+) -> None:
+    """Carry every cohort to truss emergence and the flowers of each rank to anthesis.
 
     ``held`` False follows the plants that grow on through the winter; True those that are at rest
     when their truss would emerge. A resting plant keeps its buds at a ceiling until rest ends,
     lower for each further truss, so that trusses which differ much in age in the autumn emerge
     close together in the spring.
     """
-    bud_clock = work[BUD_CLOCK]
-    heat = work[CROWN_HEAT]
-    rest = work[RESTING]
-    to_emerge = plant.emergence_share * plant.initiation_to_anthesis
-    ceiling = plant.rest_bud_ceiling * to_emerge
-    heat_scale = plant.heat_sensitivity / plant.bud_heat_half
-    released_at = dates[REST_RELEASE]
-    release_clock = np.inf
-    if released_at <= 0.0:
-        # from the cold store: rest lies behind, and the truss is as far as the transplant says
-        release_clock = -np.inf
-    elif released_at <= n_days:
-        release_clock = sum_at(bud_clock, released_at, n_days)
-    emerging = 0
-    waiting = 0
-    before = 0.0
-    truss = 0
+    rows = work.rows
+    bud_clock = row_of(rows, BUD_CLOCK)
+    rest = row_of(rows, RESTING)
+    emerged = row_of(rows, EMERGED)
+    crown_heat = row_of(work.weather, CROWN_HEAT)
+    to_emerge = lanes(plant.emergence_share) * lanes(plant.initiation_to_anthesis)
+    ceiling = lanes(plant.rest_bud_ceiling) * to_emerge
+    heat_scale = lanes(plant.heat_sensitivity) / lanes(plant.bud_heat_half)
+    to_open = lanes(plant.initiation_to_anthesis) * (1.0 - lanes(plant.emergence_share))
+    starts = row_of(rows, COHORT_START)
+    sizes = row_of(rows, COHORT_FLOWERS)
+    heats = row_of(rows, COHORT_HEAT)
+    opened_1, opened_2, opened_3 = (
+        row_of(rows, OPEN_1), row_of(rows, OPEN_2), row_of(rows, OPEN_3)
+    )
+    air = work.air_days.shape[0], row_of(work.weather, AIR_CLOCK), series(work.air_days)
+    buds_in_frost = frost, row_of(rows, FROST_TIGHT_BUD), row_of(rows, FROST_POPCORN)
+    released_at = load(series(work.dates), REST_RELEASE)
+    # from the cold store: rest lies behind, and the truss is as far as the transplant says
+    release_clock = where(
+        released_at <= 0.0,
+        -np.inf,
+        where(released_at <= n_days, sum_at(bud_clock, released_at, n_days), np.inf),
+    )
+    rests = rested(n_days, work)
+    if held:
+        release_clock = where(rests, release_clock, 0.0)
+    emerging = everywhere_day(0)
+    waiting = everywhere_day(0)
+    second = everywhere_day(0)
+    third = everywhere_day(0)
+    before = everywhere(0.0)
+    # what has emerged, and until when it matters for the date of emergence
+    trusses_out = everywhere(0.0)
+    dated_by = everywhere(np.inf)
     for cohort in range(n_cohorts):
-        flowers = work[COHORT_FLOWERS, cohort]
-        start = work[COHORT_START, cohort]
-        if held and start >= release_clock:
-            return truss
-        if flowers < TRACE:
+        flowers = load(sizes, cohort)
+        start = load(starts, cohort)
+        followed = flowers >= TRACE
+        if held:
+            waits = rests & (start < release_clock)
+            if not any_lane(waits):
+                return
+            followed = followed & waits
+        if not any_lane(followed):
             continue
         target = start + to_emerge
-        emerging = day_of(bud_clock, target, emerging, n_days)
-        if emerging == n_days:
-            return truss
-        emerged_at = time_in_day(bud_clock, target, emerging)
+        emerging, emerged_at = reach(bud_clock, target, emerging, n_days)
+        if not any_lane(emerging < n_days):
+            return
         at_rest = sum_at(rest, emerged_at, n_days)
+        emerging_day = emerging
         if held:
+            followed = followed & (emerging < n_days)
             # each truss waits less far on than the one before it
-            waits_at = ceiling * max(1.0 - plant.rest_truss_fall * before, 0.0)
-            before += flowers / plant.flowers_per_truss
-            flowers *= at_rest
-            reached = min(waits_at, release_clock - start)
-            target = max(target, release_clock + to_emerge - reached)
-            waiting = day_of(bud_clock, target, waiting, n_days)
-            if waiting == n_days:
-                return truss
-            emerged_at = time_in_day(bud_clock, target, waiting)
-        elif start < release_clock:
-            flowers *= 1.0 - at_rest
-        if flowers < TRACE:
+            waits_at = ceiling * most(1.0 - lanes(plant.rest_truss_fall) * before, 0.0)
+            before += where(followed, flowers / lanes(plant.flowers_per_truss), 0.0)
+            flowers = flowers * at_rest
+            reached = least(waits_at, release_clock - start)
+            target = most(target, release_clock + to_emerge - reached)
+            waiting, emerged_at = reach(bud_clock, target, waiting, n_days)
+            emerging_day = waiting
+        else:
+            flowers = where(start < release_clock, flowers * (1.0 - at_rest), flowers)
+        followed = followed & (flowers >= TRACE) & (emerging_day < n_days)
+        if not any_lane(followed):
             continue
-        harm = (sum_at(heat, emerged_at, n_days) - work[COHORT_HEAT, cohort]) * heat_scale
-        if harm > 0.0:
-            flowers /= 1.0 + harm * math.sqrt(harm)  # to the power 1.5
-        put(work[EMERGED], emerged_at, flowers / plant.flowers_per_truss, n_days)
-        work[TRUSS_FLOWERS, truss] = flowers
-        work[TRUSS_CLOCK, truss] = target
-        truss += 1
-    return truss
+        harm = (sum_at(crown_heat, emerged_at, n_days) - load(heats, cohort))
+        harm = most(harm * heat_scale, 0.0)
+        flowers = where(followed, flowers / (1.0 + harm * root(harm)), 0.0)  # to the power 1.5
+        if any_lane(followed & (emerged_at < dated_by)):
+            trusses = flowers / lanes(plant.flowers_per_truss)
+            put(emerged, where(followed, emerged_at, 0.0), trusses)
+            trusses_out += trusses
+            # what emerges three days later does not reach the day on which half a truss is out
+            half_out = (trusses_out >= HALF_A_TRUSS) & (dated_by == np.inf)
+            dated_by = where(half_out, emerged_at + 3.0, dated_by)
+        open_rank(opened_1, lanes(plant.rank1_share), n_days, emerging_day, emerged_at, flowers,
+                  to_open, air, buds_in_frost)
+        second, emerged_at = reach(bud_clock, target + lanes(plant.rank2_delay), second, n_days)
+        open_rank(opened_2, lanes(plant.rank2_share), n_days, second, emerged_at, flowers,
+                  to_open, air, buds_in_frost)
+        third, emerged_at = reach(bud_clock, target + lanes(plant.rank3_delay), third, n_days)
+        open_rank(opened_3, lanes(plant.rank3_share), n_days, third, emerged_at, flowers,
+                  to_open, air, buds_in_frost)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def open_rank(
-    n_days: int, n_trusses: int, rank: int, frost: bool, plant: Any, work: Array
-) -> None:
-    """Carry the flowers of one rank (0, 1 or 2) from emergence of their truss to anthesis."""
-    bud_clock = work[BUD_CLOCK]
-    air_clock = work[AIR_CLOCK]
-    tight_bud = work[FROST_TIGHT_BUD]
-    popcorn = work[FROST_POPCORN]
-    opened = work[OPEN_1 + rank]
-    delay = 0.0
-    share = plant.rank1_share
-    if rank == 1:
-        delay = plant.rank2_delay
-        share = plant.rank2_share
-    if rank == 2:
-        delay = plant.rank3_delay
-        share = plant.rank3_share
-    to_open = plant.initiation_to_anthesis * (1.0 - plant.emergence_share)
-    emerging = 0
-    opening = 0
-    for truss in range(n_trusses):
-        flowers = work[TRUSS_FLOWERS, truss] * share
-        target = work[TRUSS_CLOCK, truss] + delay
-        emerging = day_of(bud_clock, target, emerging, n_days)
-        if emerging == n_days:
-            return
-        emerged_at = time_in_day(bud_clock, target, emerging)
-        before = air_clock[emerging]
-        target = before + (emerged_at - emerging) * (air_clock[emerging + 1] - before) + to_open
-        opening = day_of(air_clock, target, opening, n_days)
-        if opening == n_days:
-            return
-        open_at = time_in_day(air_clock, target, opening)
-        # most cohorts never meet a frost: the sums of their first and last day are the same
-        if frost and (
-            tight_bud[opening + 1] < tight_bud[emerging]
-            or popcorn[opening + 1] < popcorn[emerging]
-        ):
-            popcorn_at = max(open_at - POPCORN_D, emerged_at)
-            lived = (
-                sum_at(tight_bud, popcorn_at, n_days)
-                - sum_at(tight_bud, emerged_at, n_days)
-                + sum_at(popcorn, open_at, n_days)
-                - sum_at(popcorn, popcorn_at, n_days)
-            )
-            if lived < 0.0:
-                flowers *= math.exp(lived)
-        put(opened, open_at, flowers, n_days)
+def rested(n_days: int, work: Work) -> Any:
+    """Say which plants rested and were released within the season."""
+    released_at = load(series(work.dates), REST_RELEASE)
+    return (
+        (load(row_of(work.rows, RESTING), n_days) > TRACE)
+        & (released_at > 0.0)
+        & (released_at <= n_days)
+    )

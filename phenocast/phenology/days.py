@@ -7,7 +7,6 @@ flowers are initiated on each day. The equations are this project's own; their n
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -21,16 +20,29 @@ from phenocast.phenology.daily import (
     CROWN_HEAT_30,
     CROWN_HEAT_33,
     CROWN_MEAN,
-    INDUCTION_RESPONSE,
     LEAF_WARMTH,
     PHOTOPERIOD,
 )
-from phenocast.phenology.photoperiod import fill_photoperiod_responses
+from phenocast.phenology.lanes import (
+    LANES,
+    any_lane,
+    everywhere,
+    lanes,
+    least,
+    load,
+    most,
+    row_of,
+    series,
+    store,
+    where,
+    with_lane,
+    within,
+)
+from phenocast.phenology.photoperiod import photoperiod_response
 from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
-from phenocast.phenology.steps import Array, normal_share, ramp
+from phenocast.phenology.steps import Array, each_power, exponential, normal_share, ramp
 from phenocast.phenology.work import (
     BRANCH_CROWNS,
-    BRANCHING,
     BUD_CLOCK,
     COHORT_ENDS,
     COHORT_FLOWERS,
@@ -42,14 +54,14 @@ from phenocast.phenology.work import (
     FLOWERS_INITIATED,
     INDUCED_SHARE,
     INDUCTION_RATE,
+    INDUCTION_RESPONSE,
     INDUCTION_SUM,
-    LEAF_RATE,
     LEAVES,
     N_TRANSPLANT_COHORTS,
-    PHOTOPERIOD_RESPONSE,
     REST_RELEASE,
     RESTING,
     VIGOUR,
+    Work,
 )
 
 INDUCTION_MEMORY_D = 7
@@ -57,197 +69,197 @@ INDUCTION_MEMORY_D = 7
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def grow_days(daily: Array, plant: Any, work: Array, dates: Array, enough_days: int) -> int:
+def grow_days(daily: Array, plant: Any, work: Work, enough_days: int) -> int:
     """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated.
 
     Return how many cohorts there are, with those of the transplant. After ``enough_days`` it ends
-    with the first cohort that ends while winter rest lies behind; the rows of what the plant is
-    like are then filled no further.
+    with the first cohort that ends while winter rest of all plants lies behind; the rows of what
+    the plants are like are then filled no further.
     """
     n_days = daily.shape[1]
+    rows = work.rows
+    crown_heat = row_of(work.weather, CROWN_HEAT)
     # quotients that do not change in a season: a division costs as much as the rest of a line
-    requirement = plant.induction_requirement
-    per_spread = 1.0 / (plant.induction_spread * requirement)
-    per_full_week = 1.0 / (INDUCTION_MEMORY_D * plant.induction_full_rate)
-    per_truss = 1.0 / plant.leaves_per_truss
-    per_largest = 1.0 / plant.crowns_maximum
-    per_memory = 1.0 / plant.vigour_memory
-    per_chill = 1.0 / plant.rest_release_chill
-    penalty = plant.supraoptimal_penalty
-    induction = plant.induction_carried * requirement
-    cap = plant.induction_store * requirement
+    requirement = lanes(plant.induction_requirement)
+    per_spread = 1.0 / (lanes(plant.induction_spread) * requirement)
+    per_full_week = 1.0 / (INDUCTION_MEMORY_D * lanes(plant.induction_full_rate))
+    per_truss = 1.0 / lanes(plant.leaves_per_truss)
+    per_largest = 1.0 / lanes(plant.crowns_maximum)
+    per_memory = 1.0 / lanes(plant.vigour_memory)
+    per_chill = 1.0 / lanes(plant.rest_release_chill)
+    per_release_warmth = 1.0 / lanes(plant.rest_release_warmth)
+    per_phyllochron = 1.0 / lanes(plant.phyllochron)
+    per_branch = 1.0 / lanes(plant.branch_requirement)
+    penalty = lanes(plant.supraoptimal_penalty)
+    induction = lanes(plant.induction_carried) * requirement
+    cap = lanes(plant.induction_store) * requirement
     share = normal_share((induction - requirement) * per_spread)
     most_share = share
-    crowns = plant.crowns_at_planting
-    power = plant.crown_exponent
-    crown_power = crowns**power
-    vigour = 1.0
-    vigour_loss = plant.vigour_heat_loss * plant.heat_sensitivity
-    leaves = 0.0
-    initiated_at = 0.0 if induction >= requirement else np.inf
-    recent = 0.0
+    crowns = lanes(plant.crowns_at_planting)
+    power = lanes(plant.crown_exponent)
+    crown_power = each_power(crowns, power)
+    vigour = everywhere(1.0)
+    vigour_loss = lanes(plant.vigour_heat_loss) * lanes(plant.heat_sensitivity)
+    leaves = everywhere(0.0)
+    initiated_at = where(induction >= requirement, 0.0, np.inf)
+    recent = everywhere(0.0)
     # the cohort under way: its flowers, and those times the clock and the heat at initiation
-    gathered = gathered_clock = gathered_heat = 0.0
+    gathered = everywhere(0.0)
+    gathered_clock = everywhere(0.0)
+    gathered_heat = everywhere(0.0)
     cohort = N_TRANSPLANT_COHORTS
     # winter rest: a plant from the cold store has it behind it
-    chill = plant.chill_carried
-    resting = 0.0
-    if chill > 0.0:
-        resting = normal_share((chill - plant.rest_onset_chill) / plant.rest_onset_spread)
-    release = chill / plant.rest_release_chill
-    released_at = np.inf
-    since_release = 0.0
-    forgets = 1.0 - plant.initiation_after_rest
-    barred = resting
-    if release >= 1.0:
-        released_at = 0.0
-        barred = resting * forgets
-        induction *= 1.0 - barred
-        share = normal_share((induction - requirement) * per_spread)
-        most_share = share
-    work[RESTING, 0] = resting
-    fill_day_rates(daily, plant, work)
+    chill = lanes(plant.chill_carried)
+    onset = lanes(plant.rest_onset_chill)
+    per_onset = 1.0 / onset
+    per_onset_spread = 1.0 / lanes(plant.rest_onset_spread)
+    resting = where(chill > 0.0, normal_share((chill - onset) * per_onset_spread), 0.0)
+    release = chill / lanes(plant.rest_release_chill)
+    since_release = everywhere(0.0)
+    forgets = 1.0 - lanes(plant.initiation_after_rest)
+    released = release >= 1.0
+    released_at = where(released, 0.0, np.inf)
+    barred = where(released, resting * forgets, resting)
+    induction = where(released, induction * (1.0 - barred), induction)
+    share = where(released, normal_share((induction - requirement) * per_spread), share)
+    most_share = where(released, share, most_share)
+    store(row_of(rows, RESTING), 0, resting)
+    clock = load(row_of(rows, BUD_CLOCK), 0)
     for day in range(n_days):
         # induction
-        rate = work[INDUCTION_RATE, day] * (1.0 - barred)
+        photoperiod = daily[PHOTOPERIOD, day]
+        response = photoperiod_response(photoperiod, daily[CROWN_MEAN, day], plant)
+        rate = load(row_of(rows, INDUCTION_RESPONSE), day) * response * (1.0 - barred)
         heat = daily[CROWN_HEAT_30, day]
         before = induction
-        induction += rate - penalty * heat
-        induction = min(max(induction, 0.0), cap)
-        if induction != before:
-            share = normal_share((induction - requirement) * per_spread)
-            if induction >= requirement and initiated_at == np.inf:
-                initiated_at = day + (requirement - before) / (induction - before)
-        newly = 0.0
-        if share > most_share:
-            newly = share - most_share
-            most_share = share
+        induction = within(induction + (rate - penalty * heat), 0.0, cap)
+        newly = everywhere(0.0)
+        moved = induction != before
+        if any_lane(moved):
+            share = where(moved, normal_share((induction - requirement) * per_spread), share)
+            first = moved & (induction >= requirement) & (initiated_at == np.inf)
+            if any_lane(first):
+                reached_at = day + (requirement - before) / (induction - before)
+                initiated_at = where(first, reached_at, initiated_at)
+            newly = most(share - most_share, 0.0)
+            most_share = most(share, most_share)
         recent += rate
         if day >= INDUCTION_MEMORY_D:
-            recent -= work[INDUCTION_RATE, day - INDUCTION_MEMORY_D]
-        work[INDUCTION_RATE, day] = rate
+            recent -= load(row_of(rows, INDUCTION_RATE), day - INDUCTION_MEMORY_D)
+        store(row_of(rows, INDUCTION_RATE), day, rate)
         pace = recent * per_full_week
         if day + 1 < INDUCTION_MEMORY_D:
             pace *= INDUCTION_MEMORY_D / (day + 1.0)
-        pace = min(max(pace, 0.0), 1.0)
+        pace = within(pace, 0.0, 1.0)
         # leaves and branch crowns
-        leaf_rate = work[LEAF_RATE, day]
+        established = load(row_of(rows, ESTABLISHED), day)
+        leaf_rate = established * daily[LEAF_WARMTH, day] * per_phyllochron
         leaves += leaf_rate
-        branching = work[BRANCHING, day]
-        new_power = 0.0
-        if branching > 0.0:
+        short = 1.0 - ramp(photoperiod, lanes(plant.branch_photoperiod), PHOTOPERIOD_RAMP_H)
+        branching = short * established * daily[BRANCH_WARMTH, day] * per_branch
+        new_power = everywhere(0.0)
+        if any_lane(branching > 0.0):
             growth = branching * (1.0 - crowns * per_largest)
             crowns += crowns * growth
             # power of (1 + growth) by its series: growth is under .05 a day, so within 1e-7
-            new_power = (
-                crown_power * power * growth
-                * (1.0 + 0.5 * (power - 1.0) * growth * (1.0 + (power - 2.0) * growth / 3.0))
-            )
+            cubic = 1.0 + (power - 2.0) * growth * (1.0 / 3.0)
+            new_power = crown_power * power * growth * (1.0 + 0.5 * (power - 1.0) * growth * cubic)
             crown_power += new_power
         # vigour, a slow memory of heat
         vigour += (1.0 - vigour) * per_memory - vigour * vigour_loss * heat
-        vigour = max(vigour, 0.0)
+        vigour = most(vigour, 0.0)
         # winter rest: short days and cold bring it on, chill or warmth in longer days end it
-        if released_at == np.inf:
-            photoperiod = daily[PHOTOPERIOD, day]
-            long_day = ramp(photoperiod, plant.rest_release_photoperiod, PHOTOPERIOD_RAMP_H)
-            cold = daily[CHILL, day] * (1.0 - long_day)
-            if cold > 0.0:
+        unreleased = released_at == np.inf
+        if any_lane(unreleased):
+            long_day = ramp(photoperiod, lanes(plant.rest_release_photoperiod), PHOTOPERIOD_RAMP_H)
+            cold = where(unreleased, daily[CHILL, day] * (1.0 - long_day), 0.0)
+            if any_lane(cold > 0.0):
                 chill += cold
-                resting = normal_share((chill - plant.rest_onset_chill) / plant.rest_onset_spread)
+                share_resting = normal_share((chill - onset) * per_onset_spread)
+                resting = where(cold > 0.0, share_resting, resting)
             step = cold * per_chill
-            if long_day > 0.0:
-                depth = min(chill / plant.rest_onset_chill, 1.0)
-                step += depth * long_day * daily[CROWN_DEVELOPMENT, day] / plant.rest_release_warmth
-            barred = resting
-            if release + step >= 1.0:
-                released_at = day + (1.0 - release) / step
-                barred = resting * forgets
-                induction *= 1.0 - barred
-                share = normal_share((induction - requirement) * per_spread)
-                most_share = share
-            release += step
-        elif barred > 0.0:
+            if any_lane(long_day > 0.0):
+                depth = least(chill * per_onset, 1.0)
+                step = where(
+                    unreleased & (long_day > 0.0),
+                    step + depth * long_day * daily[CROWN_DEVELOPMENT, day] * per_release_warmth,
+                    step,
+                )
+            barred = where(unreleased, resting, barred)
+            ends = unreleased & (release + step >= 1.0)
+            if any_lane(ends):
+                released_at = where(ends, day + (1.0 - release) / step, released_at)
+                barred = where(ends, resting * forgets, barred)
+                induction = where(ends, induction * (1.0 - barred), induction)
+                share = where(ends, normal_share((induction - requirement) * per_spread), share)
+                most_share = where(ends, share, most_share)
+            release = where(unreleased, release + step, release)
+        growing_on = ~unreleased & (barred > 0.0)
+        if any_lane(growing_on):
             # a plant that rested does not form flowers again until it has grown for a while
-            since_release += daily[CROWN_DEVELOPMENT, day]
-            barred = resting * forgets * (1.0 - ramp(
-                since_release, plant.rest_memory, 0.2 * plant.rest_memory
-            ))
-        work[RESTING, day + 1] = resting
+            since_release = where(
+                growing_on, since_release + daily[CROWN_DEVELOPMENT, day], since_release
+            )
+            memory = lanes(plant.rest_memory)
+            forgotten = ramp(since_release, memory, 0.2 * memory)
+            barred = where(growing_on, resting * forgets * (1.0 - forgotten), barred)
+        store(row_of(rows, RESTING), day + 1, resting)
         # flowers: one terminal truss a crown as plants are induced, then with the leaves
         trusses = vigour * (
             crown_power * (newly + share * pace * leaf_rate * per_truss)
             + share * pace * new_power
         )
         trusses *= 1.0 - barred
-        flowers = trusses * plant.flowers_per_truss
+        flowers = trusses * lanes(plant.flowers_per_truss)
         half = 0.5 * flowers
+        clock_before = clock
+        clock = load(row_of(rows, BUD_CLOCK), day + 1)
         gathered += flowers
-        gathered_clock += half * (work[BUD_CLOCK, day] + work[BUD_CLOCK, day + 1])
-        gathered_heat += half * (work[CROWN_HEAT, day] + work[CROWN_HEAT, day + 1])
-        if work[COHORT_ENDS, day] > 0.0:
-            if gathered >= TRACE:
-                work[COHORT_START, cohort] = gathered_clock / gathered
-                work[COHORT_HEAT, cohort] = gathered_heat / gathered
-                work[COHORT_FLOWERS, cohort] = gathered
+        gathered_clock += half * (clock_before + clock)
+        gathered_heat += half * (crown_heat[day] + crown_heat[day + 1])
+        if work.weather[COHORT_ENDS, day] > 0.0:
+            enough = gathered >= TRACE
+            if any_lane(enough):
+                mean_clock = where(enough, gathered_clock / gathered, clock)
+                mean_heat = where(enough, gathered_heat / gathered, 0.0)
+                store(row_of(rows, COHORT_START), cohort, mean_clock)
+                store(row_of(rows, COHORT_HEAT), cohort, mean_heat)
+                store(row_of(rows, COHORT_FLOWERS), cohort, where(enough, gathered, 0.0))
                 cohort += 1
-            gathered = gathered_clock = gathered_heat = 0.0
-            if day >= enough_days and released_at < np.inf:
+            gathered = everywhere(0.0)
+            gathered_clock = everywhere(0.0)
+            gathered_heat = everywhere(0.0)
+            if day >= enough_days and not any_lane(released_at == np.inf):
                 for later in range(day + 1, n_days):
-                    work[RESTING, later + 1] = resting
+                    store(row_of(rows, RESTING), later + 1, resting)
                 break
-        work[INDUCED_SHARE, day] = share
-        work[INDUCTION_SUM, day] = induction
-        work[BRANCH_CROWNS, day] = crowns
-        work[VIGOUR, day] = vigour
-        work[LEAVES, day] = leaves
-        work[FLOWERS_INITIATED, day] = flowers
-    dates[FLOWER_INITIATION] = initiated_at
-    dates[REST_RELEASE] = released_at
+        store(row_of(rows, INDUCED_SHARE), day, share)
+        store(row_of(rows, INDUCTION_SUM), day, induction)
+        store(row_of(rows, BRANCH_CROWNS), day, crowns)
+        store(row_of(rows, VIGOUR), day, vigour)
+        store(row_of(rows, LEAVES), day, leaves)
+        store(row_of(rows, FLOWERS_INITIATED), day, flowers)
+    dates = series(work.dates)
+    store(dates, FLOWER_INITIATION, initiated_at)
+    store(dates, REST_RELEASE, released_at)
     return cohort
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fill_day_rates(daily: Array, plant: Any, work: Array) -> None:
-    """Fill the daily rates that do not hang on the state of the plant, several days at once.
-
-    They are induction without winter rest, new leaves, and the growth of branch crowns.
-    """
-    n_days = daily.shape[1]
-    photoperiod = daily[PHOTOPERIOD]
-    induction = daily[INDUCTION_RESPONSE]
-    leaf_warmth = daily[LEAF_WARMTH]
-    branch_warmth = daily[BRANCH_WARMTH]
-    established = work[ESTABLISHED, :n_days]
-    responses = work[PHOTOPERIOD_RESPONSE, :n_days]
-    fill_photoperiod_responses(photoperiod, daily[CROWN_MEAN], plant, responses)
-    rates = work[INDUCTION_RATE, :n_days]
-    for day in range(n_days):
-        rates[day] = induction[day] * responses[day]
-    per_phyllochron = 1.0 / plant.phyllochron
-    leaf_rates = work[LEAF_RATE, :n_days]
-    for day in range(n_days):
-        leaf_rates[day] = established[day] * leaf_warmth[day] * per_phyllochron
-    per_branch = 1.0 / plant.branch_requirement
-    middle = plant.branch_photoperiod
-    branching = work[BRANCHING, :n_days]
-    for day in range(n_days):
-        short = 1.0 - ramp(photoperiod[day], middle, PHOTOPERIOD_RAMP_H)
-        branching[day] = short * established[day] * branch_warmth[day] * per_branch
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def surviving_share(daily: Array, plant: Any) -> float:
+def surviving_share(daily: Array, plant: Any) -> Any:
     """Share of plants that live through the heat of the first days after planting.
 
     The share lost is a logistic in crown degree-hours above 33 degC.
     """
-    heat = 0.0
-    n_days = min(plant.plant_loss_days, float(daily.shape[1]))
-    whole = int(n_days)
-    for day in range(whole):
-        heat += daily[CROWN_HEAT_33, day]
-    if n_days > whole:
-        heat += (n_days - whole) * daily[CROWN_HEAT_33, whole]
-    excess = (heat - plant.plant_loss_heat_half) / plant.plant_loss_heat_scale
-    return float(1.0 - plant.plant_loss_largest / (1.0 + math.exp(-excess)))
+    heat = everywhere(0.0)
+    for lane in range(LANES):
+        n_days = min(plant.plant_loss_days[lane], float(daily.shape[1]))
+        days = int(n_days)
+        felt = 0.0
+        for day in range(days):
+            felt += daily[CROWN_HEAT_33, day]
+        if n_days > days:
+            felt += (n_days - days) * daily[CROWN_HEAT_33, days]
+        heat = with_lane(heat, lane, felt)
+    excess = (heat - lanes(plant.plant_loss_heat_half)) / lanes(plant.plant_loss_heat_scale)
+    return 1.0 - lanes(plant.plant_loss_largest) / (1.0 + exponential(-excess))

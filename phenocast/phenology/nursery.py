@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from phenocast.phenology import work as rows
 from phenocast.phenology.daily import CHILL, PHOTOPERIOD, check_daily
 from phenocast.phenology.development import develop
+from phenocast.phenology.plant import lane_records
 from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
 from phenocast.phenology.steps import ramp
 
@@ -71,10 +72,11 @@ def nursery_state(daily: NDArray[np.float64], plant: Any) -> NurseryState:
         young[name] = 0.0
     young["establishment_development"] = 0.0
     n_days = daily.shape[1]
-    work, dates = rows.make_work(n_days)
-    develop(daily, young[0], work, dates)
-    trusses = work[rows.FLOWERS_INITIATED, :n_days] / plant.flowers_per_truss
-    clock = work[rows.BUD_CLOCK]
+    work = rows.make_work(n_days)
+    develop(daily, lane_records(young)[0], work)
+    first_lane = work.rows[:, :, 0]
+    trusses = first_lane[rows.FLOWERS_INITIATED, :n_days] / plant.flowers_per_truss
+    clock = first_lane[rows.BUD_CLOCK]
     start = 0.5 * (clock[:n_days] + clock[1 : n_days + 1])
     to_emerge = plant.emergence_share * plant.initiation_to_anthesis
     progress = (clock[n_days] - start) / to_emerge
@@ -94,7 +96,7 @@ def nursery_state(daily: NDArray[np.float64], plant: Any) -> NurseryState:
     return NurseryState(
         trusses=total,
         progress=(reached[0], reached[1], reached[2]),
-        induction=float(work[rows.INDUCTION_SUM, n_days - 1] / plant.induction_requirement),
+        induction=float(first_lane[rows.INDUCTION_SUM, n_days - 1] / plant.induction_requirement),
         chill_h=float(daily[CHILL] @ short),
     )
 

@@ -1,7 +1,7 @@
-"""Photoperiod response of induction on each day of a season, compiled.
+"""Photoperiod response of induction on a day of a season, compiled.
 
 The equations are those of `phenocast.phenology.induction`, which also says where they come from;
-here they are written without branches, so that the compiler takes several days at once.
+here they are written for eight plants at once.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from phenocast.phenology.induction import (
     REFERENCE_CROWN_C,
     WARMEST_CHAMBER_C,
 )
+from phenocast.phenology.lanes import any_lane, lanes, where, within
 from phenocast.phenology.steps import Array, exponential
 
 
@@ -42,41 +43,45 @@ def fill_photoperiod_responses(
     >>> bool(response[0] > 0.9), bool(response[2] < 0.1)
     (True, True)
     """
-    if plant.long_day_promoted > 0.5:
-        _long_day_promoted(photoperiod_h, crown_c, plant, response)
-    else:
-        _short_day(photoperiod_h, crown_c, plant, response)
+    for day in range(response.shape[0]):
+        response[day] = photoperiod_response(photoperiod_h[day], crown_c[day], plant)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _long_day_promoted(
-    photoperiod_h: Array, crown_c: Array, plant: Any, response: Array
-) -> None:
-    """Fill the photoperiod response of each day, 0 to 1, of a type that long days promote."""
-    neutral = plant.long_day_neutral
-    plateau_to = plant.long_day_plateau_to
-    plateau = plant.long_day_plateau
-    per_rise = 1.0 / (plant.long_day_plateau_from - neutral)
-    per_second_rise = 1.0 / (plant.long_day_obligate - plateau_to)
-    critical = plant.critical_photoperiod_18
-    per_width = 1.0 / plant.photoperiod_width
-    for day in range(response.shape[0]):
-        rise = min(max((crown_c[day] - neutral) * per_rise, 0.0), 1.0)
-        second_rise = min(max((crown_c[day] - plateau_to) * per_second_rise, 0.0), 1.0)
-        dependence = plateau * rise + (1.0 - plateau) * second_rise
-        excess = exponential((photoperiod_h[day] - critical) * per_width)
-        response[day] = 1.0 - dependence / (1.0 + excess)
+def photoperiod_response(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
+    """Photoperiod response of one day, 0 to 1, of one plant or of eight."""
+    promoted = lanes(plant.long_day_promoted) > 0.5
+    response = lanes(plant.long_day_promoted)
+    if any_lane(promoted):
+        response = _long_day_promoted(photoperiod_h, crown_c, plant)
+    if any_lane(lanes(plant.long_day_promoted) <= 0.5):
+        response = where(promoted, response, _short_day(photoperiod_h, crown_c, plant))
+    return response
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _short_day(
-    photoperiod_h: Array, crown_c: Array, plant: Any, response: Array
-) -> None:
-    """Fill the photoperiod response of each day, 0 to 1, of a short-day type."""
-    critical_18 = plant.critical_photoperiod_18
-    slope = plant.critical_photoperiod_slope
-    per_width = 1.0 / plant.photoperiod_width
-    for day in range(response.shape[0]):
-        clipped = min(max(crown_c[day], COOLEST_CHAMBER_C), WARMEST_CHAMBER_C)
-        critical = critical_18 - slope * (clipped - REFERENCE_CROWN_C)
-        response[day] = 1.0 / (1.0 + exponential((photoperiod_h[day] - critical) * per_width))
+def _long_day_promoted(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
+    """Photoperiod response of a day, 0 to 1, of a type that long days promote."""
+    neutral = lanes(plant.long_day_neutral)
+    plateau_to = lanes(plant.long_day_plateau_to)
+    plateau = lanes(plant.long_day_plateau)
+    per_rise = 1.0 / (lanes(plant.long_day_plateau_from) - neutral)
+    per_second_rise = 1.0 / (lanes(plant.long_day_obligate) - plateau_to)
+    per_width = 1.0 / lanes(plant.photoperiod_width)
+    rise = within((crown_c - neutral) * per_rise, 0.0, 1.0)
+    second_rise = within((crown_c - plateau_to) * per_second_rise, 0.0, 1.0)
+    dependence = plateau * rise + (1.0 - plateau) * second_rise
+    critical = lanes(plant.critical_photoperiod_18)
+    excess = exponential((photoperiod_h - critical) * per_width)
+    return 1.0 - dependence / (1.0 + excess)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _short_day(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
+    """Photoperiod response of a day, 0 to 1, of a short-day type."""
+    per_width = 1.0 / lanes(plant.photoperiod_width)
+    clipped = min(max(crown_c, COOLEST_CHAMBER_C), WARMEST_CHAMBER_C)
+    critical = lanes(plant.critical_photoperiod_18) - lanes(plant.critical_photoperiod_slope) * (
+        clipped - REFERENCE_CROWN_C
+    )
+    return 1.0 / (1.0 + exponential((photoperiod_h - critical) * per_width))

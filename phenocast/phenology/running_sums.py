@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from phenocast.phenology.air_days import fill_air_days
 from phenocast.phenology.daily import (
     AIR_DEVELOPMENT,
     AIR_HEAT_27,
@@ -18,6 +19,16 @@ from phenocast.phenology.daily import (
     FLOWER_MIN,
     PHOTOPERIOD,
     SOLAR,
+)
+from phenocast.phenology.lanes import (
+    LANES,
+    everywhere,
+    lane_of,
+    lanes,
+    load,
+    row_of,
+    store,
+    with_lane,
 )
 from phenocast.phenology.steps import Array, normal_share, ramp
 from phenocast.phenology.work import (
@@ -33,6 +44,7 @@ from phenocast.phenology.work import (
     FROST_POPCORN,
     FROST_TIGHT_BUD,
     GROWTH_LIGHT,
+    Work,
 )
 
 PHOTOPERIOD_RAMP_H = 0.5
@@ -47,12 +59,14 @@ cohort keeps its days when a parameter moves."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def frost_log_survival(temperature_c: float, critical_c: float, plant: Any) -> float:
+def frost_log_survival(
+    temperature_c: float, critical_c: float, half_below_c: float, width_c: float
+) -> float:
     """Logarithm of the share that lives through a night with this minimum at flower height.
 
-    Half of the organs die ``frost_half_below_c`` below the critical temperature of their stage.
+    Half of the organs die ``half_below_c`` below the critical temperature of their stage.
     """
-    margin = (temperature_c - critical_c + plant.frost_half_below) / plant.frost_width
+    margin = (temperature_c - critical_c + half_below_c) / width_c
     if margin >= 12.0:
         return 0.0
     if margin <= -12.0:
@@ -61,39 +75,43 @@ def frost_log_survival(temperature_c: float, critical_c: float, plant: Any) -> f
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_weather(daily: Array, work: Array) -> None:
+def sum_weather(daily: Array, work: Work) -> None:
     """Fill the prefix sums that all plants under one daily table share."""
     n_days = daily.shape[1]
+    weather = work.weather
     for row in (AIR_CLOCK, CROWN_HEAT, AIR_HEAT, AIR_SUM, GROWTH_LIGHT):
-        work[row, 0] = 0.0
+        weather[row, 0] = 0.0
     warmth = 0.0
     first = 0
     for day in range(n_days):
         warmth += daily[CROWN_DEVELOPMENT, day]
-        work[COHORT_ENDS, day] = 0.0
+        weather[COHORT_ENDS, day] = 0.0
         if warmth >= COHORT_WARMTH or day + 1 - first == COHORT_DAYS or day == n_days - 1:
-            work[COHORT_ENDS, day] = 1.0
+            weather[COHORT_ENDS, day] = 1.0
             warmth = 0.0
             first = day + 1
-        work[AIR_CLOCK, day + 1] = work[AIR_CLOCK, day] + daily[AIR_DEVELOPMENT, day]
-        work[CROWN_HEAT, day + 1] = work[CROWN_HEAT, day] + daily[CROWN_HEAT_30, day]
-        work[AIR_HEAT, day + 1] = work[AIR_HEAT, day] + daily[AIR_HEAT_27, day]
-        work[AIR_SUM, day + 1] = work[AIR_SUM, day] + daily[AIR_MEAN, day]
-        work[GROWTH_LIGHT, day + 1] = (
-            work[GROWTH_LIGHT, day] + daily[COVER, day] * daily[SOLAR, day]
+        weather[AIR_CLOCK, day + 1] = weather[AIR_CLOCK, day] + daily[AIR_DEVELOPMENT, day]
+        weather[CROWN_HEAT, day + 1] = weather[CROWN_HEAT, day] + daily[CROWN_HEAT_30, day]
+        weather[AIR_HEAT, day + 1] = weather[AIR_HEAT, day] + daily[AIR_HEAT_27, day]
+        weather[AIR_SUM, day + 1] = weather[AIR_SUM, day] + daily[AIR_MEAN, day]
+        weather[GROWTH_LIGHT, day + 1] = (
+            weather[GROWTH_LIGHT, day] + daily[COVER, day] * daily[SOLAR, day]
         )
+    fill_air_days(n_days, weather[AIR_CLOCK], work.air_days)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_for_plant(daily: Array, plant: Any, work: Array) -> bool:
-    """Fill the prefix sums of one plant's own clock and frost; say whether a night had frost."""
+def sum_for_plants(daily: Array, plant: Any, work: Work) -> bool:
+    """Fill the prefix sums of the plants' own clock and frost; say whether a night had frost."""
     n_days = daily.shape[1]
-    clock = 0.0
-    work[BUD_CLOCK, 0] = clock
-    most_gain = 1.0 / plant.long_day_speed - 1.0
-    long_day = plant.long_day_speed_photoperiod
-    needs = plant.establishment_development
-    per_width = 1.0 / (plant.establishment_spread * needs + 1.0)
+    bud_clock = row_of(work.rows, BUD_CLOCK)
+    establishment = row_of(work.rows, ESTABLISHED)
+    clock = everywhere(0.0)
+    store(bud_clock, 0, clock)
+    most_gain = 1.0 / lanes(plant.long_day_speed) - 1.0
+    long_day = lanes(plant.long_day_speed_photoperiod)
+    needs = lanes(plant.establishment_development)
+    per_width = 1.0 / (lanes(plant.establishment_spread) * needs + 1.0)
     warmth = 0.0
     for day in range(n_days):
         step = daily[CROWN_DEVELOPMENT, day]
@@ -101,42 +119,51 @@ def sum_for_plant(daily: Array, plant: Any, work: Array) -> bool:
         established = normal_share((warmth - needs) * per_width)
         gain = most_gain * ramp(daily[PHOTOPERIOD, day], long_day, PHOTOPERIOD_RAMP_H)
         clock += established * (1.0 + gain) * step
-        work[BUD_CLOCK, day + 1] = clock
-        work[ESTABLISHED, day] = established
-    return sum_frost(daily, plant, work)
+        store(bud_clock, day + 1, clock)
+        store(establishment, day, established)
+    return sum_frost(daily, plant, work.rows)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_frost(daily: Array, plant: Any, work: Array) -> bool:
-    """Fill the prefix sums of frost survival; say whether any night had frost.
+def sum_frost(daily: Array, plant: Any, rows: Array) -> bool:
+    """Fill the prefix sums of frost survival; say whether any night had frost for any plant.
 
     Without frost the sums are not filled beyond their last entry: nobody reads them.
     """
     n_days = daily.shape[1]
-    warmest_critical = max(
-        max(plant.frost_bud, plant.frost_popcorn),
-        max(plant.frost_open, plant.frost_green),
-    )
-    harmless = warmest_critical - plant.frost_half_below + 12.0 * plant.frost_width
+    harmless = -np.inf
+    for lane in range(LANES):
+        warmest_critical = max(
+            max(plant.frost_bud[lane], plant.frost_popcorn[lane]),
+            max(plant.frost_open[lane], plant.frost_green[lane]),
+        )
+        width = plant.frost_width[lane]
+        harmless = max(
+            harmless, warmest_critical - plant.frost_half_below[lane] + 12.0 * width
+        )
     coldest = np.inf
     for day in range(n_days):
         coldest = min(coldest, daily[FLOWER_MIN, day])
-    if coldest >= harmless:
-        for row in range(FROST_TIGHT_BUD, FROST_FRUIT + 1):
-            work[row, n_days] = 0.0
-        return False
+    frost = coldest < harmless
     for row in range(FROST_TIGHT_BUD, FROST_FRUIT + 1):
-        work[row, 0] = 0.0
+        store(row_of(rows, row), 0 if frost else n_days, everywhere(0.0))
+    if not frost:
+        return False
     for day in range(n_days):
-        tight = popcorn = opened = fruit = 0.0
         night = daily[FLOWER_MIN, day]
-        if night < harmless:
-            tight = frost_log_survival(night, plant.frost_bud, plant)
-            popcorn = frost_log_survival(night, plant.frost_popcorn, plant)
-            opened = frost_log_survival(night, plant.frost_open, plant)
-            fruit = frost_log_survival(night, plant.frost_green, plant)
-        work[FROST_TIGHT_BUD, day + 1] = work[FROST_TIGHT_BUD, day] + tight
-        work[FROST_POPCORN, day + 1] = work[FROST_POPCORN, day] + popcorn
-        work[FROST_OPEN, day + 1] = work[FROST_OPEN, day] + opened
-        work[FROST_FRUIT, day + 1] = work[FROST_FRUIT, day] + fruit
+        for row, critical in (
+            (FROST_TIGHT_BUD, plant.frost_bud),
+            (FROST_POPCORN, plant.frost_popcorn),
+            (FROST_OPEN, plant.frost_open),
+            (FROST_FRUIT, plant.frost_green),
+        ):
+            survival = load(row_of(rows, row), day)
+            if night < harmless:
+                for lane in range(LANES):
+                    share = frost_log_survival(
+                        night, critical[lane], plant.frost_half_below[lane],
+                        plant.frost_width[lane],
+                    )
+                    survival = with_lane(survival, lane, lane_of(survival, lane) + share)
+            store(row_of(rows, row), day + 1, survival)
     return True

@@ -1,43 +1,85 @@
-"""Small steps that the day loops share, compiled into them."""
+"""Small steps that the day loops share, compiled into them.
+
+They are written in the operations of `phenocast.phenology.lanes`, so each takes eight plants at
+once as well as a single number.
+"""
 
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from phenocast.phenology.lanes import (
+    LANES,
+    any_lane,
+    drop,
+    everywhere,
+    lane_of,
+    least,
+    load,
+    most,
+    pick,
+    row_of,
+    store,
+    where,
+    whole,
+    with_lane,
+    within,
+)
+
 Array = NDArray[np.float64]
+
+_SIGMAS = 6
+_NODES_A_SIGMA = 64
+_NODES = np.arange(-_SIGMAS * _NODES_A_SIGMA, _SIGMAS * _NODES_A_SIGMA + 1) / _NODES_A_SIGMA
+_SHARES = np.array([0.5 * math.erfc(-z / math.sqrt(2.0)) for z in _NODES])
+_HEIGHTS = np.exp(-0.5 * _NODES**2) / math.sqrt(2.0 * math.pi)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def normal_share(z: float) -> float:
-    """Share of a standard normal below z; 0 or 1 beyond six standard deviations.
+def normal_share(z: Any) -> Any:
+    """Share of a standard normal below z, to within 2e-15; 0 or 1 beyond six standard deviations.
+
+    It is the Taylor series about the nearest of a table of nodes. No function of the mathematics
+    library takes eight plants at once.
 
     >>> round(normal_share(0.0), 3), round(normal_share(1.6449), 3), normal_share(-9.0)
     (0.5, 0.95, 0.0)
     """
-    if z <= -6.0:
-        return 0.0
-    if z >= 6.0:
-        return 1.0
-    return 0.5 * (1.0 + math.erf(z * 0.7071067811865476))
+    if not any_lane((z > -6.0) & (z < 6.0)):
+        return where(z > 0.0, 1.0, 0.0)
+    near = within(z, -6.0, 6.0)
+    place = whole((near + 6.0) * 64.0 + 0.5)
+    node = place * 0.015625 - 6.0
+    d = near - node
+    square = node * node
+    series = 1.0 - d * (
+        0.5 * node
+        - d * (
+            (square - 1.0) / 6.0
+            - d * ((square - 3.0) * node / 24.0 - d * ((square - 6.0) * square + 3.0) / 120.0)
+        )
+    )
+    share = pick(_SHARES, place) + pick(_HEIGHTS, place) * d * series
+    return where(z <= -6.0, 0.0, where(z >= 6.0, 1.0, share))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def exponential(x: float) -> float:
+def exponential(x: Any) -> Any:
     """Exponential of x to within 1e-10 of its value; x outside -40 to 40 counts as the end.
 
-    It is the 64th power of a polynomial, because the compiler takes several days of a series at
-    once only where no function of the mathematics library is called.
+    It is the 64th power of a polynomial, because no function of the mathematics library takes eight
+    plants at once.
 
     >>> exponential(0.0), round(exponential(1.0), 9), exponential(-50.0) < 1e-17
     (1.0, 2.718281828, True)
     """
-    part = min(max(x, -40.0), 40.0) * 0.015625
-    power = 1.0 / 479001600.0
-    power = power * part + 1.0 / 39916800.0
+    part = within(x, -40.0, 40.0) * 0.015625
+    power = part * (1.0 / 479001600.0) + 1.0 / 39916800.0
     power = power * part + 1.0 / 3628800.0
     power = power * part + 1.0 / 362880.0
     power = power * part + 1.0 / 40320.0
@@ -58,115 +100,169 @@ def exponential(x: float) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def ramp(value: float, middle: float, half_width: float) -> float:
+def each_power(base: Any, exponent: Any) -> Any:
+    """Power of each lane from the mathematics library: for what is asked once a season."""
+    for lane in range(LANES):
+        base = with_lane(base, lane, lane_of(base, lane) ** lane_of(exponent, lane))
+    return base
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def ramp(value: Any, middle: Any, half_width: Any) -> Any:
     """Straight rise from 0 to 1 between ``middle - half_width`` and ``middle + half_width``.
 
     >>> ramp(13.0, 14.0, 0.5), ramp(14.0, 14.0, 0.5), ramp(14.25, 14.0, 0.5), ramp(16.0, 14.0, 0.5)
     (0.0, 0.5, 0.75, 1.0)
     """
-    share = 0.5 + 0.5 * (value - middle) / half_width
-    if share <= 0.0:
-        return 0.0
-    if share >= 1.0:
-        return 1.0
-    return share
+    return within(0.5 + (value - middle) * (0.5 / half_width), 0.0, 1.0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_at(prefix: Array, time_d: float, n_days: int) -> float:
+def sum_at(prefix: Array, time_d: Any, n_days: int) -> Any:
     """Value of a prefix sum at a time inside a day; its ends hold outside the season.
 
-    >>> sum_at(np.array([0.0, 10.0, 30.0]), 1.5, 2)
+    The row has a place beyond its last entry.
+
+    >>> sum_at(np.array([0.0, 10.0, 30.0, 0.0]), 1.5, 2)
     20.0
     """
-    if time_d <= 0.0:
-        return float(prefix[0])
-    if time_d >= n_days:
-        return float(prefix[n_days])
-    day = int(time_d)
-    return float(prefix[day] + (time_d - day) * (prefix[day + 1] - prefix[day]))
+    time = within(time_d, 0.0, float(n_days))
+    day = whole(time)
+    before = pick(prefix, day)
+    return before + (time - day) * (pick(prefix, day + 1) - before)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def noon_of(day: int, n_days: int) -> tuple[int, int]:
+    """Places of a prefix sum whose mean is its value at noon; its ends hold outside the season.
+
+    >>> noon_of(1, 2), noon_of(-3, 2), noon_of(7, 2)
+    ((1, 2), (0, 0), (2, 2))
+    """
+    if day < 0:
+        return 0, 0
+    if day >= n_days:
+        return n_days, n_days
+    return day, day + 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def at_noon(prefix: Array, day: int, n_days: int) -> float:
-    """Value of a prefix sum at the middle of a day; its ends hold outside the season.
+    """Value of a prefix sum of the weather at the middle of a day.
 
     >>> at_noon(np.array([0.0, 10.0, 30.0]), 1, 2), at_noon(np.array([0.0, 10.0, 30.0]), -3, 2)
     (20.0, 0.0)
     """
-    if day < 0:
-        return float(prefix[0])
-    if day >= n_days:
-        return float(prefix[n_days])
-    return float(0.5 * (prefix[day] + prefix[day + 1]))
+    first, second = noon_of(day, n_days)
+    return float(0.5 * (prefix[first] + prefix[second]))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def day_of(prefix: Array, target: float, from_day: int, n_days: int) -> int:
-    """Day in which a prefix sum reaches a target, searched forward; ``n_days`` if it never does.
+def at_noon_each(prefix: Array, day: int, n_days: int) -> Any:
+    """Value of a prefix sum of the plants at the middle of a day."""
+    first, second = noon_of(day, n_days)
+    return 0.5 * (load(prefix, first) + load(prefix, second))
 
-    >>> day_of(np.array([0.0, 10.0, 30.0]), 15.0, 0, 2)
-    1
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def reach(prefix: Array, target: Any, from_day: Any, n_days: int) -> tuple[Any, Any]:
+    """Day in which a prefix sum reaches a target, searched forward, and the time inside it. [d]
+
+    Both are ``n_days`` if it never does.
+
+    >>> reach(np.array([0.0, 10.0, 30.0]), 15.0, 0, 2), reach(np.array([0.0, 10.0]), 15.0, 0, 1)
+    ((1, 1.25), (1, 1.0))
     """
-    day = from_day
-    while day < n_days and prefix[day + 1] < target:
-        day += 1
-    return day
+    day = least(from_day, n_days)
+    before = pick(prefix, day)
+    while True:
+        # four days at a time: where all four fall short, four more may
+        first = pick(prefix, least(day + 1, n_days))
+        second = pick(prefix, least(day + 2, n_days))
+        third = pick(prefix, least(day + 3, n_days))
+        fourth = pick(prefix, least(day + 4, n_days))
+        ahead = (
+            where(first < target, 1, 0) + where(second < target, 1, 0)
+            + where(third < target, 1, 0) + where(fourth < target, 1, 0)
+        )
+        day = least(day + ahead, n_days)
+        before = where(
+            ahead < 2,
+            where(ahead == 0, before, first),
+            where(ahead == 2, second, where(ahead == 3, third, fourth)),
+        )
+        if not any_lane((ahead == 4) & (day < n_days)):
+            break
+    after = where(
+        ahead < 2, where(ahead == 0, first, second), where(ahead == 2, third, fourth)
+    )
+    return day, time_between(before, after, target, day, n_days)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def time_in_day(prefix: Array, target: float, day: int) -> float:
-    """Time inside the day found by `day_of` at which the target is reached. [d]
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def time_between(before: Any, after: Any, target: Any, day: Any, n_days: int) -> Any:
+    """Time inside a day at which a prefix sum that rises over the day reaches a target. [d]
 
-    >>> time_in_day(np.array([0.0, 10.0, 30.0]), 15.0, 1)
+    >>> time_between(10.0, 30.0, 15.0, 1, 2)
     1.25
     """
-    before = prefix[day]
-    if target <= before:
-        return float(day)
-    return float(day + (target - before) / (prefix[day + 1] - before))
+    passed = where(target <= before, 0.0, (target - before) / (after - before))
+    return where(day < n_days, day + passed, float(n_days))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def put(series: Array, time_d: float, amount: float, n_days: int) -> None:
-    """Share an amount at a moment among its day and the two beside it; after the end it is lost.
+def put(series: Array, time_d: Any, amount: Any) -> None:
+    """Share an amount at a moment of the season among its day and the two beside it.
 
     The shares are those of a quadratic B-spline. Wherever in the day the moment lies, they keep the
     mean moment and a spread of a quarter of a square day about it, so that everything that follows
     moves smoothly with the moment: with shares between two days alone the spread would come and go
-    with the hour, and a fit of dates would rest in the ripples.
+    with the hour, and a fit of dates would rest in the ripples. What would fall before the first
+    day falls into it; the row has a place for what falls after the last day and is lost.
 
-    >>> days = np.zeros(4)
-    >>> put(days, 1.75, 8.0, 4)
-    >>> days.tolist()
-    [0.25, 5.5, 2.25, 0.0]
+    ``series`` is a row of plants; ``time_d`` and ``amount`` are in lanes.
     """
-    day = max(int(time_d), 0)
-    late = max(time_d - day, 0.0)
-    before = 0.5 * (1.0 - late) * (1.0 - late)
+    day = whole(time_d)
+    late = time_d - day
+    early = 1.0 - late
+    before = 0.5 * early * early
     after = 0.5 * late * late
-    if day == 0:
-        series[0] += amount * (1.0 - after)
-    elif day < n_days:
-        series[day] += amount * (1.0 - before - after)
-        series[day - 1] += amount * before
-    elif day == n_days:
-        series[day - 1] += amount * before
-    if day + 1 < n_days:
-        series[day + 1] += amount * after
+    first = day == 0
+    day_before = most(day - 1, 0)
+    day_after = day + 1
+    # all are read before any is written: the processor then need not wait
+    sum_before = pick(series, day_before) + amount * before
+    sum_of_day = pick(series, day) + amount * where(first, 1.0 - after, 1.0 - before - after)
+    sum_after = pick(series, day_after) + amount * after
+    drop(series, day_before, sum_before)
+    drop(series, day, sum_of_day)
+    drop(series, day_after, sum_after)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def first_passing(series: Array, threshold: float, n_days: int) -> float:
+def clear(rows: Array, first: int, stop: int, n_days: int) -> None:
+    """Set daily series to nothing, with the place beyond their end."""
+    nothing = everywhere(0.0)
+    for row in range(first, stop):
+        series = row_of(rows, row)
+        for day in range(n_days + 1):
+            store(series, day, nothing)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def first_passing(series: Array, threshold: Any, n_days: int) -> Any:
     """Time at which the running total of a daily series passes a threshold [d]; infinite if never.
 
-    >>> first_passing(np.array([0.0, 2.0, 4.0]), 3.0, 3)
-    2.25
+    ``series`` is a row of plants and ``threshold`` is in lanes.
     """
-    total = 0.0
+    total = everywhere(0.0)
+    passed_at = everywhere(np.inf)
     for day in range(n_days):
-        amount = series[day]
-        if total + amount >= threshold and amount > 0.0:
-            return float(day + (threshold - total) / amount)
+        amount = load(series, day)
+        passes = (total + amount >= threshold) & (amount > 0.0) & (passed_at == np.inf)
+        if any_lane(passes):
+            passed_at = where(passes, day + (threshold - total) / amount, passed_at)
+            if not any_lane(passed_at == np.inf):
+                break
         total += amount
-    return np.inf
+    return passed_at

@@ -1,18 +1,22 @@
-"""Where the kernels write: one block of rows for the days, one short array of dates.
+"""Where the kernels read and write: rows of the weather, rows of eight plants, and their dates.
 
-The kernels allocate nothing. A caller makes a work block once with `make_work` and passes it again
-for every plant and every year of the same length; everything in it is overwritten.
+The kernels allocate nothing. A caller makes a `Work` once with `make_work` and passes it again for
+every eight plants and every year of the same length; everything in it is overwritten.
 
-A row holds ``n_days + N_TRANSPLANT_COHORTS + 1`` numbers. Prefix sums use the first ``n_days + 1``
-(entry ``i`` is the sum before the beginning of day ``i``), daily series the first ``n_days``, and
-cohorts as many as there are, ``n_days + N_TRANSPLANT_COHORTS`` at most. The spreading of fruit over
-plants needs three numbers of room behind the last day.
+Prefix sums use the first ``n_days + 1`` places of a row (place ``i`` is the sum before the
+beginning of day ``i``), daily series the first ``n_days``, cohorts as many as there are. Rows are
+longer than that: a search looks one place beyond the season, and what is spread over the plants of
+a block needs room at both ends.
 """
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
+
+from phenocast.phenology.lanes import LANES, side_by_side
 
 N_TRANSPLANT_COHORTS = 3
 """Trusses that a transplant may bring with it: the cohorts before the first day."""
@@ -20,64 +24,68 @@ N_TRANSPLANT_COHORTS = 3
 N_RANKS = 3
 """Fruit ranks that are followed: primary, secondary and tertiary."""
 
-# prefix sums, at the beginning of each day
+SPREAD_HALF_WIDTH_D = 18
+"""Days to each side over which ripening of the plants of a block is spread: three times the
+largest spread that is allowed."""
+
+# rows of the weather, which all plants share: prefix sums, at the beginning of each day
+AIR_CLOCK = 0
+CROWN_HEAT = 1
+AIR_HEAT = 2
+AIR_SUM = 3
+GROWTH_LIGHT = 4
+# daily
+COHORT_ENDS = 5
+"""1 on the last day of a cohort: the flowers initiated since the one before it go on together."""
+SET_HEAT = 6
+PER_LIGHT = 7
+SIZE_WARMTH = 8
+"""Weather of a window, at noon of each day; of light its inverse, 0 where there is none."""
+N_WEATHER = 9
+
+# rows of the plants: prefix sums, at the beginning of each day
 BUD_CLOCK = 0
-AIR_CLOCK = 1
-CROWN_HEAT = 2
-AIR_HEAT = 3
-RESTING = 4
-FROST_TIGHT_BUD = 5
-FROST_POPCORN = 6
-FROST_OPEN = 7
-FROST_FRUIT = 8
-AIR_SUM = 9
-GROWTH_LIGHT = 10
+RESTING = 1
+FROST_TIGHT_BUD = 2
+FROST_POPCORN = 3
+FROST_OPEN = 4
+FROST_FRUIT = 5
 # cohorts
-COHORT_START = 11
-COHORT_FLOWERS = 12
-COHORT_HEAT = 13
-TRUSS_FLOWERS = 14
-TRUSS_CLOCK = 15
+COHORT_START = 6
+COHORT_FLOWERS = 7
+COHORT_HEAT = 8
 # daily series
-ESTABLISHED = 16
-INDUCTION_RATE = 17
-INDUCTION_SUM = 18
-INDUCED_SHARE = 19
-BRANCH_CROWNS = 20
-VIGOUR = 21
-LEAVES = 22
-FLOWERS_INITIATED = 23
-EMERGED = 24
-OPEN_1 = 25
-OPEN_2 = 26
-OPEN_3 = 27
-RIPENING_1 = 28
-RIPENING_2 = 29
-RIPENING_3 = 30
+INDUCTION_RESPONSE = 9
+"""Response of induction to crown temperature, which the caller fills: cultivars differ in it."""
+ESTABLISHED = 10
+INDUCTION_RATE = 11
+INDUCTION_SUM = 12
+INDUCED_SHARE = 13
+BRANCH_CROWNS = 14
+VIGOUR = 15
+LEAVES = 16
+FLOWERS_INITIATED = 17
+EMERGED = 18
+OPEN_1 = 19
+OPEN_2 = 20
+OPEN_3 = 21
+RIPENING_1 = 22
+RIPENING_2 = 23
+RIPENING_3 = 24
+RIPE_G = 25
+MARKETABLE_G = 26
+RIPE_FRUIT = 27
+RIPE_AT_1 = 28
+RIPE_AT_2 = 29
+RIPE_AT_3 = 30
+"""When the fruit of the flowers that open at noon of each day is ripe, by rank. [d]"""
+# daily series that begin `SPREAD_HALF_WIDTH_D` places on
 SHARP_G = 31
 SHARP_MARKETABLE = 32
 SHARP_FRUIT = 33
-RIPE_G = 34
-MARKETABLE_G = 35
-RIPE_FRUIT = 36
-# weather of a window, at noon of each day
-SET_HEAT = 37
-CARRYING_LIGHT = 38
-SIZE_WARMTH = 39
-PHOTOPERIOD_RESPONSE = 40
-COHORT_ENDS = 41
-"""1 on the last day of a cohort: the flowers initiated since the one before it go on together."""
-RIPE_AT_1 = 42
-RIPE_AT_2 = 43
-RIPE_AT_3 = 44
-"""When the fruit of the flowers that open at noon of each day is ripe, by rank. [d]"""
-SETTING = 45
-LOADING = 46
-"""Set of a plant without load, and the load that halves it, at noon of each day."""
-LEAF_RATE = 47
-BRANCHING = 48
-"""New leaves, and relative growth of branch crowns far below their largest number. [d-1]"""
-N_WORK = 49
+SPREAD_WEIGHTS = 34
+"""Not a series: what the plants of a block lay on each lag of ripening."""
+N_ROWS = 35
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -90,19 +98,37 @@ SURVIVING_SHARE = 6
 """Not a date: the share of plants that live through the heat after planting."""
 N_DATES = 7
 
+AIR_STEPS_A_DAY = 4
+"""Entries of the table of days by running sum of the air, for each day of the season."""
 
-def make_work(n_days: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Make the work block and the dates for seasons of ``n_days`` days.
 
-    Returns
-    -------
-    work : array ``[N_WORK, n_days + N_TRANSPLANT_COHORTS + 1]``.
-    dates : array ``[N_DATES]``.
+class Work(NamedTuple):
+    """What the kernels read and write.
+
+    ``weather`` is ``[N_WEATHER, places]``, ``rows`` ``[N_ROWS, places, LANES]`` and ``dates``
+    ``[N_DATES, LANES]``; ``air_days`` ``[steps]`` says in which day the running sum of development
+    in the air passes each of as many equal steps.
+    """
+
+    weather: NDArray[np.float64]
+    air_days: NDArray[np.int64]
+    rows: NDArray[np.float64]
+    dates: NDArray[np.float64]
+
+
+def make_work(n_days: int) -> Work:
+    """Make what the kernels read and write in seasons of ``n_days`` days at most.
 
     Examples
     --------
-    >>> work, dates = make_work(300)
-    >>> work.shape, dates.shape
-    ((49, 304), (7,))
+    >>> work = make_work(300)
+    >>> work.rows.shape, work.dates.shape
+    ((35, 340, 8), (7, 8))
     """
-    return np.zeros((N_WORK, n_days + N_TRANSPLANT_COHORTS + 1)), np.full(N_DATES, np.inf)
+    places = n_days + 2 * (SPREAD_HALF_WIDTH_D + 2)
+    return Work(
+        np.zeros((N_WEATHER, places)),
+        np.zeros(AIR_STEPS_A_DAY * n_days, dtype=np.int64),
+        side_by_side(N_ROWS, places),
+        np.full((N_DATES, LANES), np.inf),
+    )

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
-from phenocast.phenology import make_work
-from phenocast.phenology.daily import INDUCTION_RESPONSE
-from phenocast.phenology.development import develop_plant
+from phenocast.phenology import lane_records, make_work
+from phenocast.phenology.development import develop_plants
+from phenocast.phenology.lanes import LANES
 from phenocast.phenology.running_sums import sum_weather
-from phenocast.phenology.work import MARKETABLE_G, N_DATES
+from phenocast.phenology.work import INDUCTION_RESPONSE, MARKETABLE_G, N_DATES
 from phenocast.simulation.responses import fill_daily_means
 
 Array = NDArray[np.float64]
@@ -27,26 +27,32 @@ Array = NDArray[np.float64]
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_draws(  # type: ignore[no-untyped-def]
-    daily, induction, plants, first_pick_g, work, dates, season_dates, marketable
+    daily, induction, plants, first_pick_g, work, season_dates, marketable
 ):
     """Run every plant draw that lives on one bed through its season.
 
-    ``daily`` is ``[N_DAILY, days]``, ``induction`` ``[days, draws]`` and ``plants`` ``[draws]``;
-    ``season_dates`` ``[draws, N_DATES]`` and ``marketable`` ``[draws, days]`` [g per plant] are
-    filled.
+    ``daily`` is ``[N_DAILY, days]``, ``induction`` ``[days, draws]`` and ``plants`` the records of
+    eight draws each; ``season_dates`` ``[draws, N_DATES]`` and ``marketable`` ``[draws, days]``
+    [g per plant] are filled.
     """
     n_days = daily.shape[1]
+    n_draws = induction.shape[1]
+    rows = work.rows
     sum_weather(daily, work)
     fill_windows(n_days, work)
-    for draw in range(plants.shape[0]):
+    for group in range(plants.shape[0]):
+        first = group * LANES
         for day in range(n_days):
-            daily[INDUCTION_RESPONSE, day] = induction[day, draw]
-        develop_plant(daily, True, plants[draw], work, dates)
-        ripen_and_bear(n_days, False, plants[draw], first_pick_g, work, dates)
-        for i in range(dates.shape[0]):
-            season_dates[draw, i] = dates[i]
-        for day in range(n_days):
-            marketable[draw, day] = work[MARKETABLE_G, day]
+            for lane in range(LANES):
+                draw = min(first + lane, n_draws - 1)
+                rows[INDUCTION_RESPONSE, day, lane] = induction[day, draw]
+        develop_plants(daily, True, plants[group], work)
+        ripen_and_bear(n_days, False, plants[group], first_pick_g, work)
+        for draw in range(first, min(first + LANES, n_draws)):
+            for i in range(N_DATES):
+                season_dates[draw, i] = work.dates[i, draw - first]
+            for day in range(n_days):
+                marketable[draw, day] = rows[MARKETABLE_G, day, draw - first]
 
 
 @dataclass(frozen=True)
@@ -72,7 +78,7 @@ def drawn_seasons(
     crown : array ``[physics, hours]`` [degC]
         Hourly crown temperature of each physics draw, spin-up included.
     daily : array ``[physics, N_DAILY, days]``
-        Daily tables; the induction row is overwritten for each draw.
+        Daily tables; each draw has its own row of induction in place of theirs.
     first_hour : int
         Position of the first hour of the planting day.
     tables : array ``[draws, nodes]``
@@ -82,7 +88,7 @@ def drawn_seasons(
         Cumulative marketable fruit that counts as first pick [g per plant].
     """
     n_days = daily.shape[2]
-    work, dates = make_work(n_days)
+    work = make_work(n_days)
     season_dates = np.empty((len(plants), N_DATES))
     marketable = np.empty((len(plants), n_days))
     hours = slice(first_hour, first_hour + 24 * n_days)
@@ -93,7 +99,7 @@ def drawn_seasons(
         induction = np.empty((n_days, by_node.shape[1]))
         fill_daily_means(np.ascontiguousarray(crown[bed, hours]), by_node, induction)
         run_draws(
-            daily[bed], induction, plants[mine], first_pick_g, work, dates, season_dates[mine],
-            marketable[mine],
+            daily[bed], induction, lane_records(plants[mine]), first_pick_g, work,
+            season_dates[mine], marketable[mine],
         )
     return DrawnSeasons(season_dates, marketable)

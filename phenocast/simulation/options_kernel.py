@@ -9,14 +9,23 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.harvest.bearing import bear_plant
+from phenocast.harvest.bearing import bear_plants
 from phenocast.harvest.ripening import fill_ripe_at
 from phenocast.harvest.windows import fill_windows
-from phenocast.phenology import make_work
-from phenocast.phenology.daily import AIR_DEVELOPMENT, CROWN_HEAT_30, INDUCTION_RESPONSE
-from phenocast.phenology.development import develop_plant
+from phenocast.phenology import Work
+from phenocast.phenology.air_days import fill_air_days
+from phenocast.phenology.daily import AIR_DEVELOPMENT, CROWN_HEAT_30
+from phenocast.phenology.development import develop_plants
+from phenocast.phenology.lanes import LANES, everywhere, lane_of, load, row_of, side_by_side
 from phenocast.phenology.running_sums import sum_weather
-from phenocast.phenology.work import FIRST_PICK, MARKETABLE_G, N_RANKS, SURVIVING_SHARE
+from phenocast.phenology.work import (
+    AIR_STEPS_A_DAY,
+    FIRST_PICK,
+    INDUCTION_RESPONSE,
+    MARKETABLE_G,
+    N_RANKS,
+    SURVIVING_SHARE,
+)
 from phenocast.simulation.bed_season import BedSeason, grown_cover
 from phenocast.simulation.planting_dates import NodeBeds, NodeMix, mix_nodes
 
@@ -36,6 +45,7 @@ def option_seasons(
     ripe_at: Array,
     first_pick_g: float,
     plants: np.recarray[Any, Any],
+    work: Work,
     early_days: int,
     week_of_day: NDArray[np.int64],
     results: Array,
@@ -47,35 +57,38 @@ def option_seasons(
     Parameters
     ----------
     mix : what each node of the bed counts on each day of the planting date, `node_mix`.
-    daily : the daily table of the planting date, `daily_of_planting`; its induction row is
-        overwritten for each draw.
-    induction : ``[draws, ages, nodes, days]``, `node_induction` of each draw.
-    ripe_at : ``[draws, ranks, days]``, `ripe_times` of each draw.
+    daily : the daily table of the planting date, `daily_of_planting`.
+    induction : ``[groups, ages, nodes, days, LANES]``, `node_induction` of the draws.
+    ripe_at : ``[groups, ranks, days, LANES]``, `ripe_times` of the draws.
     first_pick_g : cumulative fruit at which picking begins. [g per plant]
-    plants : recarray ``[draws]``.
+    plants : the draws side by side, `lane_records`.
+    work : of the longest season at least; overwritten.
     early_days : days after planting that count as early, 0 or less for none.
     week_of_day : week of each day from the first planting date on.
     results, weekly : ``[all draws, 5]`` and ``[all draws, weeks]``, filled in ``rows``.
     rows : the draws' rows.
     """
     n_days = daily.shape[1]
-    work, dates = make_work(n_days)
     run_plants(
-        daily, induction, mix.weights, mix.spans, mix.offset, ripe_at, plants, first_pick_g,
-        max(0, min(early_days, n_days)), week_of_day, work, dates, results, weekly, rows,
+        daily, induction, mix.weights, mix.spans, mix.offset, ripe_at, plants,
+        first_pick_g, max(0, min(early_days, n_days)), week_of_day, work, results, weekly, rows,
     )
 
 
 def ripe_times(nodes: NodeBeds, plants: np.recarray[Any, Any]) -> Array:
-    """Return when the fruit of each day's flowers is ripe, ``[draws, ranks, days]``.
+    """Return when the fruit of each day's flowers is ripe, ``[groups, ranks, days, LANES]``.
 
-    Days count from the nodes' first day on, for every planting date: only the air matters.
+    Days count from the nodes' first day on, for every planting date: only the air matters. Draws go
+    side by side as in ``plants``, which are `phenocast.phenology.lane_records`.
     """
     development = nodes.daily[0, 0, AIR_DEVELOPMENT]
-    clock = np.concatenate([[0.0], np.cumsum(development)])
-    times = np.empty((len(plants), N_RANKS, len(development)))
-    for plant, ripe_at in zip(plants, times, strict=True):
-        fill_ripe_at(len(development), clock, plant, ripe_at)
+    n_days = len(development)
+    clock = np.concatenate([[0.0], np.cumsum(development), [0.0]])
+    air_days = np.empty(AIR_STEPS_A_DAY * n_days, dtype=np.int64)
+    fill_air_days(n_days, clock, air_days)
+    times = side_by_side(len(plants), N_RANKS, n_days)
+    for group, ripe_at in zip(plants, times, strict=True):
+        fill_ripe_at(n_days, clock, air_days, group, ripe_at)
     return times
 
 
@@ -91,37 +104,46 @@ def planting_cover(bed: BedSeason, planting: date) -> Array:
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_plants(  # type: ignore[no-untyped-def]
     daily, induction, weights, spans, offset, ripe_at, plants, first_pick_g, early_days,
-    week_of_day, work, dates, results, weekly, rows,
+    week_of_day, work, results, weekly, rows,
 ):
-    """Run each plant on the daily table, its induction row mixed for it, and sum what is kept."""
+    """Run each eight plants on the daily table, their induction mixed for them; sum what is kept.
+
+    ``plants`` are `lane_records`; ``rows`` says how many of them are plants of their own.
+    """
     n_days = daily.shape[1]
     sum_weather(daily, work)
     fill_windows(n_days, work)
     heat = 0.0
     for day in range(n_days):
         heat += daily[CROWN_HEAT_30, day]
-    for k in range(plants.shape[0]):
-        row = rows[k]
-        mix_nodes(induction[k], weights, spans, offset, daily[INDUCTION_RESPONSE])
-        develop_plant(daily, False, plants[k], work, dates)
-        bear_plant(n_days, False, ripe_at[k], offset, plants[k], first_pick_g, work, dates)
-        results[row, RESULT_FIRST_PICK] = dates[FIRST_PICK]
-        results[row, RESULT_HEAT] = heat
-        results[row, RESULT_ALIVE] = dates[SURVIVING_SHARE]
-        for week in range(weekly.shape[1]):
-            weekly[row, week] = 0.0
-        early = 0.0
-        total = 0.0
-        in_week = 0.0
+    for group in range(plants.shape[0]):
+        mix_nodes(induction[group], weights, spans, offset, work.rows[INDUCTION_RESPONSE])
+        develop_plants(daily, False, plants[group], work)
+        bear_plants(
+            n_days, False, ripe_at[group], offset, plants[group], first_pick_g, work
+        )
+        first = group * LANES
+        n_own = min(LANES, rows.shape[0] - first)
+        for lane in range(n_own):
+            row = rows[first + lane]
+            results[row, RESULT_FIRST_PICK] = work.dates[FIRST_PICK, lane]
+            results[row, RESULT_HEAT] = heat
+            results[row, RESULT_ALIVE] = work.dates[SURVIVING_SHARE, lane]
+            for week in range(weekly.shape[1]):
+                weekly[row, week] = 0.0
+        early = everywhere(0.0)
+        total = everywhere(0.0)
+        in_week = everywhere(0.0)
         for day in range(n_days):
-            picked = work[MARKETABLE_G, day]
-            in_week += picked
+            in_week += load(row_of(work.rows, MARKETABLE_G), day)
             if day == early_days - 1:
                 early = total + in_week
             week = week_of_day[offset + day]
             if day == n_days - 1 or week_of_day[offset + day + 1] != week:
-                weekly[row, week] = in_week
+                for lane in range(n_own):
+                    weekly[rows[first + lane], week] = lane_of(in_week, lane)
                 total += in_week
-                in_week = 0.0
-        results[row, RESULT_EARLY] = early
-        results[row, RESULT_SEASON] = total
+                in_week = everywhere(0.0)
+        for lane in range(n_own):
+            results[rows[first + lane], RESULT_EARLY] = lane_of(early, lane)
+            results[rows[first + lane], RESULT_SEASON] = lane_of(total, lane)

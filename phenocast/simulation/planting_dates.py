@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,7 @@ from phenocast.phenology.daily import (
     CROWN_MEAN,
     LEAF_WARMTH,
 )
+from phenocast.phenology.lanes import LANES, everywhere, load, row_of, series, side_by_side, store
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
 from phenocast.simulation.responses import fill_daily_means
 from phenocast.simulation.setup import BlockSetup
@@ -75,6 +77,14 @@ class NodeBeds:
     first_date: date
     last_date: date
     first_hour: int
+
+    @cached_property
+    def crown_rows(self) -> Array:
+        """What hangs on the crown in ``daily``, side by side: ``[ages, nodes, days, LANES]``."""
+        n_ages, n_nodes, _, n_days = self.daily.shape
+        rows = side_by_side(n_ages, n_nodes, n_days)
+        rows[..., : len(_CROWN_ROWS)] = np.moveaxis(self.daily[:, :, list(_CROWN_ROWS)], 2, -1)
+        return rows
 
     def newer_share(self, planting: date) -> float:
         """Return how far a planting date lies from the first toward the last (0 to 1)."""
@@ -153,7 +163,9 @@ class NodeMix:
 
 
 def node_induction(nodes: NodeBeds, tables: Array) -> Array:
-    """Return the induction response of every cultivar draw, ``[draws, ages, nodes, days]``.
+    """Return the induction response of every cultivar draw, ``[groups, ages, nodes, days, LANES]``.
+
+    Draws go side by side as in `phenocast.phenology.lane_records`.
 
     Parameters
     ----------
@@ -167,7 +179,12 @@ def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     for age in range(n_ages):
         for node in range(N_NODES):
             fill_daily_means(nodes.crown[age, node, hours], by_node, rows[age, node])
-    return np.ascontiguousarray(np.moveaxis(rows, -1, 0))
+    groups = -(-len(tables) // LANES)
+    which = np.minimum(np.arange(groups * LANES), len(tables) - 1)
+    grouped = rows[..., which].reshape(n_ages, N_NODES, n_days, groups, LANES)
+    responses = side_by_side(groups, n_ages, N_NODES, n_days)
+    responses[:] = np.moveaxis(grouped, -2, 0)
+    return responses
 
 
 def node_mix(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: int) -> NodeMix:
@@ -219,9 +236,9 @@ def daily_of_planting(nodes: NodeBeds, mix: NodeMix) -> Array:
     mix : `node_mix` of the planting date.
     """
     out = nodes.daily[0, 0][:, mix.offset : mix.offset + len(mix.cover)].copy()
-    for row in _CROWN_ROWS:
-        values = np.ascontiguousarray(nodes.daily[:, :, row])
-        mix_nodes(values, mix.weights, mix.spans, mix.offset, out[row])
+    mixed = side_by_side(len(mix.cover))
+    mix_nodes(nodes.crown_rows, mix.weights, mix.spans, mix.offset, mixed)
+    out[list(_CROWN_ROWS)] = mixed[:, : len(_CROWN_ROWS)].T
     out[COVER] = mix.cover
     return out
 
@@ -230,16 +247,17 @@ def daily_of_planting(nodes: NodeBeds, mix: NodeMix) -> Array:
 def mix_nodes(
     values: Array, weights: Array, spans: NDArray[np.int64], offset: int, out: Array
 ) -> None:
-    """Fill one daily row from its values at the nodes, ``[ages, nodes, days of the span]``."""
-    n_days = out.shape[0]
-    for day in range(n_days):
-        out[day] = 0.0
-    for age in range(weights.shape[0]):
-        for node in range(weights.shape[1]):
-            first, stop = spans[age, node]
-            # views that start at 0 let the compiler take several days at once
-            weight = weights[age, node, first:stop]
-            value = values[age, node, offset + first : offset + stop]
-            mixed = out[first:stop]
-            for day in range(stop - first):
-                mixed[day] += weight[day] * value[day]
+    """Fill daily series ``[days, LANES]`` from their values at the nodes.
+
+    ``values`` is ``[ages, nodes, days of the span, LANES]``; the rest is `NodeMix`.
+    """
+    n_nodes = weights.shape[1]
+    filled = series(out)
+    for day in range(weights.shape[2]):
+        mixed = everywhere(0.0)
+        for age in range(weights.shape[0]):
+            for node in range(n_nodes):
+                if spans[age, node, 0] <= day < spans[age, node, 1]:
+                    value = load(row_of(values, age * n_nodes + node), offset + day)
+                    mixed += weights[age, node, day] * value
+        store(filled, day, mixed)

@@ -16,7 +16,8 @@ from numba import njit
 
 from phenocast.harvest import bear, grow
 from phenocast.parameters import cultivars, transplants
-from phenocast.phenology import develop, make_work, plant_records
+from phenocast.phenology import develop, lane_records, make_work, plant_records
+from phenocast.phenology.lanes import LANES
 from phenocast.phenology.work import MARKETABLE_G
 from tests.phenology.stations import season_at
 
@@ -24,12 +25,14 @@ N_DRAWS = 500
 
 
 @njit(nogil=True, error_model="numpy")
-def many_seasons(daily, plants, work, dates, fruit):
-    for draw in range(plants.shape[0]):
-        develop(daily, plants[draw], work, dates)
-        bear(daily, plants[draw], 3.0, work, dates)
-        for day in range(daily.shape[1]):
-            fruit[draw] += work[MARKETABLE_G, day]
+def many_seasons(daily, groups, work, fruit):
+    for group in range(groups.shape[0]):
+        develop(daily, groups[group], work)
+        bear(daily, groups[group], 3.0, work)
+        first = group * LANES
+        for draw in range(first, min(first + LANES, fruit.shape[0])):
+            for day in range(daily.shape[1]):
+                fruit[draw] += work.rows[MARKETABLE_G, day, draw - first]
 
 
 @pytest.mark.parametrize("cultivar", ["Marl", "Tuff"])
@@ -40,13 +43,13 @@ def test_block_season(benchmark, station, cultivar):
     daily = season.daily
     plants = plant_records(cultivars()[cultivar], transplants()["bare-root"], n_draws=N_DRAWS,
                            seed=1)
-    work, dates = make_work(daily.shape[1])
+    work, groups = make_work(daily.shape[1]), lane_records(plants)
     fruit = np.zeros(N_DRAWS)
-    many_seasons(daily, plants[:1], work, dates, fruit)
+    many_seasons(daily, groups[:1], work, fruit[:1])
     fruit[:] = 0.0
-    many_seasons(daily, plants, work, dates, fruit)
+    many_seasons(daily, groups, work, fruit)
     assert fruit[7] == pytest.approx(grow(daily, plants[7]).marketable_g.sum(), rel=1e-9)
-    benchmark(many_seasons, daily, plants, work, dates, fruit)
+    benchmark(many_seasons, daily, groups, work, fruit)
     if benchmark.enabled:
         each = benchmark.stats.stats.median / N_DRAWS * 1e6
         benchmark.extra_info["us_per_block_season"] = round(each, 1)

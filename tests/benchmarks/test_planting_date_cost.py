@@ -19,7 +19,7 @@ import pytest
 from phenocast.cli.running import load
 from phenocast.forecast.options import run_options
 from phenocast.parameters.location import shipped
-from phenocast.phenology import plant_records
+from phenocast.phenology import lane_records, make_work, plant_records
 from phenocast.simulation import block_setup
 from phenocast.simulation.options_kernel import option_seasons, planting_cover, ripe_times
 from phenocast.simulation.planting_dates import (
@@ -108,17 +108,18 @@ def test_of_one_year_and_one_physics(benchmark, loaded, full, draws):
     weekly = np.zeros((draws, week[-1] + 1), dtype=np.float32)
     results = np.zeros((draws, 5))
     rows = np.arange(draws)
+    groups, work = lane_records(plants), make_work(n_days)
 
     def bed_of_the_first_date():
         bed = span_bed(setup, weather, first)
         nodes = node_beds(bed, last, physics_records(setup)[0])
-        return bed, nodes, node_induction(nodes, tables), ripe_times(nodes, plants)
+        return bed, nodes, node_induction(nodes, tables), ripe_times(nodes, groups)
 
     def one_date(bed, nodes, induction, ripe_at, planting):
         mix = node_mix(nodes, planting, planting_cover(bed, planting), setup.block.sprinkling.days)
         option_seasons(
             mix, daily_of_planting(nodes, mix), induction, ripe_at, block.first_pick_g_per_plant,
-            plants, 120, week, results, weekly, rows,
+            groups, work, 120, week, results, weekly, rows,
         )
         return float(results[0, 0])
 

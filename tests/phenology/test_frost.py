@@ -19,7 +19,8 @@ PLANT = plant_of("Basalt", "plug")
 
 
 def _dead(temperature, stage):
-    return 1.0 - np.exp(frost_log_survival(temperature, PLANT[stage], PLANT))
+    half_below, width = PLANT["frost_half_below"], PLANT["frost_width"]
+    return 1.0 - np.exp(frost_log_survival(temperature, PLANT[stage], half_below, width))
 
 
 @pytest.mark.parametrize("stage", ["frost_bud", "frost_popcorn", "frost_open", "frost_green"])

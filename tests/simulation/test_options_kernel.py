@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from phenocast.harvest import grow
-from phenocast.phenology import plant_records
+from phenocast.phenology import lane_records, make_work, plant_records
 from phenocast.phenology.daily import INDUCTION_RESPONSE
+from phenocast.phenology.lanes import LANES, side_by_side
 from phenocast.simulation.options_kernel import option_seasons, planting_cover, ripe_times
 from phenocast.simulation.planting_dates import (
     daily_of_planting,
@@ -24,7 +25,7 @@ from phenocast.weather import HourlyWeather
 from .conftest import a_setup
 
 FIRST, PLANTING, LAST = date(2025, 9, 20), date(2025, 10, 5), date(2025, 11, 1)
-DRAWS = 6
+DRAWS = 11  # more than go side by side
 
 
 @pytest.mark.parametrize("transplant", ["bare-root", "plug", "cold-stored"])
@@ -43,12 +44,15 @@ def test_an_option_is_its_seasons_grown_whole(miami: HourlyWeather, transplant: 
     week = np.arange(n_days + mix.offset) // 7
     results = np.zeros((DRAWS, 5))
     weekly = np.zeros((DRAWS, week[-1] + 1), dtype=np.float32)
+    groups = lane_records(plants)
     option_seasons(
-        mix, daily, induction, ripe_times(nodes, plants), 3.0, plants, 100, week, results, weekly,
-        np.arange(DRAWS),
+        mix, daily, induction, ripe_times(nodes, groups), 3.0, groups, make_work(n_days + 5), 100,
+        week, results, weekly, np.arange(DRAWS),
     )
+    mixed = side_by_side(n_days)
     for draw in range(DRAWS):
-        mix_nodes(induction[draw], mix.weights, mix.spans, mix.offset, daily[INDUCTION_RESPONSE])
+        mix_nodes(induction[draw // LANES], mix.weights, mix.spans, mix.offset, mixed)
+        daily[INDUCTION_RESPONSE] = mixed[:, draw % LANES]
         whole = grow(daily, plants[draw], 3.0)
         first_pick, _, early, season, alive = results[draw]
         assert first_pick == pytest.approx(whole.first_pick, abs=1e-9)

@@ -8,6 +8,7 @@ import pytest
 from phenocast.harvest import grow
 from phenocast.phenology import plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
+from phenocast.phenology.lanes import side_by_side
 from phenocast.simulation import bed_season, simulate_block
 from phenocast.simulation.planting_dates import (
     daily_of_planting,
@@ -49,7 +50,9 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     mix = node_mix(nodes, planting, cover, 8)
     assert mix.weights.sum(axis=(0, 1)) == pytest.approx(1.0, abs=1e-12)
     daily = daily_of_planting(nodes, mix)
-    mix_nodes(induction, mix.weights, mix.spans, mix.offset, daily[INDUCTION_RESPONSE])
+    mixed = side_by_side(daily.shape[1])
+    mix_nodes(induction, mix.weights, mix.spans, mix.offset, mixed)
+    daily[INDUCTION_RESPONSE] = mixed[:, 0]
     read = grow(daily, plant_records(cultivar, setup.transplant)[0])
     # Trial work of the same scheme met 0.17 d, 0.7 % of season and 1.4 % of early fruit; soil
     # memory at the switch of sprinkling and cover is the rest.

@@ -1,0 +1,64 @@
+"""From emergence of a truss to open flowers, rank by rank, and what frost leaves of them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from numba import njit
+
+from phenocast.phenology.air_days import reach_in_air
+from phenocast.phenology.lanes import any_lane, least, most, pick, where
+from phenocast.phenology.steps import exponential, put, sum_at
+
+POPCORN_D = 4.0
+"""Days before anthesis in which a bud shows white and is as tender as a green fruit."""
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def open_rank(
+    opened: Any, share: Any, n_days: int, emerging: Any, emerged_at: Any, flowers: Any,
+    to_open: Any, air: tuple[int, Any, Any], frost: tuple[bool, Any, Any],
+) -> None:
+    """Carry the flowers of one rank (0, 1 or 2) of a cohort from emergence to anthesis.
+
+    ``emerging`` is the day in which ``emerged_at`` lies, `n_days` where the season ends before;
+    ``flowers`` are those of the whole truss.
+    """
+    n_steps, air_clock, air_days = air
+    day = least(emerging, n_days - 1)
+    before = pick(air_clock, day)
+    target = before + (emerged_at - day) * (pick(air_clock, day + 1) - before) + to_open
+    opening, open_at = reach_in_air(n_days, n_steps, air_clock, air_days, target)
+    opens = (opening < n_days) & (emerging < n_days)
+    if not any_lane(opens):
+        return
+    flowers = where(opens, flowers * share, 0.0)
+    any_frost, tight_bud, popcorn = frost
+    if any_frost:
+        last = least(opening, n_days - 1)
+        flowers = _after_frost(
+            n_days, day, last, emerged_at, open_at, flowers, tight_bud, popcorn
+        )
+    put(opened, where(opens, open_at, 0.0), flowers)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _after_frost(
+    n_days: int, emerging: Any, opening: Any, emerged_at: Any, open_at: Any, flowers: Any,
+    tight_bud: Any, popcorn: Any,
+) -> Any:
+    """Flowers that frost leaves between emergence and anthesis."""
+    # most cohorts never meet a frost: the sums of their first and last day are the same
+    if not any_lane(
+        (pick(tight_bud, opening + 1) < pick(tight_bud, emerging))
+        | (pick(popcorn, opening + 1) < pick(popcorn, emerging))
+    ):
+        return flowers
+    popcorn_at = most(open_at - POPCORN_D, emerged_at)
+    lived = (
+        sum_at(tight_bud, popcorn_at, n_days)
+        - sum_at(tight_bud, emerged_at, n_days)
+        + sum_at(popcorn, open_at, n_days)
+        - sum_at(popcorn, popcorn_at, n_days)
+    )
+    return where(lived < 0.0, flowers * exponential(lived), flowers)
