@@ -97,7 +97,7 @@ def run_trials(  # type: ignore[no-untyped-def]
                     fill_induction(crown, first_hour, tables[current], daily)
                 for day in range(n_days):
                     rows[INDUCTION_RESPONSE, day, place] = daily[DAILY_RESPONSE, day]
-            develop_plants(daily, all_flowers, group, work)
+            develop_plants(daily, all_flowers, False, group, work)
             ripen_and_bear(n_days, all_fruit, group, first_pick_g, work)
         for row in range(4):
             total[row, 0] = 0.0

@@ -12,7 +12,7 @@ from typing import Any
 from numba import njit
 
 from phenocast.phenology.in_order import flush, flush_for, open_window, put_in_order
-from phenocast.phenology.lanes import any_lane, everywhere, lanes, load, most, row_of, where
+from phenocast.phenology.lanes import any_lane, everywhere, lanes, least, load, most, row_of, where
 from phenocast.phenology.steps import Array, at_noon_each, exponential, sum_at
 from phenocast.phenology.work import (
     FROST_FRUIT,
@@ -67,9 +67,10 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
         third = load(opened_3, day)
         flowers = first + second + third
         bears = flowers > 1e-12
-        flush_for(ripening_1, day, first_window)
-        flush_for(ripening_2, day, second_window)
-        flush_for(ripening_3, day, third_window)
+        if any_lane(least(least(first_window[0], second_window[0]), third_window[0]) <= day + 1):
+            flush_for(ripening_1, day, first_window)
+            flush_for(ripening_2, day, second_window)
+            flush_for(ripening_3, day, third_window)
         gone = load(ripening_1, day) + load(ripening_2, day) + load(ripening_3, day)
         if per_light[day] > 0.0 and any_lane(bears):
             heat = set_heat[day] * per_half
@@ -83,17 +84,19 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
             crowded = carried * (load_of_light * per_light[day])
             less = (1.0 + heat * heat) * (1.0 + crowded * crowded * crowded)
             share = where(bears, setting / less, 0.0)
-            at = load(ripe_at_1, lead + day) - lead
+            ripe_1 = load(ripe_at_1, lead + day) - lead
+            ripe_2 = load(ripe_at_2, lead + day) - lead
+            ripe_3 = load(ripe_at_3, lead + day) - lead
+            if not any_lane(least(least(ripe_1, ripe_2), ripe_3) < n_days):
+                break  # what flowers from here on is not ripe before the end
             first_window = _ripen(
-                ripening_1, day, share * first, at, n_days, frost, green, first_window
+                ripening_1, day, share * first, ripe_1, n_days, frost, green, first_window
             )
-            at = load(ripe_at_2, lead + day) - lead
             second_window = _ripen(
-                ripening_2, day, share * second, at, n_days, frost, green, second_window
+                ripening_2, day, share * second, ripe_2, n_days, frost, green, second_window
             )
-            at = load(ripe_at_3, lead + day) - lead
             third_window = _ripen(
-                ripening_3, day, share * third, at, n_days, frost, green, third_window
+                ripening_3, day, share * third, ripe_3, n_days, frost, green, third_window
             )
             carried += share * flowers
         carried = most(carried - gone, 0.0)

@@ -17,7 +17,6 @@ from numba import njit
 from phenocast.phenology.lanes import (
     any_lane,
     everywhere,
-    everywhere_day,
     lanes,
     least,
     load,
@@ -29,7 +28,7 @@ from phenocast.phenology.lanes import (
     where,
 )
 from phenocast.phenology.opening import open_rank
-from phenocast.phenology.steps import Array, put, reach, sum_at
+from phenocast.phenology.steps import Array, first_day, put, reach, sum_at
 from phenocast.phenology.work import (
     AIR_CLOCK,
     BUD_CLOCK,
@@ -140,10 +139,7 @@ def follow_cohorts(
     rests = rested(n_days, work)
     if held:
         release_clock = where(rests, release_clock, 0.0)
-    emerging = everywhere_day(0)
-    waiting = everywhere_day(0)
-    second = everywhere_day(0)
-    third = everywhere_day(0)
+    emergence = waiting = second = third = first_day(bud_clock)
     before = everywhere(0.0)
     # what has emerged, and until when it matters for the date of emergence
     trusses_out = everywhere(0.0)
@@ -160,7 +156,8 @@ def follow_cohorts(
         if not any_lane(followed):
             continue
         target = start + to_emerge
-        emerging, emerged_at = reach(bud_clock, target, emerging, n_days)
+        emergence, emerged_at = reach(bud_clock, target, emergence, n_days)
+        emerging = emergence[0]
         if not any_lane(emerging < n_days):
             return
         at_rest = sum_at(rest, emerged_at, n_days)
@@ -174,7 +171,7 @@ def follow_cohorts(
             reached = least(waits_at, release_clock - start)
             target = most(target, release_clock + to_emerge - reached)
             waiting, emerged_at = reach(bud_clock, target, waiting, n_days)
-            emerging_day = waiting
+            emerging_day = waiting[0]
         else:
             flowers = where(start < release_clock, flowers * (1.0 - at_rest), flowers)
         followed = followed & (flowers >= TRACE) & (emerging_day < n_days)
@@ -190,13 +187,17 @@ def follow_cohorts(
             # what emerges three days later does not reach the day on which half a truss is out
             half_out = (trusses_out >= HALF_A_TRUSS) & (dated_by == np.inf)
             dated_by = where(half_out, emerged_at + 3.0, dated_by)
-        open_rank(opened_1, lanes(plant.rank1_share), n_days, emerging_day, emerged_at, flowers,
-                  to_open, air, buds_in_frost)
+        open_in_time = open_rank(
+            opened_1, lanes(plant.rank1_share), n_days, emerging_day, emerged_at, flowers,
+            to_open, air, buds_in_frost,
+        )
+        if not (open_in_time or any_lane(dated_by == np.inf)):
+            return  # nor do those of a later cohort
         second, emerged_at = reach(bud_clock, target + lanes(plant.rank2_delay), second, n_days)
-        open_rank(opened_2, lanes(plant.rank2_share), n_days, second, emerged_at, flowers,
+        open_rank(opened_2, lanes(plant.rank2_share), n_days, second[0], emerged_at, flowers,
                   to_open, air, buds_in_frost)
         third, emerged_at = reach(bud_clock, target + lanes(plant.rank3_delay), third, n_days)
-        open_rank(opened_3, lanes(plant.rank3_share), n_days, third, emerged_at, flowers,
+        open_rank(opened_3, lanes(plant.rank3_share), n_days, third[0], emerged_at, flowers,
                   to_open, air, buds_in_frost)
 
 

@@ -69,12 +69,12 @@ INDUCTION_MEMORY_D = 7
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def grow_days(daily: Array, plant: Any, work: Work, enough_days: int) -> int:
+def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: int) -> int:
     """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated.
 
     Return how many cohorts there are, with those of the transplant. After ``enough_days`` it ends
-    with the first cohort that ends while winter rest of all plants lies behind; the rows of what
-    the plants are like are then filled no further.
+    with the first cohort that ends while winter rest of all plants lies behind. With ``states`` the
+    rows of what the plants are like are filled until then.
     """
     n_days = daily.shape[1]
     rows = work.rows
@@ -233,12 +233,13 @@ def grow_days(daily: Array, plant: Any, work: Work, enough_days: int) -> int:
                 for later in range(day + 1, n_days):
                     store(row_of(rows, RESTING), later + 1, resting)
                 break
-        store(row_of(rows, INDUCED_SHARE), day, share)
-        store(row_of(rows, INDUCTION_SUM), day, induction)
-        store(row_of(rows, BRANCH_CROWNS), day, crowns)
-        store(row_of(rows, VIGOUR), day, vigour)
-        store(row_of(rows, LEAVES), day, leaves)
-        store(row_of(rows, FLOWERS_INITIATED), day, flowers)
+        if states:
+            store(row_of(rows, INDUCED_SHARE), day, share)
+            store(row_of(rows, INDUCTION_SUM), day, induction)
+            store(row_of(rows, BRANCH_CROWNS), day, crowns)
+            store(row_of(rows, VIGOUR), day, vigour)
+            store(row_of(rows, LEAVES), day, leaves)
+            store(row_of(rows, FLOWERS_INITIATED), day, flowers)
     dates = series(work.dates)
     store(dates, FLOWER_INITIATION, initiated_at)
     store(dates, REST_RELEASE, released_at)

@@ -52,23 +52,26 @@ def develop(daily: Array, plant: Any, work: Work) -> None:
     for day in range(daily.shape[1]):
         store(row_of(work.rows, INDUCTION_RESPONSE), day, everywhere(daily[DAILY_RESPONSE, day]))
     sum_weather(daily, work)
-    develop_plants(daily, True, plant, work)
+    develop_plants(daily, True, True, plant, work)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def develop_plants(daily: Array, whole: bool, plant: Any, work: Work) -> None:
+def develop_plants(
+    daily: Array, whole: bool, states: bool, plant: Any, work: Work
+) -> None:
     """Follow plants as `develop` does, on what `sum_weather` has filled.
 
     The row ``INDUCTION_RESPONSE`` of the plants is read in place of that of the daily table, so
     that many plants share the sums of one course of weather. Without ``whole``, flowers that cannot
-    be ripe in the season are left out.
+    be ripe in the season are left out; without ``states``, the rows of what the plants are like on
+    each day, ``INDUCTION_SUM`` to ``FLOWERS_INITIATED``.
     """
     n_days = daily.shape[1]
     rows = work.rows
     clear(rows, EMERGED, OPEN_1 + N_RANKS, n_days)
     frost = sum_for_plants(daily, plant, work)
     enough_days = n_days if whole else days_that_bear(n_days, plant, work)
-    cohorts = grow_days(daily, plant, work, enough_days)
+    cohorts = grow_days(daily, states, plant, work, enough_days)
     transplant_cohorts(plant, rows)
     follow_cohorts(n_days, cohorts, False, frost, plant, work)
     if any_lane(rested(n_days, work)):

@@ -18,7 +18,7 @@ POPCORN_D = 4.0
 def open_rank(
     opened: Any, share: Any, n_days: int, emerging: Any, emerged_at: Any, flowers: Any,
     to_open: Any, air: tuple[int, Any, Any], frost: tuple[bool, Any, Any],
-) -> None:
+) -> bool:
     """Carry the flowers of one rank (0, 1 or 2) of a cohort from emergence to anthesis.
 
     ``emerging`` is the day in which ``emerged_at`` lies, `n_days` where the season ends before;
@@ -31,7 +31,7 @@ def open_rank(
     opening, open_at = reach_in_air(n_days, n_steps, air_clock, air_days, target)
     opens = (opening < n_days) & (emerging < n_days)
     if not any_lane(opens):
-        return
+        return False
     flowers = where(opens, flowers * share, 0.0)
     any_frost, tight_bud, popcorn = frost
     if any_frost:
@@ -40,6 +40,7 @@ def open_rank(
             n_days, day, last, emerged_at, open_at, flowers, tight_bud, popcorn
         )
     put(opened, where(opens, open_at, 0.0), flowers)
+    return True
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

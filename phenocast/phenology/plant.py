@@ -112,7 +112,7 @@ FLOWERING_TYPES = ("short-day", "day-neutral")
 
 PLANT_FIELDS: tuple[str, ...] = ("long_day_promoted", *CULTIVAR_FIELDS, *TRANSPLANT_FIELDS)
 PLANT_DTYPE = np.dtype([(name, np.float64) for name in PLANT_FIELDS])
-LANES_DTYPE = np.dtype([(name, np.float64, (LANES,)) for name in PLANT_FIELDS])
+LANES_DTYPE = np.dtype((np.record, [(name, np.float64, (LANES,)) for name in PLANT_FIELDS]))
 
 
 def plant_records(
@@ -177,7 +177,7 @@ def plant_records(
     return records.view(np.recarray)
 
 
-def lane_records(plants: np.ndarray[Any, Any]) -> np.recarray[Any, Any]:
+def lane_records(plants: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     """Put plants side by side, as the kernels take them: eight to a record.
 
     Parameters
@@ -186,8 +186,8 @@ def lane_records(plants: np.ndarray[Any, Any]) -> np.recarray[Any, Any]:
 
     Returns
     -------
-    record array ``[plants / 8, rounded up]``; every field holds the numbers of eight plants. The
-    last plant fills what is left of the last record.
+    array of records ``[plants / 8, rounded up]``; every field holds the numbers of eight plants.
+    The last plant fills what is left of the last record.
 
     Examples
     --------
@@ -204,8 +204,7 @@ def lane_records(plants: np.ndarray[Any, Any]) -> np.recarray[Any, Any]:
     which = np.minimum(np.arange(groups * LANES), len(numbers) - 1).reshape(groups, LANES)
     turned = side_by_side(groups, len(PLANT_FIELDS))
     turned[:] = numbers[which].transpose(0, 2, 1)
-    records: np.ndarray[Any, Any] = turned.reshape(groups, -1).view(LANES_DTYPE)[:, 0]
-    return records.view(np.recarray)
+    return turned.reshape(groups, -1).view(LANES_DTYPE)[:, 0]
 
 
 def _check_order(records: np.ndarray[Any, Any], name: str) -> None:

@@ -18,6 +18,7 @@ from phenocast.phenology.lanes import (
     any_lane,
     drop,
     everywhere,
+    everywhere_day,
     lane_of,
     least,
     load,
@@ -165,19 +166,26 @@ def at_noon_each(prefix: Array, day: int, n_days: int) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def reach(prefix: Array, target: Any, from_day: Any, n_days: int) -> tuple[Any, Any]:
-    """Day in which a prefix sum reaches a target, searched forward, and the time inside it. [d]
+def first_day(prefix: Any) -> tuple[Any, Any, Any]:
+    """Place of a search in a prefix sum of plants: a day, and the sum before and after it."""
+    return everywhere_day(0), load(prefix, 0), load(prefix, 1)
 
-    Both are ``n_days`` if it never does.
 
-    >>> reach(np.array([0.0, 10.0, 30.0]), 15.0, 0, 2), reach(np.array([0.0, 10.0]), 15.0, 0, 1)
-    ((1, 1.25), (1, 1.0))
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def reach(
+    prefix: Any, target: Any, found: tuple[Any, Any, Any], n_days: int
+) -> tuple[tuple[Any, Any, Any], Any]:
+    """Place in which a prefix sum reaches a target, searched forward, and the time inside it. [d]
+
+    ``found`` is where the last search ended, or `first_day`. Day and time are ``n_days`` if the sum
+    never reaches the target.
+
+    >>> reach(np.array([0.0, 10.0, 30.0, 0.0]), 15.0, (0, 0.0, 10.0), 2)
+    ((1, 10.0, 30.0), 1.25)
     """
-    day = least(from_day, n_days)
-    before = pick(prefix, day)
+    day, before, first = found
     while True:
         # four days at a time: where all four fall short, four more may
-        first = pick(prefix, least(day + 1, n_days))
         second = pick(prefix, least(day + 2, n_days))
         third = pick(prefix, least(day + 3, n_days))
         fourth = pick(prefix, least(day + 4, n_days))
@@ -191,12 +199,16 @@ def reach(prefix: Array, target: Any, from_day: Any, n_days: int) -> tuple[Any, 
             where(ahead == 0, before, first),
             where(ahead == 2, second, where(ahead == 3, third, fourth)),
         )
-        if not any_lane((ahead == 4) & (day < n_days)):
+        after = where(
+            ahead < 2, where(ahead == 0, first, second), where(ahead == 2, third, fourth)
+        )
+        if not any_lane(ahead == 4):
             break
-    after = where(
-        ahead < 2, where(ahead == 0, first, second), where(ahead == 2, third, fourth)
-    )
-    return day, time_between(before, after, target, day, n_days)
+        after = pick(prefix, least(day + 1, n_days))
+        if not any_lane((after < target) & (day < n_days)):
+            break
+        first = after
+    return (day, before, after), time_between(before, after, target, day, n_days)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

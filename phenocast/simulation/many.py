@@ -46,7 +46,7 @@ def run_draws(  # type: ignore[no-untyped-def]
             for lane in range(LANES):
                 draw = min(first + lane, n_draws - 1)
                 rows[INDUCTION_RESPONSE, day, lane] = induction[day, draw]
-        develop_plants(daily, True, plants[group], work)
+        develop_plants(daily, True, False, plants[group], work)
         ripen_and_bear(n_days, False, plants[group], first_pick_g, work)
         for draw in range(first, min(first + LANES, n_draws)):
             for i in range(N_DATES):

@@ -44,7 +44,7 @@ def option_seasons(
     induction: Array,
     ripe_at: Array,
     first_pick_g: float,
-    plants: np.recarray[Any, Any],
+    plants: np.ndarray[Any, Any],
     work: Work,
     early_days: int,
     week_of_day: NDArray[np.int64],
@@ -70,12 +70,12 @@ def option_seasons(
     """
     n_days = daily.shape[1]
     run_plants(
-        daily, induction, mix.weights, mix.spans, mix.offset, ripe_at, plants,
+        daily, induction, mix.weights, mix.offset, ripe_at, plants,
         first_pick_g, max(0, min(early_days, n_days)), week_of_day, work, results, weekly, rows,
     )
 
 
-def ripe_times(nodes: NodeBeds, plants: np.recarray[Any, Any]) -> Array:
+def ripe_times(nodes: NodeBeds, plants: np.ndarray[Any, Any]) -> Array:
     """Return when the fruit of each day's flowers is ripe, ``[groups, ranks, days, LANES]``.
 
     Days count from the nodes' first day on, for every planting date: only the air matters. Draws go
@@ -103,7 +103,7 @@ def planting_cover(bed: BedSeason, planting: date) -> Array:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_plants(  # type: ignore[no-untyped-def]
-    daily, induction, weights, spans, offset, ripe_at, plants, first_pick_g, early_days,
+    daily, induction, weights, offset, ripe_at, plants, first_pick_g, early_days,
     week_of_day, work, results, weekly, rows,
 ):
     """Run each eight plants on the daily table, their induction mixed for them; sum what is kept.
@@ -117,8 +117,8 @@ def run_plants(  # type: ignore[no-untyped-def]
     for day in range(n_days):
         heat += daily[CROWN_HEAT_30, day]
     for group in range(plants.shape[0]):
-        mix_nodes(induction[group], weights, spans, offset, work.rows[INDUCTION_RESPONSE])
-        develop_plants(daily, False, plants[group], work)
+        mix_nodes(induction[group], weights, offset, work.rows[INDUCTION_RESPONSE])
+        develop_plants(daily, False, False, plants[group], work)
         bear_plants(
             n_days, False, ripe_at[group], offset, plants[group], first_pick_g, work
         )

@@ -151,15 +151,13 @@ def node_beds(bed: BedSeason, last: date, record: Any) -> NodeBeds:
 class NodeMix:
     """What each node counts on each day of one planting date: the same for every draw and cultivar.
 
-    ``weights`` is ``[ages, nodes, days]`` and sums to 1 over ages and nodes; ``spans`` is
-    ``[ages, nodes, 2]``, the days from and before which a node counts at all; ``cover`` is the
+    ``weights`` is ``[ages, nodes, days]`` and sums to 1 over ages and nodes; ``cover`` is the
     share of the bed top under leaves; ``offset`` the days from the nodes' first day to planting.
     """
 
     offset: int
     cover: Array
     weights: Array
-    spans: NDArray[np.int64]
 
 
 def node_induction(nodes: NodeBeds, tables: Array) -> Array:
@@ -219,12 +217,7 @@ def node_mix(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: int)
     else:
         newer = nodes.newer_share(planting)
         aged = np.stack([(1.0 - newer) * weights, newer * weights])
-    counts = aged > 0.0
-    spans = np.stack(
-        [counts.argmax(axis=-1), len(cover) - counts[..., ::-1].argmax(axis=-1)], axis=-1
-    )
-    spans[~counts.any(axis=-1)] = 0
-    return NodeMix((planting - nodes.first_date).days, cover, aged, spans)
+    return NodeMix((planting - nodes.first_date).days, cover, aged)
 
 
 def daily_of_planting(nodes: NodeBeds, mix: NodeMix) -> Array:
@@ -237,16 +230,14 @@ def daily_of_planting(nodes: NodeBeds, mix: NodeMix) -> Array:
     """
     out = nodes.daily[0, 0][:, mix.offset : mix.offset + len(mix.cover)].copy()
     mixed = side_by_side(len(mix.cover))
-    mix_nodes(nodes.crown_rows, mix.weights, mix.spans, mix.offset, mixed)
+    mix_nodes(nodes.crown_rows, mix.weights, mix.offset, mixed)
     out[list(_CROWN_ROWS)] = mixed[:, : len(_CROWN_ROWS)].T
     out[COVER] = mix.cover
     return out
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def mix_nodes(
-    values: Array, weights: Array, spans: NDArray[np.int64], offset: int, out: Array
-) -> None:
+def mix_nodes(values: Array, weights: Array, offset: int, out: Array) -> None:
     """Fill daily series ``[days, LANES]`` from their values at the nodes.
 
     ``values`` is ``[ages, nodes, days of the span, LANES]``; the rest is `NodeMix`.
@@ -257,7 +248,7 @@ def mix_nodes(
         mixed = everywhere(0.0)
         for age in range(weights.shape[0]):
             for node in range(n_nodes):
-                if spans[age, node, 0] <= day < spans[age, node, 1]:
-                    value = load(row_of(values, age * n_nodes + node), offset + day)
-                    mixed += weights[age, node, day] * value
+                weight = weights[age, node, day]
+                if weight > 0.0:  # on most days most nodes count nothing
+                    mixed += weight * load(row_of(values, age * n_nodes + node), offset + day)
         store(filled, day, mixed)

@@ -30,7 +30,7 @@ from phenocast.phenology.lanes import (
     with_lane,
     within,
 )
-from phenocast.phenology.steps import normal_share, put, reach
+from phenocast.phenology.steps import first_day, normal_share, put, reach
 
 RNG = np.random.default_rng(7)
 
@@ -90,23 +90,23 @@ def test_amounts_put_in_order_are_those_put_at_random():
 
 @njit
 def reach_all(prefix, targets, n_days, out):
-    day = everywhere_day(0)
+    found = first_day(row_of(prefix, 0))
     for i in range(targets.shape[1]):
         target = load(row_of(targets, 0), i)
-        day, time = reach(row_of(prefix, 0), target, day, n_days)
+        found, time = reach(row_of(prefix, 0), target, found, n_days)
         store(row_of(out, 0), i, time)
 
 
 def test_a_search_finds_what_interpolation_does():
     n_days = 80
-    prefix = side_by_side(1, n_days + 1)
-    prefix[0, 1:] = np.cumsum(RNG.random((n_days, LANES)) ** 3 + 1e-3, axis=0)
+    prefix = side_by_side(1, n_days + 2)
+    prefix[0, 1:-1] = np.cumsum(RNG.random((n_days, LANES)) ** 3 + 1e-3, axis=0)
     targets = side_by_side(1, 50)
-    targets[0] = np.sort(RNG.random((50, LANES)), axis=0) * prefix[0, -1] * 1.1
+    targets[0] = np.sort(RNG.random((50, LANES)), axis=0) * prefix[0, -2] * 1.1
     out = side_by_side(1, 50)
     reach_all(prefix, targets, n_days, out)
     for lane in range(LANES):
-        expected = np.interp(targets[0, :, lane], prefix[0, :, lane], np.arange(n_days + 1.0))
+        expected = np.interp(targets[0, :, lane], prefix[0, :-1, lane], np.arange(n_days + 1.0))
         assert out[0, :, lane] == pytest.approx(expected, abs=1e-9)
 
 

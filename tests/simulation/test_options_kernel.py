@@ -51,7 +51,7 @@ def test_an_option_is_its_seasons_grown_whole(miami: HourlyWeather, transplant: 
     )
     mixed = side_by_side(n_days)
     for draw in range(DRAWS):
-        mix_nodes(induction[draw // LANES], mix.weights, mix.spans, mix.offset, mixed)
+        mix_nodes(induction[draw // LANES], mix.weights, mix.offset, mixed)
         daily[INDUCTION_RESPONSE] = mixed[:, draw % LANES]
         whole = grow(daily, plants[draw], 3.0)
         first_pick, _, early, season, alive = results[draw]

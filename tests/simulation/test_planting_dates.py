@@ -51,7 +51,7 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     assert mix.weights.sum(axis=(0, 1)) == pytest.approx(1.0, abs=1e-12)
     daily = daily_of_planting(nodes, mix)
     mixed = side_by_side(daily.shape[1])
-    mix_nodes(induction, mix.weights, mix.spans, mix.offset, mixed)
+    mix_nodes(induction, mix.weights, mix.offset, mixed)
     daily[INDUCTION_RESPONSE] = mixed[:, 0]
     read = grow(daily, plant_records(cultivar, setup.transplant)[0])
     # Trial work of the same scheme met 0.17 d, 0.7 % of season and 1.4 % of early fruit; soil
