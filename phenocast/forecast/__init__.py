@@ -5,8 +5,9 @@ Names are loaded when first used, so that a forecast does not load what a look b
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.forecast.course import crown_table, one_course
@@ -52,9 +53,4 @@ __all__ = [
     "run_forecast",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Load the module of a name when it is first asked for."""
-    if name in _HOME:
-        return getattr(importlib.import_module(f"phenocast.forecast.{_HOME[name]}"), name)
-    raise AttributeError(f"module 'phenocast.forecast' has no attribute {name!r}")
+__getattr__ = names_from(__name__, _HOME)

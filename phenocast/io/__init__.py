@@ -6,8 +6,9 @@ pyarrow.
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.io.atomic import OutputFolder, may_write, write_atomic
@@ -127,9 +128,4 @@ __all__ = [
     "write_table",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Load the module of a name when it is first asked for."""
-    if name in _HOME:
-        return getattr(importlib.import_module(f"phenocast.io.{_HOME[name]}"), name)
-    raise AttributeError(f"module 'phenocast.io' has no attribute {name!r}")
+__getattr__ = names_from(__name__, _HOME)

@@ -5,9 +5,9 @@ Reading is loaded when first used: its schema costs more than all that a run nee
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from phenocast.lazily import names_from
 from phenocast.season.costs_stated import Costs
 from phenocast.season.describe import (
     Bed,
@@ -52,9 +52,4 @@ __all__ = [
     "season_from_mapping",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Load the reading of a season file when it is first asked for."""
-    if name in _OF_READING:
-        return getattr(importlib.import_module("phenocast.season.reading"), name)
-    raise AttributeError(f"module 'phenocast.season' has no attribute {name!r}")
+__getattr__ = names_from(__name__, dict.fromkeys(_OF_READING, "reading"))

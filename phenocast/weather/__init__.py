@@ -5,8 +5,9 @@ Names are loaded when first used, so that a run on hourly tables does not load w
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.weather.assembly import MOST_MISSING_SHARE, season_tables, to_hourly
@@ -86,9 +87,4 @@ __all__ = [
     "year_traces",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Load the module of a name when it is first asked for."""
-    if name in _HOME:
-        return getattr(importlib.import_module(f"phenocast.weather.{_HOME[name]}"), name)
-    raise AttributeError(f"module 'phenocast.weather' has no attribute {name!r}")
+__getattr__ = names_from(__name__, _HOME)
