@@ -8,6 +8,7 @@ temperature and, because each table is made from the exact function, in every pa
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numba import njit
@@ -95,19 +96,26 @@ def development_table(species: ParameterSet) -> NDArray[np.float64]:
     Zero at the base, rising one for one to the lower optimum, level to the upper optimum, then
     falling to zero at the ceiling.
     """
-    base = species.value("development_base")
-    optimum = species.value("development_optimum_low")
-    high = species.value("development_optimum_high")
-    ceiling = species.value("development_ceiling")
-    return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, high, ceiling))
+    return _trapezoid_table(
+        species.value("development_base"), species.value("development_optimum_low"),
+        species.value("development_optimum_high"), species.value("development_ceiling"),
+    )  # fmt: skip
 
 
 def branch_table(species: ParameterSet) -> NDArray[np.float64]:
     """Return the branching warmth [degC d per day] by temperature."""
-    base = species.value("branch_base")
     optimum = species.value("branch_optimum")
-    ceiling = species.value("branch_ceiling")
-    return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, optimum, ceiling))
+    return _trapezoid_table(
+        species.value("branch_base"), optimum, optimum, species.value("branch_ceiling")
+    )
+
+
+@lru_cache(maxsize=64)
+def _trapezoid_table(
+    base: float, optimum: float, high: float, ceiling: float
+) -> NDArray[np.float64]:
+    """Degrees that count by temperature; every season of a forecast asks for the same."""
+    return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, high, ceiling))
 
 
 def induction_tables(
@@ -123,8 +131,14 @@ def induction_tables(
     -------
     array of shape ``[draws, TABLE_SIZE]``.
     """
-    rows = [
-        wang_engel(table_temperatures(), float(b), float(o), float(x))
-        for b, o, x in zip(base_c, optimum_c, ceiling_c, strict=True)
-    ]
-    return np.ascontiguousarray(np.vstack(rows), dtype=np.float64)
+    temperatures = table_temperatures()
+    tables = np.zeros((len(base_c), TABLE_SIZE))
+    # outside every base and ceiling there is nothing to work out
+    answers = slice(
+        np.searchsorted(temperatures, np.min(base_c)),
+        np.searchsorted(temperatures, np.max(ceiling_c), side="right"),
+    )
+    tables[:, answers] = wang_engel(
+        temperatures[answers], base_c[:, None], optimum_c[:, None], ceiling_c[:, None]
+    )
+    return tables
