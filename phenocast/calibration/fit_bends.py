@@ -8,7 +8,7 @@ no curve explains.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -120,10 +120,12 @@ def bends_of(parts: Sequence[BlockRuns], vector: FloatArray) -> Bends:
     vector : array ``[entries]``
         Numbers around which the curves bend.
     """
+    cells_of = [_cells(part) for part in parts]
     weights = [[hats(part.block.daily[curve.by], curve.nodes) for part in parts]
                for curve in CURVES]  # fmt: skip
     middles = [_middles(curve, own, parts) for curve, own in zip(CURVES, weights, strict=True)]
-    cells = sorted({cell for part in parts for cell in _cells(part) if cell is not None})
+    of_induction = hats(table_temperatures(), INDUCTION_NODES)
+    cells = sorted({cell for own in cells_of for cell in own if cell is not None})
     group = [curve.name for curve in CURVES for _ in curve.nodes]
     group += [INDUCTION] * len(INDUCTION_NODES) + [SHARED] * len(cells)
 
@@ -134,11 +136,10 @@ def bends_of(parts: Sequence[BlockRuns], vector: FloatArray) -> Bends:
             for curve, own, middle in zip(CURVES, weights, middles, strict=True)
             for k in range(len(curve.nodes))
         ]
-        columns += _slopes_on_induction(part, vector)
+        columns += _slopes_on_induction(part, vector, of_induction)
         expected = part.predict(vector[None, :])[0]
-        own_cells = _cells(part)
         columns += [
-            np.where([one == cell for one in own_cells], expected, 0.0) for cell in cells
+            np.where([one == cell for one in cells_of[number]], expected, 0.0) for cell in cells
         ]
         # a record that a trial cannot speak of (NaN) has no slope
         return np.nan_to_num(np.array(columns).T)
@@ -166,27 +167,32 @@ def _slope_on_rows(
     """Slope of the records on a bend of some daily rows, ``[records]``."""
     if not np.any(part.block.daily[list(rows)] * (weight - middle[:, None])):
         return np.zeros(len(part.kind))
-    ends = []
-    for share in (STEP, -STEP):
+
+    def bent(share: float) -> BlockRuns:
         daily = part.daily.copy()
         for row, own in zip(rows, middle, strict=True):
             daily[row] *= 1.0 + share * (weight - own)
-        ends.append(replace(part, daily=daily).predict(vector[None, :])[0])
-    return np.asarray((ends[0] - ends[1]) / (2.0 * STEP))
+        return replace(part, daily=daily)
+
+    return _slope(bent, vector)
 
 
-def _slopes_on_induction(part: BlockRuns, vector: FloatArray) -> list[FloatArray]:
+def _slopes_on_induction(
+    part: BlockRuns, vector: FloatArray, weights: FloatArray
+) -> list[FloatArray]:
     """Slopes of the records on the bends of induction, which stays 1 at its optimum."""
-    weights = hats(table_temperatures(), INDUCTION_NODES)
     at_optimum = hats(np.array([float(part.block.base[0]["induction_optimum"])]), INDUCTION_NODES)
-    found = []
-    for weight in weights - at_optimum:
-        ends = [
-            replace(part, bend=1.0 + share * weight).predict(vector[None, :])[0]
-            for share in (STEP, -STEP)
-        ]
-        found.append((ends[0] - ends[1]) / (2.0 * STEP))
-    return found
+
+    def bending(weight: FloatArray) -> Callable[[float], BlockRuns]:
+        return lambda share: replace(part, bend=1.0 + share * weight)
+
+    return [_slope(bending(weight), vector) for weight in weights - at_optimum]
+
+
+def _slope(bent: Callable[[float], BlockRuns], vector: FloatArray) -> FloatArray:
+    """Slope of the records of a block that bends by a share, ``[records]``."""
+    up, down = (bent(share).predict(vector[None, :])[0] for share in (STEP, -STEP))
+    return np.asarray((up - down) / (2.0 * STEP))
 
 
 def _cells(part: BlockRuns) -> list[tuple[int, str, int, int] | None]:

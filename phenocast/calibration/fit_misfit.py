@@ -8,7 +8,6 @@ they do, numbers move with the bends, and that movement is added to what is not 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -137,22 +136,12 @@ def strengths(square: FloatArray, pull: FloatArray, group: IntArray) -> tuple[Fl
         return float(0.5 * (own @ np.linalg.solve(inner, own) - log_inner))
 
     for _ in range(_ROUNDS):
-        before = found.copy()
+        before = found
         for one in range(count):
-            found[one] = max(STRENGTHS, key=_with(found, one, evidence))
+            tried = np.tile(found, (len(STRENGTHS), 1))
+            tried[:, one] = STRENGTHS
+            found = tried[int(np.argmax([evidence(strength) for strength in tried]))]
         if np.array_equal(found, before):
             break
     return found, evidence(found)
 
-
-def _with(
-    strength: FloatArray, one: int, evidence: Callable[[FloatArray], float]
-) -> Callable[[float], float]:
-    """Evidence as a function of one strength."""
-
-    def of(value: float) -> float:
-        tried = strength.copy()
-        tried[one] = value
-        return evidence(tried)
-
-    return of

@@ -18,6 +18,7 @@ from io import BufferedReader, BufferedWriter
 from types import TracebackType
 from typing import Generic, TypeVar
 
+from phenocast.cli.exits import shows_traces
 from phenocast.errors import PhenocastError
 
 Asked = TypeVar("Asked")
@@ -111,8 +112,8 @@ def _may_copy() -> bool:
     """Whether a copy is safe, and gains anything.
 
     Elsewhere than on Linux the libraries of the system do not bear it. Where every core has work
-    already, a copy only has it share one more time. A fault that is to be shown with its trace
-    (PHENOCAST_DEBUG) must happen here.
+    already, a copy only has it share one more time. A fault that is to be shown with its trace must
+    happen here.
     """
     if sys.platform != "linux":
         return False
@@ -122,7 +123,7 @@ def _may_copy() -> bool:
         and os.getloadavg()[0] < cores
         and threading.active_count() == 1
         and "numpy" not in sys.modules  # it starts threads that Python does not know of
-        and os.environ.get("PHENOCAST_DEBUG") != "1"
+        and not shows_traces()
     )
 
 

@@ -81,7 +81,7 @@ def report(error: BaseException) -> int:
         # The reader of a pipe has seen enough; a flush at exit must not complain either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
-    if os.environ.get("PHENOCAST_DEBUG") == "1":
+    if shows_traces():
         import traceback
 
         click.echo("".join(traceback.format_exception(error)), err=True, nl=False)
@@ -101,6 +101,11 @@ def report(error: BaseException) -> int:
         return NO_ANSWER
     _our_fault(error)
     return OUR_FAULT
+
+
+def shows_traces() -> bool:
+    """Whether a fault is to be shown with its trace (PHENOCAST_DEBUG)."""
+    return os.environ.get("PHENOCAST_DEBUG") == "1"
 
 
 def _show_usage(error: click.UsageError) -> None:

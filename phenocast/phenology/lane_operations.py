@@ -36,6 +36,16 @@ def side_by_side(*shape: int) -> NDArray[np.float64]:
     return room[first : first + size].reshape(*shape, LANES)
 
 
+def in_groups(n: int) -> NDArray[np.int64]:
+    """Say which of n plants goes in each lane, ``[groups, LANES]``; the last fills up.
+
+    >>> in_groups(9)[1].tolist()
+    [8, 8, 8, 8, 8, 8, 8, 8]
+    """
+    groups = -(-n // LANES)
+    return np.minimum(np.arange(groups * LANES), n - 1).reshape(groups, LANES)
+
+
 def lanes(numbers: Any) -> Any:
     """Take the numbers of eight plants, such as a field of a record of `lane_records`.
 

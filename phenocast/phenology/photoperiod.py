@@ -16,40 +16,27 @@ from phenocast.phenology.induction import (
     WARMEST_CHAMBER_C,
 )
 from phenocast.phenology.lanes import any_lane, lanes, where, within
-from phenocast.phenology.steps import Array, exponential
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def fill_photoperiod_responses(
-    photoperiod_h: Array, crown_c: Array, plant: Any, response: Array
-) -> None:
-    """Fill the photoperiod response of each day, 0 to 1.
-
-    Parameters
-    ----------
-    photoperiod_h : array ``[n_days]``, photoperiod that the plant feels. [h]
-    crown_c : array ``[n_days]``, mean crown temperature. [degC]
-    plant : one record of `phenocast.phenology.plant_records`.
-    response : array ``[n_days]``, filled.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from phenocast.parameters import cultivars, transplants
-    >>> from phenocast.phenology import plant_records
-    >>> plant = plant_records(cultivars()["Basalt"], transplants()["plug"])[0]
-    >>> response = np.zeros(3)
-    >>> fill_photoperiod_responses(np.array([10.0, 13.0, 16.0]), np.full(3, 18.0), plant, response)
-    >>> bool(response[0] > 0.9), bool(response[2] < 0.1)
-    (True, True)
-    """
-    for day in range(response.shape[0]):
-        response[day] = photoperiod_response(photoperiod_h[day], crown_c[day], plant)
+from phenocast.phenology.steps import exponential
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def photoperiod_response(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
-    """Photoperiod response of one day, 0 to 1, of one plant or of eight."""
+    """Photoperiod response of one day, 0 to 1.
+
+    Parameters
+    ----------
+    photoperiod_h : photoperiod that the plant feels. [h]
+    crown_c : mean crown temperature. [degC]
+    plant : one record of `phenocast.phenology.plant_records`, or of `lane_records` for eight.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import cultivars, transplants
+    >>> from phenocast.phenology import plant_records
+    >>> plant = plant_records(cultivars()["Basalt"], transplants()["plug"])[0]
+    >>> photoperiod_response(10.0, 18.0, plant) > 0.9, photoperiod_response(16.0, 18.0, plant) < 0.1
+    (True, True)
+    """
     promoted = lanes(plant.long_day_promoted) > 0.5
     response = lanes(plant.long_day_promoted)
     if any_lane(promoted):

@@ -13,7 +13,7 @@ import numpy as np
 
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.parameters import ParameterSet
-from phenocast.phenology.lane_operations import LANES, side_by_side
+from phenocast.phenology.lane_operations import LANES, in_groups, side_by_side
 
 CULTIVAR_FIELDS: tuple[str, ...] = (
     # induction: temperature, requirement, photoperiod
@@ -200,11 +200,10 @@ def lane_records(plants: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     True
     """
     numbers = np.ascontiguousarray(plants).view(np.float64).reshape(-1, len(PLANT_FIELDS))
-    groups = -(-len(numbers) // LANES)
-    which = np.minimum(np.arange(groups * LANES), len(numbers) - 1).reshape(groups, LANES)
-    turned = side_by_side(groups, len(PLANT_FIELDS))
+    which = in_groups(len(numbers))
+    turned = side_by_side(len(which), len(PLANT_FIELDS))
     turned[:] = numbers[which].transpose(0, 2, 1)
-    return turned.reshape(groups, -1).view(LANES_DTYPE)[:, 0]
+    return turned.reshape(len(which), -1).view(LANES_DTYPE)[:, 0]
 
 
 def _check_order(records: np.ndarray[Any, Any], name: str) -> None:

@@ -57,6 +57,9 @@ resolution of the cohorts, not traits. On warm days a cohort is two or three day
 spell, whose flowers open almost together, go into one. Both hang on the weather alone, so that a
 cohort keeps its days when a parameter moves."""
 
+_FAR_FROM_FROST = 12.0
+"""Widths from half loss at which a logistic counts as its end: 6 in a million are left out."""
+
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def frost_log_survival(
@@ -67,9 +70,9 @@ def frost_log_survival(
     Half of the organs die ``half_below_c`` below the critical temperature of their stage.
     """
     margin = (temperature_c - critical_c + half_below_c) / width_c
-    if margin >= 12.0:
+    if margin >= _FAR_FROM_FROST:
         return 0.0
-    if margin <= -12.0:
+    if margin <= -_FAR_FROM_FROST:
         return float(margin)
     return -math.log(1.0 + math.exp(-margin))
 
@@ -137,10 +140,8 @@ def sum_frost(daily: Array, plant: Any, rows: Array) -> bool:
             max(plant.frost_bud[lane], plant.frost_popcorn[lane]),
             max(plant.frost_open[lane], plant.frost_green[lane]),
         )
-        width = plant.frost_width[lane]
-        harmless = max(
-            harmless, warmest_critical - plant.frost_half_below[lane] + 12.0 * width
-        )
+        margin = _FAR_FROM_FROST * plant.frost_width[lane]
+        harmless = max(harmless, warmest_critical - plant.frost_half_below[lane] + margin)
     coldest = np.inf
     for day in range(n_days):
         coldest = min(coldest, daily[FLOWER_MIN, day])

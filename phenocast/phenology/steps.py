@@ -34,9 +34,10 @@ from phenocast.phenology.lanes import (
 
 Array = NDArray[np.float64]
 
-_SIGMAS = 6
-_NODES_A_SIGMA = 64
-_NODES = np.arange(-_SIGMAS * _NODES_A_SIGMA, _SIGMAS * _NODES_A_SIGMA + 1) / _NODES_A_SIGMA
+_SIGMAS = 6.0
+_NODES_A_SIGMA = 64.0
+_NODE_WIDTH = 1.0 / _NODES_A_SIGMA
+_NODES = np.arange(-_SIGMAS * _NODES_A_SIGMA, _SIGMAS * _NODES_A_SIGMA + 1.0) / _NODES_A_SIGMA
 _SHARES = np.array([0.5 * math.erfc(-z / math.sqrt(2.0)) for z in _NODES])
 _HEIGHTS = np.exp(-0.5 * _NODES**2) / math.sqrt(2.0 * math.pi)
 
@@ -51,11 +52,11 @@ def normal_share(z: Any) -> Any:
     >>> round(normal_share(0.0), 3), round(normal_share(1.6449), 3), normal_share(-9.0)
     (0.5, 0.95, 0.0)
     """
-    if not any_lane((z > -6.0) & (z < 6.0)):
+    if not any_lane((z > -_SIGMAS) & (z < _SIGMAS)):
         return where(z > 0.0, 1.0, 0.0)
-    near = within(z, -6.0, 6.0)
-    place = whole((near + 6.0) * 64.0 + 0.5)
-    node = place * 0.015625 - 6.0
+    near = within(z, -_SIGMAS, _SIGMAS)
+    place = whole((near + _SIGMAS) * _NODES_A_SIGMA + 0.5)
+    node = place * _NODE_WIDTH - _SIGMAS
     d = near - node
     square = node * node
     series = 1.0 - d * (
@@ -66,7 +67,7 @@ def normal_share(z: Any) -> Any:
         )
     )
     share = pick(_SHARES, place) + pick(_HEIGHTS, place) * d * series
-    return where(z <= -6.0, 0.0, where(z >= 6.0, 1.0, share))
+    return where(z <= -_SIGMAS, 0.0, where(z >= _SIGMAS, 1.0, share))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -30,7 +30,15 @@ from phenocast.phenology.daily import (
     CROWN_MEAN,
     LEAF_WARMTH,
 )
-from phenocast.phenology.lanes import LANES, everywhere, load, row_of, series, side_by_side, store
+from phenocast.phenology.lanes import (
+    everywhere,
+    in_groups,
+    load,
+    row_of,
+    series,
+    side_by_side,
+    store,
+)
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
 from phenocast.simulation.responses import fill_daily_means
 from phenocast.simulation.setup import BlockSetup
@@ -177,11 +185,9 @@ def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     for age in range(n_ages):
         for node in range(N_NODES):
             fill_daily_means(nodes.crown[age, node, hours], by_node, rows[age, node])
-    groups = -(-len(tables) // LANES)
-    which = np.minimum(np.arange(groups * LANES), len(tables) - 1)
-    grouped = rows[..., which].reshape(n_ages, N_NODES, n_days, groups, LANES)
-    responses = side_by_side(groups, n_ages, N_NODES, n_days)
-    responses[:] = np.moveaxis(grouped, -2, 0)
+    which = in_groups(len(tables))
+    responses = side_by_side(len(which), n_ages, N_NODES, n_days)
+    responses[:] = np.moveaxis(rows[..., which], -2, 0)
     return responses
 
 

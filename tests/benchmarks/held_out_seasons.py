@@ -26,7 +26,6 @@ from phenocast.calibration.cultivars import CultivarCalibrator
 from phenocast.calibration.fit_document import draws_table, fitted_cultivars
 from phenocast.calibration.fit_kernel import FIRST_PICKED, MARKETABLE
 from phenocast.calibration.fit_numbers import PLOT_LEVEL, SEASON_SHIFT, layout_of
-from phenocast.calibration.fit_runs import Runs
 from phenocast.calibration.fit_spreads import fitted_spreads
 from phenocast.forecast.field_spread import field_effects
 from phenocast.parameters import FIELD_SPREADS, ParameterSet
@@ -142,10 +141,7 @@ def _predicted(fitted: Any, trial: Any, asked: pd.DataFrame, effects: Any) -> An
         elif one.group == PLOT_LEVEL:
             block = keys[one.owner]
             vectors[:, i] = np.log(effects(block, HELD_OUT.index(int(block.season)))[1])
-    columns = (asked[name].to_numpy() for name in ("block", "kind", "start_d", "stop_d"))
-    block, kind, start, stop = columns
-    runs = Runs(trial.blocks, trial.layout, block.astype(np.int64), kind.astype(np.int64),
-                start.astype(float), stop.astype(float))  # fmt: skip
+    runs = truth_of.runs_of(trial, asked)
     return np.stack([runs.predict(vector) for vector in vectors])
 
 

@@ -136,14 +136,28 @@ def weekly_rows(trial: Trial) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True)
 
 
+def drawing(seed: int) -> np.random.Generator:
+    """Draws of one repeat: its truth first, then its noise."""
+    return np.random.default_rng([seed, 20260711])
+
+
+def columns_of(rows: pd.DataFrame) -> tuple[Any, Any, Any, Any]:
+    """Block, kind, start and stop of some rows, as `Runs` and `Problem` take them."""
+    return tuple(
+        rows[name].to_numpy().astype(kind)
+        for name, kind in (("block", np.int64), ("kind", np.int64), ("start_d", float),
+                           ("stop_d", float))
+    )  # fmt: skip
+
+
+def runs_of(trial: Trial, rows: pd.DataFrame, blocks: Any = None) -> Runs:
+    """Runs of some rows, on the blocks of a trial or on others in their place."""
+    return Runs(trial.blocks if blocks is None else blocks, trial.layout, *columns_of(rows))
+
+
 def expected(trial: Trial, rows: pd.DataFrame, vector: np.ndarray[Any, Any]) -> Any:
     """What a vector gives for some rows."""
-    columns = (rows[name].to_numpy() for name in ("block", "kind", "start_d", "stop_d"))
-    block, kind, start, stop = columns
-    return Runs(
-        trial.blocks, trial.layout, block.astype(np.int64), kind.astype(np.int64),
-        start.astype(float), stop.astype(float),
-    ).predict(vector)
+    return runs_of(trial, rows).predict(vector)
 
 
 def picked(mean: np.ndarray[Any, Any], rng: np.random.Generator) -> np.ndarray[Any, Any]:
@@ -241,16 +255,13 @@ def best_possible(
     Everything else is handed over: timing, transplants, seasons, scatter, and the truth itself to
     take the slope at. No fit to these records can be expected to rank better than this.
     """
-    columns = (rows[name].to_numpy() for name in ("block", "kind", "start_d", "stop_d"))
-    block, kind, start, stop = columns
-    kind, start = kind.astype(np.int64), start.astype(float)
-    runs = Runs(trial.blocks, trial.layout, block.astype(np.int64), kind, start, stop.astype(float))
+    _, kind, start, _ = columns_of(rows)
     scatter = Scatter(
         relative={MARKETABLE: PICK_SHARE}, grain={MARKETABLE: PICK_GRAIN_G},
         floor={MARKETABLE: 0.2}, season_shift=SHIFT_D, season_level=SEASON_LOG,
         plot_level=PLOT_LOG,
     )  # fmt: skip
-    problem = Problem(runs, kind, start, y, scatter)
+    problem = Problem(runs_of(trial, rows), kind, start, y, scatter)
     point = problem.point(truth)
     own = np.concatenate(
         [trial.layout.where(CULTIVAR, names=HEAT), trial.layout.where(PLOT_LEVEL)]
@@ -274,7 +285,7 @@ def one_repeat(
         on black film, ``rank_best`` the same with all but heat and plots known; where a scenario
         is given ``heat`` and ``heat_best``, the same of fruit lost to the standard heat.
     """
-    rng = np.random.default_rng([seed, 20260711])
+    rng = drawing(seed)
     truth = true_vector(trial, rng)
     rows = weekly_rows(trial)
     y = picked(expected(trial, rows, truth), rng)

@@ -24,7 +24,6 @@ from phenocast.calibration.cultivars import CultivarCalibrator
 from phenocast.calibration.fit_blocks import FitBlock
 from phenocast.calibration.fit_numbers import CULTIVAR, TRANSPLANT
 from phenocast.calibration.fit_residuals import lack_of_fit
-from phenocast.calibration.fit_runs import Runs
 from phenocast.phenology.daily import (
     AIR_DEVELOPMENT,
     AIR_MEAN,
@@ -168,31 +167,25 @@ def fit_to(
     induction : response of induction to temperature.
     after : changes the expected records ``(mean, stop_d, film)``.
     """
-    rng = np.random.default_rng([seed, 20260711])
+    rng = truth_of.drawing(seed)
     truth = truth_of.true_vector(trial, rng)
     rows = truth_of.weekly_rows(trial)
-    block, kind, start, stop = (
-        rows[name].to_numpy() for name in ("block", "kind", "start_d", "stop_d")
-    )
-    runs = Runs(
-        trial.blocks if other is None else other(trial.blocks), trial.layout,
-        block.astype(np.int64), kind.astype(np.int64), start.astype(float), stop.astype(float),
-    )  # fmt: skip
+    runs = truth_of.runs_of(trial, rows, None if other is None else other(trial.blocks))
     if induction is not None:
         for part in runs.parts:
             assert not part.moves_induction  # or the table would be made again
             part.tables = tabulate(induction)[None, :]
     mean = runs.predict(truth)
     if after is not None:
-        film = np.array([trial.blocks[i].film for i in block], dtype=object)
-        mean = after(mean, stop, film)
+        film = np.array([trial.blocks[i].film for i in rows["block"]], dtype=object)
+        mean = after(mean, rows["stop_d"].to_numpy(), film)
     y = truth_of.picked(mean, rng)
     return CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows, y)
 
 
 def errors(fitted: CultivarCalibrator, trial: truth_of.Trial, seed: int) -> tuple[Array, Array]:
     """Error of every fitted number in prior standard deviations, and its entry in the vector."""
-    truth = truth_of.true_vector(trial, np.random.default_rng([seed, 20260711]))
+    truth = truth_of.true_vector(trial, truth_of.drawing(seed))
     place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.numbers)}
     numbers = fitted.layout_.numbers
     own = np.array([i for i in fitted.free_ if numbers[i].group in (CULTIVAR, TRANSPLANT)])

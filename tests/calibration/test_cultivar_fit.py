@@ -21,7 +21,6 @@ from phenocast.calibration.fit_document import draws_table, fitted_cultivars
 from phenocast.calibration.fit_kernel import FIRST_PICKED, MARKETABLE
 from phenocast.calibration.fit_ladder import scatter_from, scatter_plain
 from phenocast.calibration.fit_numbers import CARRIED, CULTIVAR
-from phenocast.calibration.fit_runs import Runs
 from phenocast.calibration.fit_scatter import Scatter, record_terms
 from phenocast.calibration.fit_search import Problem, prior_precision
 from phenocast.calibration.fit_spreads import fitted_spreads
@@ -105,9 +104,8 @@ def test_draws_have_the_spread_and_the_correlation_of_the_fit(fitted):
 
 def test_the_slope_of_the_cost_is_that_of_its_differences(trial, case):
     truth, rows, y = case
-    columns = [rows[name].to_numpy() for name in ("block", "kind", "start_d", "stop_d")]
-    runs = Runs(trial.blocks, trial.layout, *columns)
-    problem = Problem(runs, columns[1], columns[2], y, Scatter())
+    _, kind, start, _ = truth_of.columns_of(rows)
+    problem = Problem(truth_of.runs_of(trial, rows), kind, start, y, Scatter())
     here = problem.point(truth)
     for i in (0, 4, len(truth) - 1):
         step = np.zeros(len(truth))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -33,16 +34,10 @@ def trial():
 
 @pytest.fixture(scope="module")
 def runs(trial):
-    rows = truth_of.weekly_rows(trial)
-    names = ("block", "kind", "start_d", "stop_d")
-    block, kind, start, stop = (rows[name].to_numpy() for name in names)
-    whole, dates = block.astype(np.int64), np.arange(len(trial.blocks))
-    return Runs(
-        trial.blocks, trial.layout, np.concatenate([whole, dates]),
-        np.concatenate([kind, np.full(dates.size, FIRST_PICKED)]).astype(np.int64),
-        np.concatenate([start, np.zeros(dates.size)]).astype(float),
-        np.concatenate([stop, np.zeros(dates.size)]).astype(float),
-    )  # fmt: skip
+    dates = pd.DataFrame(
+        {"block": range(len(trial.blocks)), "kind": FIRST_PICKED, "start_d": 0.0, "stop_d": 0.0}
+    )
+    return truth_of.runs_of(trial, pd.concat([truth_of.weekly_rows(trial), dates]))
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,6 @@ from scipy import stats
 
 from phenocast.calibration import fit_weighing
 from phenocast.calibration.fit_numbers import CULTIVAR
-from phenocast.calibration.fit_runs import Runs
 from phenocast.calibration.fit_scatter import Scatter
 from phenocast.calibration.fit_search import Point, Problem, covariance, search
 from phenocast.calibration.fit_weighing import DRAWS, weighed
@@ -23,11 +22,8 @@ def problem():
     rng = np.random.default_rng(3)
     truth = truth_of.true_vector(trial, rng)
     y = truth_of.picked(truth_of.expected(trial, rows, truth), rng)
-    names = ("block", "kind", "start_d", "stop_d")
-    block, kind, start, stop = (rows[name].to_numpy() for name in names)
-    kind, start = kind.astype(np.int64), start.astype(float)
-    runs = Runs(trial.blocks, trial.layout, block.astype(np.int64), kind, start, stop.astype(float))
-    made = Problem(runs, kind, start, y, Scatter())
+    _, kind, start, _ = truth_of.columns_of(rows)
+    made = Problem(truth_of.runs_of(trial, rows), kind, start, y, Scatter())
     made.truth = truth
     return made
 

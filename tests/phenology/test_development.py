@@ -12,7 +12,7 @@ from phenocast.phenology.induction import (
     photoperiod_response_short_day,
     share_induced,
 )
-from phenocast.phenology.photoperiod import fill_photoperiod_responses
+from phenocast.phenology.photoperiod import photoperiod_response
 from phenocast.phenology.steps import exponential
 from tests.phenology.chamber import chamber, plant_of
 
@@ -34,13 +34,12 @@ def test_loop_and_array_functions_agree_on_photoperiod():
         for grid in np.meshgrid([5.0, 9.0, 12.0, 18.0, 21.0, 25.0, 30.0],
                                 [8.0, 11.0, 13.0, 13.5, 16.0, 24.0])
     )
-    response = np.empty(len(crown))
-    fill_photoperiod_responses(hours, crown, short, response)
+    response = [photoperiod_response(one, c, short) for one, c in zip(hours, crown, strict=True)]
     expected = photoperiod_response_short_day(
         hours, crown, short.critical_photoperiod_18, short.critical_photoperiod_slope,
         short.photoperiod_width)
     assert response == pytest.approx(expected, abs=1e-12)
-    fill_photoperiod_responses(hours, crown, neutral, response)
+    response = [photoperiod_response(one, c, neutral) for one, c in zip(hours, crown, strict=True)]
     expected = [
         float(photoperiod_response_long_day_promoted(
             one, c, neutral.critical_photoperiod_18, neutral.photoperiod_width,
@@ -61,9 +60,7 @@ def test_the_exponential_of_the_kernels_is_the_librarys():
 def test_share_induced_is_that_of_the_array_function():
     season = chamber("Basalt", "plug", 30, 17.0, 8.0)
     plant = plant_of("Basalt", "plug")
-    response = np.empty(1)
-    fill_photoperiod_responses(np.array([8.0]), np.array([17.0]), plant, response)
-    rate = response[0]
+    rate = photoperiod_response(8.0, 17.0, plant)
     expected = share_induced(rate * np.arange(1, 31), plant.induction_requirement,
                              plant.induction_spread)
     capped = rate * np.arange(1, 31) < plant.induction_store * plant.induction_requirement

@@ -17,16 +17,14 @@ from scipy.optimize import brentq
 from phenocast.parameters import cultivars
 from phenocast.phenology.constant import constant_days
 from phenocast.phenology.daily import INDUCTION_RESPONSE
-from phenocast.phenology.photoperiod import fill_photoperiod_responses
+from phenocast.phenology.photoperiod import photoperiod_response
 from tests.phenology.chamber import plant_of
 
 
 def _rate(temperature, photoperiod):
     response = constant_days(1, temperature, 12.0, cultivar=cultivars()["Basalt"])
     plant = plant_of("Basalt", "plug")
-    of_day = np.empty(1)
-    fill_photoperiod_responses(np.array([photoperiod]), np.array([temperature]), plant, of_day)
-    return response[INDUCTION_RESPONSE, 0] * of_day[0]
+    return response[INDUCTION_RESPONSE, 0] * photoperiod_response(photoperiod, temperature, plant)
 
 
 @pytest.mark.parametrize(
