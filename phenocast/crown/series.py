@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -46,6 +46,10 @@ class BedForcing:
 
     def __len__(self) -> int:
         return len(self.air_c)
+
+    def part(self, hours: slice) -> BedForcing:
+        """Return some of the hours."""
+        return BedForcing(*(getattr(self, field.name)[hours] for field in fields(self)))
 
 
 @dataclass(frozen=True)

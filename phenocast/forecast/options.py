@@ -20,30 +20,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
-from phenocast.forecast.draws import BlockDraws, block_draws, with_nursery
+from phenocast.forecast.draws import block_draws
 from phenocast.forecast.futures import Futures, futures_of
+from phenocast.forecast.option_runs import OptionJob, plants_of_dates, run_films
 from phenocast.harvest import week_labels
-from phenocast.phenology import lane_records, make_work
 from phenocast.season import Block, Season
+from phenocast.simulation.between_dates import dates_to_run
 from phenocast.simulation.options_kernel import (
+    N_RESULTS,
     RESULT_ALIVE,
     RESULT_EARLY,
     RESULT_FIRST_PICK,
     RESULT_HEAT,
     RESULT_SEASON,
-    option_seasons,
-    planting_cover,
-    ripe_times,
 )
-from phenocast.simulation.planting_dates import (
-    daily_of_planting,
-    node_beds,
-    node_induction,
-    node_mix,
-    span_bed,
-)
-from phenocast.simulation.setup import SPIN_UP_DAYS, BlockSetup, block_setup
-from phenocast.weather import HourlyWeather, SeasonWeather
+from phenocast.simulation.setup import SPIN_UP_DAYS, block_setup
+from phenocast.weather import SeasonWeather
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int, str], None]
@@ -80,6 +72,7 @@ class OptionSeasons:
     weeks : ISO weeks of the last axis.
     early_until, last_day : common to all options, so that a later planting has less time.
     futures : the futures.
+    dates_between : planting dates that were read between their neighbours, not run themselves.
     """
 
     block: Block
@@ -94,6 +87,7 @@ class OptionSeasons:
     early_until: date
     last_day: date
     futures: Futures
+    dates_between: tuple[date, ...] = ()
 
 
 def run_options(
@@ -160,113 +154,55 @@ def run_options(
         key: block_draws(setup, n_futures, draws, seed, PHYSICS_RUNS_OF_OPTIONS)
         for key, setup in setups.items()
     }
-    plants = _plants(season, weather, setups, sets, plantings)
     n_days = (last_day - first).days + 1
     weeks, week_of_day = week_labels(first, n_days)
     early_until = first + timedelta(days=int(lead.cultivar.value("early_season_days")) - 1)
-    shape = (len(options), n_futures, draws)
-    results = np.empty((*shape, RESULT_ALIVE + 1))
+    shape = (len(setups), len(plantings), n_futures, draws)
+    results = np.empty((*shape, N_RESULTS))
     weekly = np.empty((*shape, len(weeks)), dtype=np.float32)
-    place = {option: number for number, option in enumerate(options)}
+    runs = dates_to_run(plantings, always=block.planting_date)
+    job = OptionJob(
+        setups=setups,
+        sets=sets,
+        plantings=tuple(plantings),
+        plants=plants_of_dates(season, weather, setups, sets, plantings),
+        runs=runs,
+        early_until=early_until,
+        week_of_day=week_of_day,
+        results=results,
+        weekly=weekly,
+    )
+    workers = max(1, os.cpu_count() or 1)
+    # films share much under one future, so they go together where there are futures enough
+    parts = 1 if n_futures >= 4 * workers else len(films)
+    tasks = [(future, films[part::parts]) for future in range(n_futures) for part in range(parts)]
 
-    def run(task: tuple[str, int]) -> None:
-        film, future = task
-        _run_film(
-            film, future, futures.futures[future].weather, setups, sets, plants, early_until,
-            week_of_day, place, results, weekly,
-        )
+    def run(task: tuple[int, Sequence[str]]) -> None:
+        future, some_films = task
+        run_films(job, some_films, future, futures.futures[future].weather)
 
-    tasks = [(film, future) for future in range(n_futures) for film in films]
-    run(tasks[0])
-    done = 1
-    with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
-        for _ in pool.map(run, tasks[1:]):
+    done = 0
+    with ThreadPoolExecutor(max_workers=workers) as pool:
+        for _ in pool.map(run, tasks):
             done += 1
             if progress is not None:
-                progress(done, len(tasks), tasks[done - 1][0])
+                progress(done, len(tasks), ", ".join(tasks[done - 1][1]))
+    by_option = results.reshape(len(options), *shape[2:], N_RESULTS)
     return OptionSeasons(
         block=block,
         options=options,
-        first_pick=results[..., RESULT_FIRST_PICK],
-        heat=results[..., RESULT_HEAT],
-        alive=results[..., RESULT_ALIVE],
-        early_g=results[..., RESULT_EARLY],
-        season_g=results[..., RESULT_SEASON],
-        weekly_g=weekly,
+        first_pick=by_option[..., RESULT_FIRST_PICK],
+        heat=by_option[..., RESULT_HEAT],
+        alive=by_option[..., RESULT_ALIVE],
+        early_g=by_option[..., RESULT_EARLY],
+        season_g=by_option[..., RESULT_SEASON],
+        weekly_g=weekly.reshape(len(options), *shape[2:], len(weeks)),
         weeks=tuple(weeks),
         early_until=early_until,
         last_day=last_day,
         futures=futures,
+        dates_between=tuple(day for day, run in zip(plantings, runs, strict=True) if not run),
     )
-
-
-def _plants(
-    season: Season,
-    weather: SeasonWeather,
-    setups: dict[tuple[str, str, str], BlockSetup],
-    sets: dict[tuple[str, str, str], BlockDraws],
-    plantings: Sequence[date],
-) -> dict[date, dict[tuple[str, str, str], Any]]:
-    """Return the plants of every planting date: a nursery leaves them the longer until then.
-
-    Of each date and option there is a list: the plants, side by side, of each physics draw.
-    """
-    made: dict[date, dict[tuple[str, str, str], Any]] = {}
-    for planting in plantings:
-        by_kind: dict[tuple[str, str], Any] = {}
-        for key, setup in setups.items():
-            kind = key[1:]  # film does not matter in the nursery
-            if kind not in by_kind:
-                then = replace(setup, block=replace(setup.block, planting_date=planting))
-                drawn = with_nursery(sets[key], season, then, weather.nursery)
-                each = drawn.physics_each
-                by_kind[kind] = [
-                    lane_records(drawn.plants[number::each]) for number in range(each)
-                ]
-            made.setdefault(planting, {})[key] = by_kind[kind]
-    return made
-
-
-def _run_film(
-    film: str,
-    future: int,
-    weather: HourlyWeather,
-    setups: dict[tuple[str, str, str], BlockSetup],
-    sets: dict[tuple[str, str, str], BlockDraws],
-    plants: dict[date, dict[tuple[str, str, str], Any]],
-    early_until: date,
-    week_of_day: NDArray[np.int64],
-    place: dict[Option, int],
-    results: Array,
-    weekly: NDArray[np.float32],
-) -> None:
-    keys = [key for key in setups if key[0] == film]
-    physics = sets[keys[0]].physics_of(future)
-    plantings = list(plants)
-    bed = span_bed(setups[keys[0]], weather, min(plantings))
-    # The canopy grows on the air alone, so it is one for all cultivars and physics draws.
-    covers = {planting: planting_cover(bed, planting) for planting in plantings}
-    work = make_work(bed.days.n_days)
-    sprinkling = setups[keys[0]].block.sprinkling
-    sprinkled = 0 if sprinkling is None else sprinkling.days
-    for number in range(len(physics)):
-        nodes = node_beds(bed, max(plantings), physics[number])
-        mixes = {day: node_mix(nodes, day, cover, sprinkled) for day, cover in covers.items()}
-        dailies = {day: daily_of_planting(nodes, mix) for day, mix in mixes.items()}
-        for key in keys:
-            draws = sets[key]
-            mine = np.arange(number, len(draws.plants), len(physics))
-            induction = node_induction(nodes, draws.tables[mine])
-            ripe_at = ripe_times(nodes, lane_records(draws.plants[mine]))
-            for planting in plantings:
-                row = place[Option(planting, *key)]
-                option_seasons(
-                    mixes[planting], dailies[planting], induction, ripe_at,
-                    setups[key].block.first_pick_g_per_plant,
-                    plants[planting][key][number], work,
-                    (early_until - planting).days + 1, week_of_day,
-                    results[row, future], weekly[row, future], mine,
-                )
 
 
 def option_label(option: Option) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
 from typing import Any
@@ -60,6 +60,20 @@ class BedSeason:
         """Return the hourly temperatures of the bed for one physics record, spin-up included."""
         return bed_temperatures(
             self.forcing, self.cover, self.sprinkling_mm_h, record, film_age_d=self.film_age_d
+        )
+
+    def until(self, n_days: int) -> BedSeason:
+        """Return the bed to the end of its first so many days."""
+        days = replace(self.days, n_days=n_days)
+        hours = slice(0, days.hours().stop)
+        return replace(
+            self,
+            weather=self.weather.slice(0, hours.stop),
+            days=days,
+            forcing=self.forcing.part(hours),
+            cover=self.cover[hours],
+            sprinkling_mm_h=self.sprinkling_mm_h[hours],
+            air_daily=self.air_daily[:, :n_days],
         )
 
 

@@ -17,7 +17,6 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.phenology.daily import (
@@ -30,33 +29,14 @@ from phenocast.phenology.daily import (
     CROWN_MEAN,
     LEAF_WARMTH,
 )
-from phenocast.phenology.lanes import (
-    everywhere,
-    in_groups,
-    load,
-    row_of,
-    series,
-    side_by_side,
-    store,
-)
+from phenocast.phenology.lanes import in_groups, side_by_side
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
+from phenocast.simulation.node_weights import COVER_NODES, N_NODES, SPRINKLED, mix_nodes
 from phenocast.simulation.responses import fill_daily_means
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather
 
 Array = NDArray[np.float64]
-
-# Covers at which the bed is run: denser where the crown changes fastest with cover.
-COVER_NODES = (0.05, 0.25, 0.45, 0.70)
-SPRINKLED = len(COVER_NODES)
-N_NODES = len(COVER_NODES) + 1
-# What the soil remembers when the sprinklers stop: share of the wet regime in the crown's first dry
-# daily mean, and its decline from day to day. Read off full runs of four films at three dates (0.10
-# to 0.28 on the first day, 0.04 to 0.11 on the second); a number of this shortcut alone. On the
-# first wet day the dry soil is left out: it would put heat above the threshold where there is none.
-MEMORY = 0.2
-MEMORY_RATIO = 0.45
-MEMORY_DAYS = 20  # by then it is below a millionth
 
 _CROWN_ROWS = (
     CROWN_DEVELOPMENT,
@@ -74,17 +54,16 @@ class NodeBeds:
     """The bed of one film under one course of weather, at every node of cover and film age.
 
     ``crown`` is ``[ages, nodes, hours]`` [degC] and ``daily`` ``[ages, nodes, N_DAILY, days]``,
-    both from ``first_date`` on; ``first_hour`` is the position of its first hour. There is one age
-    for a film that does not age, otherwise the film is laid for the first or for the last planting
-    date.
+    both from ``bed``'s first day on. There is one age for a film that does not age, otherwise the
+    film is laid for the first or for the last planting date. ``counted`` ``[nodes, 2]`` holds the
+    first day on which each node counts and the day after the last; later days are not a number.
     """
 
     bed: BedSeason
     crown: Array
     daily: Array
-    first_date: date
     last_date: date
-    first_hour: int
+    counted: NDArray[np.int64]
 
     @cached_property
     def crown_rows(self) -> Array:
@@ -98,7 +77,8 @@ class NodeBeds:
         """Return how far a planting date lies from the first toward the last (0 to 1)."""
         if len(self.crown) == 1:
             return 0.0
-        return (planting - self.first_date).days / (self.last_date - self.first_date).days
+        first = self.bed.days.first_date
+        return (planting - first).days / (self.last_date - first).days
 
 
 def span_bed(setup: BlockSetup, weather: HourlyWeather, first: date) -> BedSeason:
@@ -121,57 +101,52 @@ def span_bed(setup: BlockSetup, weather: HourlyWeather, first: date) -> BedSeaso
     return bed_season(replace(setup, block=block), weather)
 
 
-def node_beds(bed: BedSeason, last: date, record: Any) -> NodeBeds:
-    """Run the bed at every node over its span.
+def node_beds(
+    bed: BedSeason, last: date, record: Any, counted: NDArray[np.int64] | None = None
+) -> NodeBeds:
+    """Run the bed at every node over its span, as far as the node counts.
 
     Parameters
     ----------
     bed : what drives it, `span_bed`.
     last : latest planting date that will be asked for.
     record : one physics record.
+    counted : `phenocast.simulation.node_weights.counted_days` of the planting dates that will be
+        asked for; without it every node is run to the last day.
     """
-    first = bed.days.first_date
+    n_days = bed.days.n_days
+    if counted is None:
+        counted = np.tile([0, n_days], (N_NODES, 1))
     records = np.array([record], dtype=record.dtype).view(np.recarray)
     ages = [bed.film_age_d]
+    first = bed.days.first_date
     if last > first and (record.reflectance_loss > 0.0 or record.emittance_rise > 0.0):
         ages.append(bed.film_age_d - (last - first).days)
-    always = sprinkling_mm_h(
-        bed.setup, bed.days, len(bed.weather), days_on=bed.days.n_days
-    )
+    always = sprinkling_mm_h(bed.setup, bed.days, len(bed.weather), days_on=n_days)
     dry = np.zeros(len(bed.weather))
-    crowns = np.empty((len(ages), N_NODES, len(bed.weather)))
-    dailies = np.empty((len(ages), N_NODES, *bed.air_daily.shape))
+    crowns = np.full((len(ages), N_NODES, len(bed.weather)), np.nan)
+    dailies = np.full((len(ages), N_NODES, *bed.air_daily.shape), np.nan)
     for age, film_age_d in enumerate(ages):
-        for node in range(N_NODES):
+        for node, stop in enumerate(counted[:, 1]):
+            if stop == 0:
+                continue
             at_node = replace(
                 bed,
                 cover=np.full(len(bed.weather), COVER_NODES[node % SPRINKLED]),
                 sprinkling_mm_h=always if node == SPRINKLED else dry,
                 film_age_d=film_age_d,
-            )
+            ).until(int(stop))
             crown, daily, _ = crown_daily(at_node, records)
-            crowns[age, node] = crown[0]
-            dailies[age, node] = daily[0]
-    return NodeBeds(bed, crowns, dailies, first, last, bed.days.first_hour)
-
-
-@dataclass(frozen=True)
-class NodeMix:
-    """What each node counts on each day of one planting date: the same for every draw and cultivar.
-
-    ``weights`` is ``[ages, nodes, days]`` and sums to 1 over ages and nodes; ``cover`` is the
-    share of the bed top under leaves; ``offset`` the days from the nodes' first day to planting.
-    """
-
-    offset: int
-    cover: Array
-    weights: Array
+            crowns[age, node, : crown.shape[1]] = crown[0]
+            dailies[age, node, :, :stop] = daily[0]
+    return NodeBeds(bed, crowns, dailies, last, counted)
 
 
 def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     """Return the induction response of every cultivar draw, ``[groups, ages, nodes, days, LANES]``.
 
-    Draws go side by side as in `phenocast.phenology.lane_records`.
+    Draws go side by side as in `phenocast.phenology.lane_records`. Days on which a node does not
+    count are zero.
 
     Parameters
     ----------
@@ -179,82 +154,34 @@ def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     tables : ``[draws, TABLE_SIZE]``, `phenocast.simulation.responses.induction_tables`.
     """
     n_ages, _, _, n_days = nodes.daily.shape
-    rows = np.empty((n_ages, N_NODES, n_days, len(tables)))
-    hours = slice(nodes.first_hour, nodes.first_hour + 24 * n_days)
-    by_node = np.ascontiguousarray(tables.T)
-    for age in range(n_ages):
-        for node in range(N_NODES):
-            fill_daily_means(nodes.crown[age, node, hours], by_node, rows[age, node])
     which = in_groups(len(tables))
+    by_node = np.ascontiguousarray(tables[which.ravel()].T)
     responses = side_by_side(len(which), n_ages, N_NODES, n_days)
-    responses[:] = np.moveaxis(rows[..., which], -2, 0)
+    means = np.empty((n_days, which.size))
+    for age in range(n_ages):
+        for node, (first, stop) in enumerate(nodes.counted):
+            hours = slice(*(nodes.bed.days.first_hour + 24 * day for day in (first, stop)))
+            of_node = means[: stop - first]
+            fill_daily_means(nodes.crown[age, node, hours], by_node, of_node)
+            in_lanes = of_node.reshape(stop - first, *which.shape)
+            responses[:, age, node, first:stop] = in_lanes.swapaxes(0, 1)
     return responses
 
 
-def node_mix(nodes: NodeBeds, planting: date, cover: Array, sprinkled_days: int) -> NodeMix:
-    """Return what each node counts on each day of one planting date.
+def daily_of_planting(nodes: NodeBeds, planting: date, cover: Array, weights: Array) -> Array:
+    """Return the daily table of one planting date, ``[N_DAILY, n_days]``, without induction.
 
     Parameters
     ----------
     nodes : the bed at its nodes.
     planting : the planting date, from the first to the last of the nodes.
     cover : ``[n_days]``, share of the bed top under leaves on each day.
-    sprinkled_days : days from planting on with the sprinklers on.
-
-    Notes
-    -----
-    A day lies between two covers, between the dry and the sprinkled bed and between two ages of the
-    film; the weights are those of reading between each pair on a straight line.
+    weights : ``[N_NODES, n_days]``, `phenocast.simulation.node_weights.node_weights` of it.
     """
-    days = np.arange(len(cover))
-    covers = np.array(COVER_NODES)
-    low = np.clip(np.searchsorted(covers, cover, side="left") - 1, 0, len(covers) - 2)
-    share = np.clip((cover - covers[low]) / (covers[low + 1] - covers[low]), 0.0, 1.0)
-    wet = np.where(days < sprinkled_days, 1.0, 0.0)
-    if sprinkled_days > 0:
-        drying = (days >= sprinkled_days) & (days < sprinkled_days + MEMORY_DAYS)
-        wet[drying] = MEMORY * MEMORY_RATIO ** (days[drying] - sprinkled_days)
-    weights = np.zeros((N_NODES, len(cover)))
-    weights[low, days] = (1.0 - wet) * (1.0 - share)
-    weights[low + 1, days] = (1.0 - wet) * share
-    weights[SPRINKLED] = wet
-    if len(nodes.crown) == 1:
-        aged = weights[np.newaxis]
-    else:
-        newer = nodes.newer_share(planting)
-        aged = np.stack([(1.0 - newer) * weights, newer * weights])
-    return NodeMix((planting - nodes.first_date).days, cover, aged)
-
-
-def daily_of_planting(nodes: NodeBeds, mix: NodeMix) -> Array:
-    """Return the daily table of one planting date, ``[N_DAILY, n_days]``, without induction.
-
-    Parameters
-    ----------
-    nodes : the bed at its nodes.
-    mix : `node_mix` of the planting date.
-    """
-    out = nodes.daily[0, 0][:, mix.offset : mix.offset + len(mix.cover)].copy()
-    mixed = side_by_side(len(mix.cover))
-    mix_nodes(nodes.crown_rows, mix.weights, mix.offset, mixed)
+    offset = (planting - nodes.bed.days.first_date).days
+    out = nodes.bed.air_daily[:, offset : offset + len(cover)].copy()
+    mixed = side_by_side(len(cover))
+    mix_nodes(nodes.crown_rows, weights, nodes.newer_share(planting), offset, mixed)
     out[list(_CROWN_ROWS)] = mixed[:, : len(_CROWN_ROWS)].T
-    out[COVER] = mix.cover
+    out[COVER] = cover
     return out
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def mix_nodes(values: Array, weights: Array, offset: int, out: Array) -> None:
-    """Fill daily series ``[days, LANES]`` from their values at the nodes.
-
-    ``values`` is ``[ages, nodes, days of the span, LANES]``; the rest is `NodeMix`.
-    """
-    n_nodes = weights.shape[1]
-    filled = series(out)
-    for day in range(weights.shape[2]):
-        mixed = everywhere(0.0)
-        for age in range(weights.shape[0]):
-            for node in range(n_nodes):
-                weight = weights[age, node, day]
-                if weight > 0.0:  # on most days most nodes count nothing
-                    mixed += weight * load(row_of(values, age * n_nodes + node), offset + day)
-        store(filled, day, mixed)

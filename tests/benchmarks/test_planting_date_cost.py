@@ -21,14 +21,9 @@ from phenocast.forecast.options import run_options
 from phenocast.parameters.location import shipped
 from phenocast.phenology import lane_records, make_work, plant_records
 from phenocast.simulation import block_setup
-from phenocast.simulation.options_kernel import option_seasons, planting_cover, ripe_times
-from phenocast.simulation.planting_dates import (
-    daily_of_planting,
-    node_beds,
-    node_induction,
-    node_mix,
-    span_bed,
-)
+from phenocast.simulation.option_dates import date_covers, date_tables
+from phenocast.simulation.options_kernel import N_RESULTS, option_seasons, ripe_times
+from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import physics_records
 from tests.benchmarks.peak import run_and_see_peak
@@ -105,23 +100,22 @@ def test_of_one_year_and_one_physics(benchmark, loaded, full, draws):
     )
     n_days = (block.season_end - first).days + 1
     week = np.arange(n_days) // 7
-    weekly = np.zeros((draws, week[-1] + 1), dtype=np.float32)
-    results = np.zeros((draws, 5))
-    rows = np.arange(draws)
+    weekly = np.zeros((1, draws, week[-1] + 1), dtype=np.float32)
+    results = np.zeros((1, draws, N_RESULTS))
     groups, work = lane_records(plants), make_work(n_days)
 
     def bed_of_the_first_date():
         bed = span_bed(setup, weather, first)
         nodes = node_beds(bed, last, physics_records(setup)[0])
-        return bed, nodes, node_induction(nodes, tables), ripe_times(nodes, groups)
+        return bed, nodes, node_induction(nodes, tables), ripe_times(bed, groups)
 
     def one_date(bed, nodes, induction, ripe_at, planting):
-        mix = node_mix(nodes, planting, planting_cover(bed, planting), setup.block.sprinkling.days)
+        dates = date_tables(nodes, date_covers(bed, [planting]), work)
         option_seasons(
-            mix, daily_of_planting(nodes, mix), induction, ripe_at, block.first_pick_g_per_plant,
-            groups, work, 120, week, results, weekly, rows,
+            dates, np.array([True]), induction, ripe_at, groups[np.newaxis],
+            float(block.first_pick_g_per_plant), np.array([120]), week, work, results, weekly,
         )
-        return float(results[0, 0])
+        return float(results[0, 0, 0])
 
     made = bed_of_the_first_date()
     one_date(*made, first)

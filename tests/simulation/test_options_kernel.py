@@ -7,17 +7,12 @@ import pytest
 
 from phenocast.harvest import grow
 from phenocast.phenology import lane_records, make_work, plant_records
-from phenocast.phenology.daily import INDUCTION_RESPONSE
+from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
 from phenocast.phenology.lanes import LANES, side_by_side
-from phenocast.simulation.options_kernel import option_seasons, planting_cover, ripe_times
-from phenocast.simulation.planting_dates import (
-    daily_of_planting,
-    mix_nodes,
-    node_beds,
-    node_induction,
-    node_mix,
-    span_bed,
-)
+from phenocast.simulation.node_weights import mix_nodes
+from phenocast.simulation.option_dates import daily_of, date_covers, date_tables, weights_of
+from phenocast.simulation.options_kernel import N_RESULTS, option_seasons, ripe_times
+from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import physics_records
 from phenocast.weather import HourlyWeather
@@ -32,32 +27,42 @@ DRAWS = 11  # more than go side by side
 def test_an_option_is_its_seasons_grown_whole(miami: HourlyWeather, transplant: str) -> None:
     setup = a_setup("black", planting=FIRST, transplant=transplant)
     plants = plant_records(setup.cultivar, setup.transplant, n_draws=DRAWS, seed=3)
-    tables = induction_tables(
+    tables_of_plants = induction_tables(
         plants.induction_base, plants.induction_optimum, plants.induction_ceiling
     )
     bed = span_bed(setup, miami, FIRST)
-    nodes = node_beds(bed, LAST, physics_records(setup)[0])
-    mix = node_mix(nodes, PLANTING, planting_cover(bed, PLANTING), 8)
-    daily = daily_of_planting(nodes, mix)
-    induction = node_induction(nodes, tables)
-    n_days = daily.shape[1]
-    week = np.arange(n_days + mix.offset) // 7
-    results = np.zeros((DRAWS, 5))
-    weekly = np.zeros((DRAWS, week[-1] + 1), dtype=np.float32)
+    covers = date_covers(bed, [FIRST, PLANTING, LAST])
+    nodes = node_beds(bed, LAST, physics_records(setup)[0], covers.counted)
+    work = make_work(bed.days.n_days + 5)
+    tables = date_tables(nodes, covers, work)
+    induction = node_induction(nodes, tables_of_plants)
+    week = np.arange(bed.days.n_days) // 7
+    results = np.full((3, DRAWS, N_RESULTS), np.nan)
+    weekly = np.full((3, DRAWS, week[-1] + 1), np.nan, dtype=np.float32)
     groups = lane_records(plants)
     option_seasons(
-        mix, daily, induction, ripe_times(nodes, groups), 3.0, groups, make_work(n_days + 5), 100,
-        week, results, weekly, np.arange(DRAWS),
+        tables, np.array([True, True, False]), induction, ripe_times(bed, groups),
+        np.stack([groups] * 3), 3.0, np.array([100, 85, 58]), week, work, results, weekly,
     )
-    mixed = side_by_side(n_days)
-    for draw in range(DRAWS):
-        mix_nodes(induction[draw // LANES], mix.weights, mix.offset, mixed)
-        daily[INDUCTION_RESPONSE] = mixed[:, draw % LANES]
-        whole = grow(daily, plants[draw], 3.0)
-        first_pick, _, early, season, alive = results[draw]
-        assert first_pick == pytest.approx(whole.first_pick, abs=1e-9)
-        assert season == pytest.approx(whole.marketable_g.sum(), rel=1e-9)
-        assert early == pytest.approx(whole.marketable_g[:100].sum(), rel=1e-9)
-        assert alive == whole.surviving_share
-        by_week = np.bincount(week[mix.offset :], whole.marketable_g, len(weekly[draw]))
-        assert weekly[draw] == pytest.approx(by_week, rel=1e-6, abs=1e-6)
+    for number in (0, 1):
+        daily, offset = daily_of(tables, number), tables.offset[number]
+        mixed = side_by_side(daily.shape[1])
+        for draw in range(DRAWS):
+            mix_nodes(
+                induction[draw // LANES], weights_of(tables, number), tables.newer[number], offset,
+                mixed,
+            )
+            daily[INDUCTION_RESPONSE] = mixed[:, draw % LANES]
+            whole = grow(daily, plants[draw], 3.0)
+            first_pick, heat, early, season, alive = results[number, draw]
+            assert first_pick == pytest.approx(whole.first_pick, abs=1e-9)
+            assert heat == pytest.approx(daily[CROWN_HEAT_30].sum(), rel=1e-12)
+            assert season == pytest.approx(whole.marketable_g.sum(), rel=1e-9)
+            early_days = (100, 85)[number]
+            assert early == pytest.approx(whole.marketable_g[:early_days].sum(), rel=1e-9)
+            assert alive == whole.surviving_share
+            by_week = np.bincount(week[offset:], whole.marketable_g, weekly.shape[2])
+            assert weekly[number, draw] == pytest.approx(by_week, rel=1e-6, abs=1e-6)
+    # of a date that is not run only what hangs on its own first days is there
+    assert np.isfinite(results[2]).any(axis=0).tolist() == [False, True, False, False, True]
+    assert np.isnan(weekly[2]).all()

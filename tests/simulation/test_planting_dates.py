@@ -10,12 +10,12 @@ from phenocast.phenology import plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
 from phenocast.phenology.lanes import side_by_side
 from phenocast.simulation import bed_season, simulate_block
+from phenocast.simulation.node_weights import counted_days, mix_nodes, node_weights
+from phenocast.simulation.option_dates import date_covers
 from phenocast.simulation.planting_dates import (
     daily_of_planting,
-    mix_nodes,
     node_beds,
     node_induction,
-    node_mix,
     span_bed,
 )
 from phenocast.simulation.responses import induction_tables
@@ -35,8 +35,6 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
 ) -> None:
     setup = a_setup(film, planting=planting, transplant=transplant)
     alone = simulate_block(setup, miami)
-    record = physics_records(setup)[0]
-    nodes = node_beds(span_bed(setup, miami, FIRST), LAST, record)
     cultivar = setup.cultivar
     table = induction_tables(
         *(
@@ -46,12 +44,16 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     )[0]
     own = bed_season(setup, miami)
     cover = own.cover[own.days.hours()].reshape(-1, 24).mean(axis=1)
+    weights = node_weights(cover, 8)
+    assert weights.sum(axis=0) == pytest.approx(1.0, abs=1e-12)
+    bed = span_bed(setup, miami, FIRST)
+    offset = (planting - FIRST).days
+    counted = counted_days([(offset, weights)], bed.days.n_days)
+    nodes = node_beds(bed, LAST, physics_records(setup)[0], counted)
     induction = node_induction(nodes, table[np.newaxis])[0]
-    mix = node_mix(nodes, planting, cover, 8)
-    assert mix.weights.sum(axis=(0, 1)) == pytest.approx(1.0, abs=1e-12)
-    daily = daily_of_planting(nodes, mix)
+    daily = daily_of_planting(nodes, planting, cover, weights)
     mixed = side_by_side(daily.shape[1])
-    mix_nodes(induction, mix.weights, mix.offset, mixed)
+    mix_nodes(induction, weights, nodes.newer_share(planting), offset, mixed)
     daily[INDUCTION_RESPONSE] = mixed[:, 0]
     read = grow(daily, plant_records(cultivar, setup.transplant)[0])
     # Trial work of the same scheme met 0.17 d, 0.7 % of season and 1.4 % of early fruit; soil
@@ -60,3 +62,19 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     assert read.marketable_g.sum() == pytest.approx(alone.plant.marketable_g.sum(), rel=0.015)
     heat_alone = alone.daily[CROWN_HEAT_30].sum()
     assert daily[CROWN_HEAT_30].sum() == pytest.approx(heat_alone, rel=0.06, abs=8.0)
+
+
+def test_a_node_is_run_as_far_as_it_counts_and_no_further(miami: HourlyWeather) -> None:
+    setup = a_setup("metallised", planting=FIRST)
+    bed = span_bed(setup, miami, FIRST)
+    record = physics_records(setup)[0]
+    covers = date_covers(bed, [FIRST, LAST])
+    whole = node_beds(bed, LAST, record)
+    nodes = node_beds(bed, LAST, record, covers.counted)
+    assert 0 < covers.counted[0, 1] < covers.counted[1, 1] <= bed.days.n_days
+    for node, (_, stop) in enumerate(covers.counted):
+        assert np.array_equal(nodes.daily[:, node, :, :stop], whole.daily[:, node, :, :stop], True)
+        assert np.isnan(nodes.daily[:, node, :, stop:]).all()
+    for planting, cover, weights in zip(*covers[:3], strict=True):
+        of_date = daily_of_planting(nodes, planting, cover, weights)
+        assert np.array_equal(of_date, daily_of_planting(whole, planting, cover, weights), True)
