@@ -43,7 +43,8 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
     per_light = row_of(work.weather, PER_LIGHT)
     opened = row_of(rows, FROST_OPEN)
     green = row_of(rows, FROST_FRUIT)
-    frost = any_lane((load(opened, n_days) < 0.0) | (load(green, n_days) < 0.0))
+    flowers_freeze = any_lane(load(opened, n_days) < 0.0)
+    fruit_freezes = any_lane(load(green, n_days) < 0.0)
     load_of_light = (
         lanes(plant.fruit_mass_15) * lanes(plant.load_cover) * lanes(plant.load_solar)
         / lanes(plant.load_largest)
@@ -75,7 +76,7 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
         if per_light[day] > 0.0 and any_lane(bears):
             heat = set_heat[day] * per_half
             setting = potential
-            if frost:
+            if flowers_freeze:
                 lost = at_noon_each(opened, day + FLOWER_OPEN_D, n_days) - at_noon_each(
                     opened, day, n_days
                 )
@@ -90,13 +91,13 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
             if not any_lane(least(least(ripe_1, ripe_2), ripe_3) < n_days):
                 break  # what flowers from here on is not ripe before the end
             first_window = _ripen(
-                ripening_1, day, share * first, ripe_1, n_days, frost, green, first_window
+                ripening_1, day, share * first, ripe_1, n_days, fruit_freezes, green, first_window
             )
             second_window = _ripen(
-                ripening_2, day, share * second, ripe_2, n_days, frost, green, second_window
+                ripening_2, day, share * second, ripe_2, n_days, fruit_freezes, green, second_window
             )
             third_window = _ripen(
-                ripening_3, day, share * third, ripe_3, n_days, frost, green, third_window
+                ripening_3, day, share * third, ripe_3, n_days, fruit_freezes, green, third_window
             )
             carried += share * flowers
         carried = most(carried - gone, 0.0)
@@ -107,7 +108,7 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _ripen(
-    ripening: Any, today: int, fruit: Any, at: Any, n_days: int, frost: bool, green: Any,
+    ripening: Any, today: int, fruit: Any, at: Any, n_days: int, freezes: bool, green: Any,
     window: tuple[Any, Any, Any, Any],
 ) -> tuple[Any, Any, Any, Any]:
     """Put today's fruit of one rank into the days on which it is ripe, unless frost kills it."""
@@ -116,7 +117,7 @@ def _ripen(
         return window
     at = where(ripens, at, window[0])
     fruit = where(ripens, fruit, 0.0)
-    if frost:
+    if freezes:
         lost = sum_at(green, at, n_days) - at_noon_each(green, today + FLOWER_OPEN_D, n_days)
         if any_lane(lost < 0.0):
             fruit = where(lost < 0.0, fruit * exponential(lost), fruit)

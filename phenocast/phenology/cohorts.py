@@ -103,14 +103,14 @@ def days_that_bear(n_days: int, plant: Any, work: Work) -> int:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def follow_cohorts(
-    n_days: int, n_cohorts: int, held: bool, frost: bool, plant: Any, work: Work
+    n_days: int, n_cohorts: int, held: bool, frost: tuple[int, int], plant: Any, work: Work
 ) -> None:
     """Carry every cohort to truss emergence and the flowers of each rank to anthesis.
 
     ``held`` False follows the plants that grow on through the winter; True those that are at rest
     when their truss would emerge. A resting plant keeps its buds at a ceiling until rest ends,
     lower for each further truss, so that trusses which differ much in age in the autumn emerge
-    close together in the spring.
+    close together in the spring. ``frost`` is what `sum_for_plants` returns.
     """
     rows = work.rows
     bud_clock = row_of(rows, BUD_CLOCK)
@@ -128,7 +128,9 @@ def follow_cohorts(
         row_of(rows, OPEN_1), row_of(rows, OPEN_2), row_of(rows, OPEN_3)
     )
     air = work.air_days.shape[0], row_of(work.weather, AIR_CLOCK), series(work.air_days)
-    buds_in_frost = frost, row_of(rows, FROST_TIGHT_BUD), row_of(rows, FROST_POPCORN)
+    buds_in_frost = (
+        frost[0], frost[1], row_of(rows, FROST_TIGHT_BUD), row_of(rows, FROST_POPCORN)
+    )
     released_at = load(series(work.dates), REST_RELEASE)
     # from the cold store: rest lies behind, and the truss is as far as the transplant says
     release_clock = where(

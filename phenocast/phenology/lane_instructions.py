@@ -130,10 +130,14 @@ def _is_number(value: Any) -> bool:
 
 
 def _teach_arithmetic(name: Any, numbers: str, days: str) -> None:
-    _teach(
-        name, 2, _meet, _meet,
-        lambda builder, a, b: getattr(builder, numbers if _is_number(a) else days)(a, b), _PLAIN,
-    )
+    """Teach a sum, difference or product; a product may go into a sum unrounded, in one step."""
+
+    def code(builder: Any, a: Any, b: Any) -> Any:
+        if _is_number(a):
+            return getattr(builder, numbers)(a, b, flags=("contract",))
+        return getattr(builder, days)(a, b)
+
+    _teach(name, 2, _meet, _meet, code, _PLAIN)
 
 
 def _compare(sign: str) -> Callable[[Any, Any, Any], Any]:

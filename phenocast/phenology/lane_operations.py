@@ -4,7 +4,8 @@ Plants under one daily table go through the days together, one to a lane. Every 
 returns all eight lanes at once; a condition gives a mask, and `where` chooses lane by lane. The
 functions below are what the operations mean, on NumPy arrays ``[LANES]``, and are what runs where
 numba is off. Compiled, each is an instruction on one vector of the processor (see
-`phenocast.phenology.lane_instructions`), and all but those on rows take single numbers as well.
+`phenocast.phenology.lane_instructions`), a product and the sum it goes into often one together, so
+that results may differ in their last digit; all but those on rows take single numbers as well.
 
 Rows of plants are ``[days, LANES]``; rows that all plants share are ``[days]``.
 """

@@ -17,12 +17,13 @@ POPCORN_D = 4.0
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def open_rank(
     opened: Any, share: Any, n_days: int, emerging: Any, emerged_at: Any, flowers: Any,
-    to_open: Any, air: tuple[int, Any, Any], frost: tuple[bool, Any, Any],
+    to_open: Any, air: tuple[int, Any, Any], frost: tuple[int, int, Any, Any],
 ) -> bool:
     """Carry the flowers of one rank (0, 1 or 2) of a cohort from emergence to anthesis.
 
     ``emerging`` is the day in which ``emerged_at`` lies, `n_days` where the season ends before;
-    ``flowers`` are those of the whole truss.
+    ``flowers`` are those of the whole truss; ``frost`` is the first and the last night that harms
+    buds, and the rows of their survival.
     """
     n_steps, air_clock, air_days = air
     day = least(emerging, n_days - 1)
@@ -33,12 +34,14 @@ def open_rank(
     if not any_lane(opens):
         return False
     flowers = where(opens, flowers * share, 0.0)
-    any_frost, tight_bud, popcorn = frost
-    if any_frost:
+    first_night, last_night, tight_bud, popcorn = frost
+    if first_night <= last_night:
         last = least(opening, n_days - 1)
-        flowers = _after_frost(
-            n_days, day, last, emerged_at, open_at, flowers, tight_bud, popcorn
-        )
+        # most cohorts open before the first frost or emerge after the last
+        if any_lane((last >= first_night) & (day <= last_night)):
+            flowers = _after_frost(
+                n_days, day, last, emerged_at, open_at, flowers, tight_bud, popcorn
+            )
     put(opened, where(opens, open_at, 0.0), flowers)
     return True
 
@@ -49,7 +52,7 @@ def _after_frost(
     tight_bud: Any, popcorn: Any,
 ) -> Any:
     """Flowers that frost leaves between emergence and anthesis."""
-    # most cohorts never meet a frost: the sums of their first and last day are the same
+    # many meet no frost between two: the sums of their first and last day are the same
     if not any_lane(
         (pick(tight_bud, opening + 1) < pick(tight_bud, emerging))
         | (pick(popcorn, opening + 1) < pick(popcorn, emerging))

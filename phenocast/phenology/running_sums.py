@@ -25,7 +25,6 @@ from phenocast.phenology.lanes import (
     everywhere,
     lane_of,
     lanes,
-    load,
     row_of,
     store,
     with_lane,
@@ -104,8 +103,8 @@ def sum_weather(daily: Array, work: Work) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_for_plants(daily: Array, plant: Any, work: Work) -> bool:
-    """Fill the prefix sums of the plants' own clock and frost; say whether a night had frost."""
+def sum_for_plants(daily: Array, plant: Any, work: Work) -> tuple[int, int]:
+    """Fill the prefix sums of the plants' own clock and of frost; return what `sum_frost` does."""
     n_days = daily.shape[1]
     bud_clock = row_of(work.rows, BUD_CLOCK)
     establishment = row_of(work.rows, ESTABLISHED)
@@ -128,37 +127,34 @@ def sum_for_plants(daily: Array, plant: Any, work: Work) -> bool:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_frost(daily: Array, plant: Any, rows: Array) -> bool:
-    """Fill the prefix sums of frost survival; say whether any night had frost for any plant.
+def sum_frost(daily: Array, plant: Any, rows: Array) -> tuple[int, int]:
+    """Fill the prefix sums of frost survival; return the first and last night that harms buds.
 
-    Without frost the sums are not filled beyond their last entry: nobody reads them.
+    A stage that no night harms in any plant has 0 in its last entry, and the rest of its row is not
+    filled: nobody reads it. The nights are ``n_days`` and -1 where there is none.
     """
     n_days = daily.shape[1]
-    harmless = -np.inf
-    for lane in range(LANES):
-        warmest_critical = max(
-            max(plant.frost_bud[lane], plant.frost_popcorn[lane]),
-            max(plant.frost_open[lane], plant.frost_green[lane]),
-        )
-        margin = _FAR_FROM_FROST * plant.frost_width[lane]
-        harmless = max(harmless, warmest_critical - plant.frost_half_below[lane] + margin)
     coldest = np.inf
     for day in range(n_days):
         coldest = min(coldest, daily[FLOWER_MIN, day])
-    frost = coldest < harmless
-    for row in range(FROST_TIGHT_BUD, FROST_FRUIT + 1):
-        store(row_of(rows, row), 0 if frost else n_days, everywhere(0.0))
-    if not frost:
-        return False
-    for day in range(n_days):
-        night = daily[FLOWER_MIN, day]
-        for row, critical in (
-            (FROST_TIGHT_BUD, plant.frost_bud),
-            (FROST_POPCORN, plant.frost_popcorn),
-            (FROST_OPEN, plant.frost_open),
-            (FROST_FRUIT, plant.frost_green),
-        ):
-            survival = load(row_of(rows, row), day)
+    buds = max(
+        _harmless(plant.frost_bud, plant), _harmless(plant.frost_popcorn, plant)
+    )  # their rows are read together
+    first, last = n_days, -1
+    for row, critical, harmless in (
+        (FROST_TIGHT_BUD, plant.frost_bud, buds),
+        (FROST_POPCORN, plant.frost_popcorn, buds),
+        (FROST_OPEN, plant.frost_open, _harmless(plant.frost_open, plant)),
+        (FROST_FRUIT, plant.frost_green, _harmless(plant.frost_green, plant)),
+    ):
+        survival = everywhere(0.0)
+        sums = row_of(rows, row)
+        store(sums, n_days, survival)
+        if coldest >= harmless:
+            continue
+        store(sums, 0, survival)
+        for day in range(n_days):
+            night = daily[FLOWER_MIN, day]
             if night < harmless:
                 for lane in range(LANES):
                     share = frost_log_survival(
@@ -166,5 +162,18 @@ def sum_frost(daily: Array, plant: Any, rows: Array) -> bool:
                         plant.frost_width[lane],
                     )
                     survival = with_lane(survival, lane, lane_of(survival, lane) + share)
-            store(row_of(rows, row), day + 1, survival)
-    return True
+                if row == FROST_TIGHT_BUD:
+                    first = min(first, day)
+                    last = day
+            store(sums, day + 1, survival)
+    return first, last
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _harmless(critical_c: Array, plant: Any) -> float:
+    """Return the temperature from which on a night harms a stage in none of the plants. [degC]"""
+    harmless = -np.inf
+    for lane in range(LANES):
+        margin = _FAR_FROM_FROST * plant.frost_width[lane]
+        harmless = max(harmless, critical_c[lane] - plant.frost_half_below[lane] + margin)
+    return harmless

@@ -58,6 +58,7 @@ def compare_document(
         "futures": int(seasons.season_g.shape[1]),
         "early_until": seasons.early_until.isoformat(),
         "last_day": seasons.last_day.isoformat(),
+        "dates_between": [day.isoformat() for day in seasons.dates_between],
         "judged_by": "season fruit, g per plant" if money is None else "margin of the block",
         "currency": None if curve is None else curve.currency,
         "costs": None if money is None or costs is None else asdict(costs),
@@ -72,6 +73,7 @@ def compare_document(
         },
         "warnings": [
             *_passed_over(season, seasons),
+            *_read_between(seasons),
             *_money_warnings(seasons, curve, costs),
             *season_warnings(season, weather, seasons.futures),
         ],
@@ -103,6 +105,17 @@ def _passed_over(season: Season, seasons: OptionSeasons) -> list[str]:
             f"{age:g} days old on its planting date"
         )
     return told
+
+
+def _read_between(seasons: OptionSeasons) -> list[str]:
+    """Return what to know of planting dates that were read between their neighbours."""
+    if not seasons.dates_between:
+        return []
+    told = (
+        f"of planting dates a day apart every second was run; {len(seasons.dates_between)} between "
+        "them are read from their two neighbours, first pick to within a third of a day"
+    )
+    return [told]
 
 
 def _money_warnings(
