@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -12,11 +13,13 @@ from numpy.typing import NDArray
 
 from phenocast.forecast.draws import BlockDraws, with_nursery
 from phenocast.phenology import lane_records, make_work
+from phenocast.phenology.lanes import LANES
 from phenocast.season import Season
-from phenocast.simulation.between_dates import differ_in_picking, read_between
+from phenocast.simulation.between_dates import picked_on_one_side, read_between
 from phenocast.simulation.option_dates import DateCovers, date_covers, date_tables
-from phenocast.simulation.options_kernel import RESULT_FIRST_PICK, option_seasons, ripe_times
+from phenocast.simulation.options_kernel import option_seasons, ripe_times
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
+from phenocast.simulation.responses import tables_in_lanes
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -33,7 +36,7 @@ class OptionJob:
     ----------
     setups, sets : the block and its draws, by film, cultivar and transplant type.
     plantings : the planting dates in order.
-    plants : `plants_of_dates`.
+    plants, tables : `plants_of_dates` and `tables_of_draws`.
     runs : ``[dates]``, the dates that are run; the others are read between them.
     early_until : last day of what counts as early.
     week_of_day : week of each day from the first planting date on.
@@ -45,11 +48,26 @@ class OptionJob:
     sets: dict[Key, BlockDraws]
     plantings: tuple[date, ...]
     plants: dict[Key, list[Any]]
+    tables: dict[Key, list[Array]]
     runs: NDArray[np.bool_]
     early_until: date
     week_of_day: NDArray[np.int64]
     results: Array
     weekly: NDArray[np.float32]
+
+
+def draws_of_physics(draws: int, each: int) -> list[slice]:
+    """Return which draws of the plant each physics draw of a future has: as many, or nearly.
+
+    Where they are many, the parts end where lanes do: a last group of eight that is half empty
+    costs as much as a full one.
+
+    >>> draws_of_physics(100, 2), draws_of_physics(10, 2)
+    ([slice(0, 48, None), slice(48, 100, None)], [slice(0, 5, None), slice(5, 10, None)])
+    """
+    unit = LANES if draws >= 4 * LANES * each else 1
+    ends = [unit * round(draws * number / (each * unit)) for number in range(each)] + [draws]
+    return [slice(first, stop) for first, stop in pairwise(ends)]
 
 
 def plants_of_dates(
@@ -62,21 +80,53 @@ def plants_of_dates(
     """Return the plants of every planting date: a nursery leaves them the longer until then.
 
     Of each option there is a list: for each physics draw the plants side by side,
-    ``[dates, groups]``.
+    ``[dates, groups]``. Films on which plants bear as many flowers share one.
     """
-    by_kind: dict[tuple[str, str], list[Any]] = {}
+    of_nursery: dict[tuple[str, str], list[Any]] = {}
+    made: dict[tuple[str, str, bytes], list[Any]] = {}
+    plants: dict[Key, list[Any]] = {}
     for key, setup in setups.items():
-        kind = key[1:]  # film does not matter in the nursery
-        if kind in by_kind:
-            continue
-        each = sets[key].physics_each
-        of_dates = []
-        for planting in plantings:
-            then = replace(setup, block=replace(setup.block, planting_date=planting))
-            drawn = with_nursery(sets[key], season, then, weather.nursery).plants
-            of_dates.append([lane_records(drawn[number::each]) for number in range(each)])
-        by_kind[kind] = [np.stack(of_draw) for of_draw in zip(*of_dates, strict=True)]
-    return {key: by_kind[key[1:]] for key in setups}
+        _, cultivar, transplant = key
+        draws = sets[key]
+        if (cultivar, transplant) not in of_nursery:
+            of_nursery[cultivar, transplant] = [
+                with_nursery(
+                    draws, season, replace(setup, block=replace(setup.block, planting_date=day)),
+                    weather.nursery,
+                ).plants
+                for day in plantings
+            ]
+        flowers = draws.plants["flowers_per_truss"]
+        alike = (cultivar, transplant, flowers.tobytes())
+        if alike not in made:
+            of_dates = []
+            for grown in of_nursery[cultivar, transplant]:
+                on_film = grown.copy()
+                on_film["flowers_per_truss"] = flowers
+                of_dates.append(
+                    [
+                        lane_records(on_film[part])
+                        for part in draws_of_physics(len(on_film), draws.physics_each)
+                    ]
+                )
+            made[alike] = [np.stack(of_draw) for of_draw in zip(*of_dates, strict=True)]
+        plants[key] = made[alike]
+    return plants
+
+
+def tables_of_draws(sets: dict[Key, BlockDraws]) -> dict[Key, list[Array]]:
+    """Return the induction tables of each physics draw's plants, side by side.
+
+    They are the cultivar's, so all films share them.
+    """
+    of_cultivar: dict[str, list[Array]] = {}
+    for (_, cultivar, _), draws in sets.items():
+        if cultivar not in of_cultivar:
+            of_cultivar[cultivar] = [
+                tables_in_lanes(draws.tables[part])
+                for part in draws_of_physics(len(draws.tables), draws.physics_each)
+            ]
+    return {key: of_cultivar[key[1]] for key in sets}
 
 
 def run_films(job: OptionJob, films: Sequence[str], future: int, weather: HourlyWeather) -> None:
@@ -94,12 +144,11 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
             covers = date_covers(bed, job.plantings)
             work = make_work(bed.days.n_days)
         physics = job.sets[keys[0]].physics_of(future)
-        for number, record in enumerate(physics):
+        parts = draws_of_physics(len(job.sets[keys[0]].plants), len(physics))
+        for number, (record, own) in enumerate(zip(physics, parts, strict=True)):
             nodes = node_beds(bed, last, record, covers.counted)
             tables = date_tables(nodes, covers, work)
             for key in keys:
-                # each physics draw has every so many-th of the plants
-                own = slice(number, None, len(physics))
                 plants = job.plants[key][number]
                 kind = (key[1], key[2], number)
                 if kind not in ripe:
@@ -107,12 +156,12 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
                 results = job.results[row_of_key[key], :, future, own]
                 weekly = job.weekly[row_of_key[key], :, future, own]
                 given = (
-                    node_induction(nodes, job.sets[key].tables[own]), ripe[kind], plants,
+                    node_induction(nodes, job.tables[key][number]), ripe[kind], plants,
                     float(job.setups[key].block.first_pick_g_per_plant), early_days,
                     job.week_of_day, work, results, weekly,
                 )
                 option_seasons(tables, job.runs, *given)
-                differ = differ_in_picking(results[..., RESULT_FIRST_PICK], job.runs)
-                if differ.any():
-                    option_seasons(tables, differ, *given)
-                read_between(results, weekly, job.runs | differ)
+                one_sided = picked_on_one_side(results, job.runs)
+                if one_sided.any():
+                    option_seasons(tables, one_sided, *given)
+                read_between(results, weekly, job.runs | one_sided)

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.draws import block_draws
 from phenocast.forecast.futures import Futures, futures_of
-from phenocast.forecast.option_runs import OptionJob, plants_of_dates, run_films
+from phenocast.forecast.option_runs import OptionJob, plants_of_dates, run_films, tables_of_draws
 from phenocast.harvest import week_labels
 from phenocast.season import Block, Season
 from phenocast.simulation.between_dates import dates_to_run
@@ -166,6 +166,7 @@ def run_options(
         sets=sets,
         plantings=tuple(plantings),
         plants=plants_of_dates(season, weather, setups, sets, plantings),
+        tables=tables_of_draws(sets),
         runs=runs,
         early_until=early_until,
         week_of_day=week_of_day,

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from datetime import date
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.simulation.options_kernel import (
@@ -49,21 +50,27 @@ def dates_to_run(plantings: Sequence[date], always: date) -> Flags:
     return runs
 
 
-def differ_in_picking(first_pick: Array, runs: Flags) -> Flags:
+@njit(cache=True, nogil=True, error_model="numpy")
+def picked_on_one_side(results: Array, runs: Flags) -> Flags:
     """Return the dates that cannot be read: a plant is picked in one neighbour and not the other.
 
     Parameters
     ----------
-    first_pick : ``[dates, ...]``, infinite for never, of the dates that were run.
+    results : ``[dates, draws, N_RESULTS]``, of the dates that were run.
     runs : ``[dates]``, `dates_to_run`.
     """
-    differ = np.zeros(len(runs), dtype=bool)
-    between = np.flatnonzero(~runs)
-    never = np.isinf(first_pick).reshape(len(runs), -1)
-    differ[between] = (never[between - 1] != never[between + 1]).any(axis=1)
-    return differ
+    one_sided = np.zeros(runs.shape[0], dtype=np.bool_)
+    for number in range(runs.shape[0]):
+        if not runs[number]:
+            for draw in range(results.shape[1]):
+                before = results[number - 1, draw, RESULT_FIRST_PICK]
+                after = results[number + 1, draw, RESULT_FIRST_PICK]
+                if (before == np.inf) != (after == np.inf):
+                    one_sided[number] = True
+    return one_sided
 
 
+@njit(cache=True, nogil=True, error_model="numpy")
 def read_between(results: Array, weekly: NDArray[np.float32], runs: Flags) -> None:
     """Fill the planting dates that were not run from their neighbours.
 
@@ -73,18 +80,20 @@ def read_between(results: Array, weekly: NDArray[np.float32], runs: Flags) -> No
     weekly : ``[dates, draws, weeks]``.
     runs : ``[dates]``, the dates that were run.
     """
-    between = np.flatnonzero(~runs)
-    before, after = results[between - 1], results[between + 1]
-    results[between, :, RESULT_FIRST_PICK] = 0.5 * (
-        before[..., RESULT_FIRST_PICK] + after[..., RESULT_FIRST_PICK]
-    )
-    # what the plants bear that live, times how many do
-    alive = 0.5 * results[between, :, RESULT_ALIVE]
-    shares = [
-        np.divide(alive, living, out=np.zeros_like(alive), where=living > 0.0)
-        for living in (before[..., RESULT_ALIVE], after[..., RESULT_ALIVE])
-    ]
-    for kept in (RESULT_EARLY, RESULT_SEASON):
-        results[between, :, kept] = shares[0] * before[..., kept] + shares[1] * after[..., kept]
-    first, second = (share[..., np.newaxis].astype(np.float32) for share in shares)
-    weekly[between] = first * weekly[between - 1] + second * weekly[between + 1]
+    for number in range(runs.shape[0]):
+        if runs[number]:
+            continue
+        for draw in range(results.shape[1]):
+            before, after = results[number - 1, draw], results[number + 1, draw]
+            read = results[number, draw]
+            read[RESULT_FIRST_PICK] = 0.5 * (before[RESULT_FIRST_PICK] + after[RESULT_FIRST_PICK])
+            # half of what a plant bears in each neighbour that lives, times how many live
+            half = 0.5 * read[RESULT_ALIVE]
+            one = half / before[RESULT_ALIVE] if before[RESULT_ALIVE] > 0.0 else 0.0
+            other = half / after[RESULT_ALIVE] if after[RESULT_ALIVE] > 0.0 else 0.0
+            for kept in (RESULT_EARLY, RESULT_SEASON):
+                read[kept] = one * before[kept] + other * after[kept]
+            for week in range(weekly.shape[2]):
+                weekly[number, draw, week] = (
+                    one * weekly[number - 1, draw, week] + other * weekly[number + 1, draw, week]
+                )

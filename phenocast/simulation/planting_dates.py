@@ -29,10 +29,10 @@ from phenocast.phenology.daily import (
     CROWN_MEAN,
     LEAF_WARMTH,
 )
-from phenocast.phenology.lanes import in_groups, side_by_side
+from phenocast.phenology.lanes import side_by_side
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
 from phenocast.simulation.node_weights import COVER_NODES, N_NODES, SPRINKLED, mix_nodes
-from phenocast.simulation.responses import fill_daily_means
+from phenocast.simulation.responses import fill_daily_means_in_lanes
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather
 
@@ -145,26 +145,22 @@ def node_beds(
 def node_induction(nodes: NodeBeds, tables: Array) -> Array:
     """Return the induction response of every cultivar draw, ``[groups, ages, nodes, days, LANES]``.
 
-    Draws go side by side as in `phenocast.phenology.lane_records`. Days on which a node does not
-    count are zero.
+    Days on which a node does not count are zero.
 
     Parameters
     ----------
     nodes : the bed at its nodes.
-    tables : ``[draws, TABLE_SIZE]``, `phenocast.simulation.responses.induction_tables`.
+    tables : ``[groups, TABLE_SIZE, LANES]``, `phenocast.simulation.responses.tables_in_lanes` of
+        `phenocast.simulation.responses.induction_tables`.
     """
     n_ages, _, _, n_days = nodes.daily.shape
-    which = in_groups(len(tables))
-    by_node = np.ascontiguousarray(tables[which.ravel()].T)
-    responses = side_by_side(len(which), n_ages, N_NODES, n_days)
-    means = np.empty((n_days, which.size))
+    responses = side_by_side(len(tables), n_ages, N_NODES, n_days)
     for age in range(n_ages):
         for node, (first, stop) in enumerate(nodes.counted):
             hours = slice(*(nodes.bed.days.first_hour + 24 * day for day in (first, stop)))
-            of_node = means[: stop - first]
-            fill_daily_means(nodes.crown[age, node, hours], by_node, of_node)
-            in_lanes = of_node.reshape(stop - first, *which.shape)
-            responses[:, age, node, first:stop] = in_lanes.swapaxes(0, 1)
+            fill_daily_means_in_lanes(
+                nodes.crown[age, node, hours], tables, responses[:, age, node, first:stop]
+            )
     return responses
 
 

@@ -15,6 +15,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.parameters import ParameterSet
+from phenocast.phenology.lanes import everywhere, in_groups, load, series, side_by_side, store
 from phenocast.thermal_time import trapezoid, wang_engel
 
 TABLE_LOW_C = -40.0
@@ -88,6 +89,50 @@ def fill_daily_means(
             short = 1.0 / 24.0 - beyond
             for number in range(n_tables):
                 total[number] += short * low[number] + beyond * high[number]
+
+
+def tables_in_lanes(tables: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Lay tables ``[draws, TABLE_SIZE]`` side by side, ``[groups, TABLE_SIZE, LANES]``.
+
+    Draws go side by side as in `phenocast.phenology.lane_records`.
+    """
+    which = in_groups(len(tables))
+    laid = side_by_side(len(which), TABLE_SIZE)
+    laid[:] = tables[which].swapaxes(1, 2)
+    return laid
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_daily_means_in_lanes(
+    temperature_c: NDArray[np.float64],
+    tables: NDArray[np.float64],
+    means: NDArray[np.float64],
+) -> None:
+    """Fill what `fill_daily_means` does for draws side by side, ``[groups, days, LANES]``.
+
+    ``tables`` is ``[groups, TABLE_SIZE, LANES]``, `tables_in_lanes`.
+
+    Examples
+    --------
+    >>> tables = tables_in_lanes(np.array([table_temperatures(), 2.0 * table_temperatures()]))
+    >>> means = side_by_side(1, 1)
+    >>> fill_daily_means_in_lanes(np.linspace(0.0, 23.0, 24), tables, means)
+    >>> means[0, 0, :2].round(9).tolist()
+    [11.5, 23.0]
+    """
+    for group in range(means.shape[0]):
+        rows = series(tables[group])
+        filled = series(means[group])
+        for day in range(means.shape[1]):
+            total = everywhere(0.0)
+            for hour in range(24 * day, 24 * day + 24):
+                position = (temperature_c[hour] - TABLE_LOW_C) * TABLE_STEPS_PER_C
+                position = min(max(position, 0.0), TABLE_SIZE - 1.0)
+                node = min(int(position), TABLE_SIZE - 2)
+                beyond = (position - node) / 24.0
+                short = 1.0 / 24.0 - beyond
+                total += short * load(rows, node) + beyond * load(rows, node + 1)
+            store(filled, day, total)
 
 
 def development_table(species: ParameterSet) -> NDArray[np.float64]:

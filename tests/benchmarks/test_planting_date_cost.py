@@ -24,7 +24,7 @@ from phenocast.simulation import block_setup
 from phenocast.simulation.option_dates import date_covers, date_tables
 from phenocast.simulation.options_kernel import N_RESULTS, option_seasons, ripe_times
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
-from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.responses import induction_tables, tables_in_lanes
 from phenocast.simulation.setup import physics_records
 from tests.benchmarks.peak import run_and_see_peak
 
@@ -107,7 +107,7 @@ def test_of_one_year_and_one_physics(benchmark, loaded, full, draws):
     def bed_of_the_first_date():
         bed = span_bed(setup, weather, first)
         nodes = node_beds(bed, last, physics_records(setup)[0])
-        return bed, nodes, node_induction(nodes, tables), ripe_times(bed, groups)
+        return bed, nodes, node_induction(nodes, tables_in_lanes(tables)), ripe_times(bed, groups)
 
     def one_date(bed, nodes, induction, ripe_at, planting):
         dates = date_tables(nodes, date_covers(bed, [planting]), work)

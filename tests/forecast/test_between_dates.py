@@ -17,7 +17,7 @@ from phenocast.forecast.options import OptionSeasons, run_options
 from phenocast.parameters.location import shipped
 from phenocast.season import Bed, Block, Season, WeatherSources
 from phenocast.season.describe import ClockHours, Sprinkling
-from phenocast.simulation.between_dates import dates_to_run, differ_in_picking, read_between
+from phenocast.simulation.between_dates import dates_to_run, picked_on_one_side, read_between
 from phenocast.simulation.options_kernel import N_RESULTS, RESULT_ALIVE, RESULT_FIRST_PICK
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -87,13 +87,15 @@ def test_what_is_run_is_the_same_and_what_is_read_is_near(both) -> None:
 def test_a_plant_that_one_neighbour_never_picks_is_run() -> None:
     runs = dates_to_run(DATES[:5], always=DATES[0])
     assert runs.tolist() == [True, False, True, False, True]
-    first_pick = np.full((5, 2), 90.0)
+    results = np.zeros((5, 2, N_RESULTS))
+    first_pick = results[..., RESULT_FIRST_PICK]
+    first_pick[:] = 90.0
     first_pick[2, 1] = np.inf
     first_pick[4] = np.inf
-    assert differ_in_picking(first_pick, runs).tolist() == [False, True, False, True, False]
+    assert picked_on_one_side(results, runs).tolist() == [False, True, False, True, False]
     first_pick[2, 0] = np.inf
     first_pick[0] = np.inf
-    assert not differ_in_picking(first_pick, runs).any()
+    assert not picked_on_one_side(results, runs).any()
 
 
 def test_plants_that_die_bear_nothing_between_either() -> None:

@@ -1,14 +1,18 @@
 """What a film does beyond its crown temperature: nothing, until a film's own file says so."""
 
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
 
 from phenocast.forecast.draws import block_draws
+from phenocast.forecast.options import run_options
 from phenocast.parameters import ParameterSet, films
+from phenocast.season import Bed, Season, WeatherSources
 from phenocast.simulation import simulate_block
 from phenocast.simulation.setup import flowers_on_film
+from phenocast.weather import SeasonWeather
 from tests.simulation.conftest import a_setup
 
 
@@ -50,3 +54,27 @@ def test_more_flowers_are_more_fruit_and_no_other_temperature(miami):
     gain = more.plant.marketable_g.sum() / plain.plant.marketable_g.sum()
     assert 1.05 < gain < np.exp(0.2) + 0.02  # a heavier load sets a smaller share
     assert more.plant.first_pick < plain.plant.first_pick
+
+
+def test_each_option_has_the_flowers_of_its_own_film(miami):
+    # the left-over of silver must not be lost behind black, nor be black's
+    setup = earned(a_setup("silver", planting=date(2025, 10, 1)), 0.2)
+    season = Season(
+        miami.site, Bed(0.76, 0.25, 1.5, "sand"), (setup.block,), WeatherSources(),
+        user_films={"silver": setup.film},
+    )  # fmt: skip
+
+    def compared(films):
+        return run_options(
+            season, SeasonWeather(observed=miami), setup.block,
+            plantings=[setup.block.planting_date], films=films, cultivars=["Basalt"],
+            transplants=["bare-root"], issue_date=date(2026, 7, 1), draws=4, seed=1,
+        )  # fmt: skip
+
+    together = compared(["black", "silver"])
+    for number, film in enumerate(["black", "silver"]):
+        alone = compared([film])
+        assert np.array_equal(together.weekly_g[number], alone.weekly_g[0])
+    found = compared(["silver"]).season_g
+    season = replace(season, user_films={})
+    assert (found > 1.05 * compared(["silver"]).season_g).all()

@@ -13,7 +13,7 @@ from phenocast.simulation.node_weights import mix_nodes
 from phenocast.simulation.option_dates import daily_of, date_covers, date_tables, weights_of
 from phenocast.simulation.options_kernel import N_RESULTS, option_seasons, ripe_times
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
-from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.responses import induction_tables, tables_in_lanes
 from phenocast.simulation.setup import physics_records
 from phenocast.weather import HourlyWeather
 
@@ -35,7 +35,7 @@ def test_an_option_is_its_seasons_grown_whole(miami: HourlyWeather, transplant: 
     nodes = node_beds(bed, LAST, physics_records(setup)[0], covers.counted)
     work = make_work(bed.days.n_days + 5)
     tables = date_tables(nodes, covers, work)
-    induction = node_induction(nodes, tables_of_plants)
+    induction = node_induction(nodes, tables_in_lanes(tables_of_plants))
     week = np.arange(bed.days.n_days) // 7
     results = np.full((3, DRAWS, N_RESULTS), np.nan)
     weekly = np.full((3, DRAWS, week[-1] + 1), np.nan, dtype=np.float32)

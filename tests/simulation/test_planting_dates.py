@@ -18,7 +18,7 @@ from phenocast.simulation.planting_dates import (
     node_induction,
     span_bed,
 )
-from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.responses import induction_tables, tables_in_lanes
 from phenocast.simulation.setup import physics_records
 from phenocast.weather import HourlyWeather
 
@@ -50,7 +50,7 @@ def test_a_date_read_between_covers_is_the_date_run_by_itself(
     offset = (planting - FIRST).days
     counted = counted_days([(offset, weights)], bed.days.n_days)
     nodes = node_beds(bed, LAST, physics_records(setup)[0], counted)
-    induction = node_induction(nodes, table[np.newaxis])[0]
+    induction = node_induction(nodes, tables_in_lanes(table[np.newaxis]))[0]
     daily = daily_of_planting(nodes, planting, cover, weights)
     mixed = side_by_side(daily.shape[1])
     mix_nodes(induction, weights, nodes.newer_share(planting), offset, mixed)
