@@ -8,6 +8,7 @@ import math
 from collections.abc import Mapping
 from datetime import date, datetime
 from enum import Enum
+from functools import lru_cache
 from pathlib import PurePath
 from typing import Any
 
@@ -21,6 +22,8 @@ LEVELS = 4
 
 _PLACES = 1e4
 _IN_LINE = json.JSONEncoder(sort_keys=True, ensure_ascii=False, allow_nan=False).encode
+_key = lru_cache(maxsize=1024)(_IN_LINE)
+_BETWEEN = "\n"
 
 
 def plain_data(value: Any) -> Any:
@@ -30,7 +33,8 @@ def plain_data(value: Any) -> Any:
     ----------
     value : object
         Mappings, sequences, dataclasses, dates, paths, enums, NumPy scalars and arrays. NaN and
-        infinity become None; floats keep ten significant digits; times are ISO 8601.
+        infinity become None; floats keep ten significant digits; times are ISO 8601. What has an
+        attribute ``is_plain_data`` that is true is returned as it is: who made it answers for it.
 
     Returns
     -------
@@ -56,6 +60,8 @@ def plain_data(value: Any) -> Any:
         return [plain_data(item) for item in value]
     if value is None or (isinstance(value, bool | str | int) and not isinstance(value, Enum)):
         return value
+    if getattr(kind, "is_plain_data", False):
+        return value  # made of numbers as they are kept; to go through it again takes long
     if isinstance(value, float):
         return _number(float(value))
     if isinstance(value, np.datetime64):
@@ -135,10 +141,27 @@ def _laid_out(value: Any, levels: int, gap: str) -> str:
     inner = gap + "  "
     if levels and value and type(value) is dict:
         parts = [
-            f"{_IN_LINE(key)}: {_laid_out(value[key], levels - 1, inner)}" for key in sorted(value)
+            f"{_key(key)}: {_laid_out(value[key], levels - 1, inner)}" for key in sorted(value)
         ]
         return f"{{{inner}{f',{inner}'.join(parts)}{gap}}}"
-    if levels and value and type(value) is list:
-        parts = [_laid_out(item, levels - 1, inner) for item in value]
+    if levels and value and isinstance(value, list):
+        if levels == 1:
+            parts = _in_lines(value)
+        else:
+            parts = [_laid_out(item, levels - 1, inner) for item in value]
         return f"[{inner}{f',{inner}'.join(parts)}{gap}]"
+    if type(value) is float and math.isfinite(value):
+        return repr(value)
     return _IN_LINE(value)
+
+
+def _in_lines(rows: list[Any]) -> list[str]:
+    """Text of each row, made at once: to start the encoder takes longer than a row does.
+
+    A text between any two rows tells where to cut. It cannot be part of another text, whose quotes
+    have a stroke before them; where a list in a row holds it, there are more pieces than rows.
+    """
+    parted = [_BETWEEN] * (2 * len(rows) - 1)
+    parted[::2] = rows
+    lines = _IN_LINE(parted)[1:-1].split(f", {_IN_LINE(_BETWEEN)}, ")
+    return lines if len(lines) == len(rows) else [_IN_LINE(row) for row in rows]

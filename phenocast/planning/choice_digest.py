@@ -15,9 +15,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.options import OptionSeasons
-from phenocast.forecast.summary import LEVEL_NAMES, LEVELS, ordered_quantiles
+from phenocast.forecast.summary import LEVELS, ordered_quantiles
 from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.choice_money import Money, money_of
+from phenocast.planning.choice_rows import plain
 from phenocast.planning.prices import PriceCurve
 from phenocast.season import Costs
 
@@ -81,7 +82,6 @@ def digest_of(
     InputError
         When costs and prices are in different currencies, or a week with fruit has no price.
     """
-    money: Money | None = None
     if curve is not None:
         costs = Costs(curve.currency) if costs is None else costs
         if costs.currency != curve.currency:
@@ -90,67 +90,89 @@ def digest_of(
                       costs.currency, curve.currency,
                       "state both in one; no rate of exchange is guessed")
             )  # fmt: skip
-        money = money_of(seasons, curve, costs, seed, reference)
-    options, weeks = len(seasons.weekly_g), seasons.weekly_g.shape[-1]
-    found = np.empty((options, weeks, len(LEVELS)))
-
-    def sum_up(rows: slice) -> None:
-        for row in range(options)[rows]:  # one option at a time stays in the cache
-            found[row] = week_quantiles(seasons.weekly_g[row].reshape(-1, weeks))
-
-    by_blocks(sum_up, options)
+    found, bears = week_quantiles(seasons.weekly_g)
+    money: Money | None = None
+    if curve is not None and costs is not None:
+        money = money_of(seasons, curve, costs, seed, reference, bears)
     emptied = np.empty((*seasons.weekly_g.shape[:-1], 0), dtype=np.float32)
     return Digest(
         replace(seasons, weekly_g=emptied), found, money, curve, costs, reference, seed
     )
 
 
-def week_quantiles(weekly_g: ArrayLike) -> Array:
-    """Return P10, P50 and P90 of each week, ``[weeks, 3]``, a straight line between two cases.
+def week_quantiles(weekly_g: NDArray[np.float32]) -> tuple[Array, NDArray[np.bool_]]:
+    """Return P10, P50 and P90 of each week, a straight line between two cases.
 
     Parameters
     ----------
-    weekly_g : array [cases, weeks]
+    weekly_g : array [options, ..., weeks]
+        The cases of an option lie on the axes between.
+
+    Returns
+    -------
+    (quantiles, bears) : arrays [options, weeks, 3] and [weeks]
+        The second tells in which weeks any option has fruit in any case.
 
     Examples
     --------
-    >>> week_quantiles(np.array([[0.0, 1.0], [10.0, 2.0], [20.0, 3.0]])).tolist()
-    [[2.0, 10.0, 18.0], [1.2, 2.0, 2.8]]
+    >>> found, bears = week_quantiles(np.array([[[0.0, 1.0], [0.0, 2.0], [0.0, 3.0]]]))
+    >>> found.tolist(), bears.tolist()
+    ([[[0.0, 0.0, 0.0], [1.2, 2.0, 2.8]]], [False, True])
     """
-    # Sorted week by week in its own type, which is faster than as numbers of double length.
-    ordered = np.ascontiguousarray(np.asarray(weekly_g).T)
-    return ordered_quantiles(np.sort(ordered, axis=-1))
+    cases = weekly_g.reshape(len(weekly_g), -1, weekly_g.shape[-1])
+    found = np.empty((len(cases), cases.shape[2], len(LEVELS)))
+    bears = np.empty(found.shape[:2], dtype=np.bool_)
+
+    def sum_up(rows: slice) -> None:
+        # One option at a time, always in the same place, stays in the cache.
+        ordered = np.empty(cases.shape[:0:-1], dtype=cases.dtype)
+        for row in range(len(cases))[rows]:
+            ordered[...] = cases[row].T
+            # Sorted in its own type, which is faster than as numbers of double length.
+            ordered.sort(axis=-1)
+            found[row] = ordered_quantiles(ordered)
+            bears[row] = ordered[:, -1] > 0.0
+
+    by_blocks(sum_up, len(cases))
+    return found, np.asarray(bears.any(axis=0))
 
 
 def week_rows(
     labels: Sequence[str], quantiles: ArrayLike, trays_per_g: float
-) -> list[dict[str, Any]]:
-    """Return the weeks from the first to the last in which one season in ten picks anything.
+) -> list[list[dict[str, Any]]]:
+    """Return the weeks of every option, the first to the last in which one season in ten picks.
 
     Parameters
     ----------
     labels : sequence of str
-    quantiles : array [weeks, 3]
+    quantiles : array [options, weeks, 3]
         Of `week_quantiles`.
     trays_per_g : float
         Trays of the block that one gram of every plant fills.
 
     Examples
     --------
-    >>> week_rows(["2027-W01", "2027-W02"], [[0.0, 0.0, 0.0], [1.0, 2.0, 4.0]], 10.0)
-    [{'week': '2027-W02', 'g_per_plant': {...}, 'trays': {'p10': 10.0, 'p50': 20.0, 'p90': 40.0}}]
+    >>> week_rows(["2027-W01", "2027-W02"], [[[0.0, 0.0, 0.0], [1.0, 2.0, 4.0]]], 10.0)
+    [[{'week': '2027-W02', 'g_per_plant': {...}, 'trays': {'p10': 10.0, 'p50': 20.0, 'p90': 40.0}}]]
     """
     table = np.asarray(quantiles, dtype=np.float64)
-    picked = np.flatnonzero(table[:, -1].round(1) > 0.0)
-    if not len(picked):
-        return []
-    shown = range(int(picked[0]), int(picked[-1]) + 1)
-    grams, trays = table.round(1).tolist(), (table * trays_per_g).round(0).tolist()
-    return [
+    grams = table.round(1)
+    picks = grams[..., -1] > 0.0
+    # From the first pick on, and up to the last.
+    shown = np.logical_or.accumulate(picks, axis=1)
+    shown &= np.logical_or.accumulate(picks[:, ::-1], axis=1)[:, ::-1]
+    rows = [
         {
             "week": labels[week],
-            "g_per_plant": dict(zip(LEVEL_NAMES, grams[week], strict=True)),
-            "trays": dict(zip(LEVEL_NAMES, trays[week], strict=True)),
+            "g_per_plant": {"p10": low_g, "p50": middle_g, "p90": high_g},
+            "trays": {"p10": low, "p50": middle, "p90": high},
         }
-        for week in shown
+        for week, (low_g, middle_g, high_g), (low, middle, high) in zip(
+            np.nonzero(shown)[1].tolist(),
+            plain(grams[shown], 1),
+            plain((table[shown] * trays_per_g).round(0), 0),
+            strict=True,
+        )
     ]
+    ends = np.cumsum(shown.sum(axis=1)).tolist()
+    return [rows[start:end] for start, end in zip([0, *ends], ends, strict=False)]

@@ -15,6 +15,7 @@ from phenocast.planning.choice import judge
 from phenocast.planning.choice_digest import Digest
 from phenocast.planning.choice_entries import option_entries
 from phenocast.planning.choice_money import not_stated
+from phenocast.planning.choice_rows import PlainRows
 from phenocast.planning.prices import PriceCurve
 from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs, Season
@@ -66,7 +67,7 @@ def compare_document(
         "reference": option_label(seasons.options[digest.reference]),
         "best": option_label(seasons.options[told.best]),
         "price_tilt": tilt,
-        "options": options,
+        "options": PlainRows(options),
         "cautions": {
             film: list(_cautions(season, seasons, film))
             for film in dict.fromkeys(option.film for option in seasons.options)

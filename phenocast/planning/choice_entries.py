@@ -15,12 +15,14 @@ from numpy.typing import NDArray
 from phenocast.forecast.advice import block_warnings
 from phenocast.forecast.options import Option, OptionSeasons, option_label
 from phenocast.forecast.result import DEFAULT_PACK
-from phenocast.forecast.summary import ordered_quantiles, quantile_rows, rounded, stage_rows
+from phenocast.forecast.summary import LEVELS, ordered_quantiles, stage_rows
 from phenocast.harvest import iso_week
 from phenocast.parameters import packs
 from phenocast.planning.choice import Judgement
+from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.choice_digest import Digest, week_rows
 from phenocast.planning.choice_money import G_PER_KG, Money
+from phenocast.planning.choice_rows import level_rows, printed
 from phenocast.season import Season
 from phenocast.simulation.setup import block_setup
 
@@ -68,7 +70,7 @@ def _fruit(digest: Digest) -> list[Entry]:
             "plants_alive_share": alive,
             "early_g_per_plant": early,
             "season_g_per_plant": whole,
-            "weekly": week_rows(seasons.weeks, weekly, trays_per_g),
+            "weekly": weekly,
         }
         for pick, heat, alive, early, whole, weekly in zip(
             picks,
@@ -76,7 +78,7 @@ def _fruit(digest: Digest) -> list[Entry]:
             _quantiles(seasons.alive, 3),
             _quantiles(seasons.early_g, 1),
             _quantiles(seasons.season_g, 1),
-            digest.week_quantiles,
+            week_rows(seasons.weeks, digest.week_quantiles, trays_per_g),
             strict=True,
         )
     ]
@@ -84,22 +86,24 @@ def _fruit(digest: Digest) -> list[Entry]:
 
 def _money(money: Money, told: Judgement) -> list[Entry]:
     """What every option earns and costs."""
-    harvests = money.harvest_means().tolist()
+    harvests = money.harvest_means()
+    totals = np.array([one.total for one in money.fixed])
+    parts = {
+        name: np.array([getattr(one, name) for one in money.fixed]) for name in vars(money.fixed[0])
+    } | {"harvest_mean": harvests}
+    columns = [printed(amounts, 2) for amounts in parts.values()]
     return [
         {
             "revenue": revenue,
-            "cost": round(fixed.total + harvest, 2),
-            "cost_parts": {
-                **{name: round(part, 2) for name, part in vars(fixed).items()},
-                "harvest_mean": round(harvest, 2),
-            },
+            "cost": cost,
+            "cost_parts": dict(zip(parts, amounts, strict=True)),
             "margin": margin,
         }
-        for revenue, fixed, harvest, margin in zip(
+        for revenue, cost, amounts, margin in zip(
             _quantiles(money.revenue, 0),
-            money.fixed,
-            harvests,
-            quantile_rows(told.levels, 0),
+            printed(totals + harvests, 2),
+            zip(*columns, strict=True),
+            level_rows(told.levels, 0),
             strict=True,
         )
     ]
@@ -108,17 +112,17 @@ def _money(money: Money, told: Judgement) -> list[Entry]:
 def _standing(told: Judgement) -> list[Entry]:
     """How every option stands against the best, the reference and all others."""
     columns = {
-        "expected": rounded(told.expected, 2),
-        "worst_tenth": rounded(told.worst_tenth, 2),
-        "regret": rounded(told.regret, 2),
-        "beats_reference_probability": rounded(told.beats_reference, 4),
-        "best_beats_it_probability": rounded(told.best_beats, 4),
+        "expected": printed(told.expected, 2),
+        "worst_tenth": printed(told.worst_tenth, 2),
+        "regret": printed(told.regret, 2),
+        "beats_reference_probability": printed(told.beats_reference, 4),
+        "best_beats_it_probability": printed(told.best_beats, 4),
         "behind_best": [
             {"mean": mean, "standard_error": error, "margin_95": margin}
             for mean, error, margin in zip(
-                rounded(told.behind_best, 2),
-                rounded(told.behind_best_se, 3),
-                rounded(told.behind_best_margin, 3),
+                printed(told.behind_best, 2),
+                printed(told.behind_best_se, 3),
+                printed(told.behind_best_margin, 3),
                 strict=True,
             )
         ],
@@ -134,9 +138,14 @@ def _standing(told: Judgement) -> list[Entry]:
 
 def _quantiles(values: Array, digits: int) -> list[dict[str, float]]:
     """P10, P50 and P90 of every option."""
-    return quantile_rows(
-        ordered_quantiles(np.sort(values.reshape(len(values), -1), axis=-1)), digits
-    )
+    found = np.empty((len(values), len(LEVELS)))
+
+    def sum_up(rows: slice) -> None:
+        cases = values[rows].reshape(len(found[rows]), -1)
+        found[rows] = ordered_quantiles(np.sort(cases, axis=-1))
+
+    by_blocks(sum_up, len(values))
+    return level_rows(found, digits)
 
 
 def _week(day: str | None) -> str | None:

@@ -71,7 +71,10 @@ class Money:
     def margins(self) -> Array:
         """Return what is left of the revenue of every option, ``[options, futures, draws]``."""
         fixed = np.array([one.total for one in self.fixed])
-        return np.asarray(self.revenue - self.harvest() - fixed[:, None, None])
+        margins = self.harvest()
+        np.subtract(self.revenue, margins, out=margins)
+        margins -= fixed[:, None, None]
+        return margins
 
 
 def fixed_cost(costs: Costs, block: Block, film: str, transplant: str) -> FixedCost:
@@ -124,7 +127,12 @@ def not_stated(costs: Costs, options: Sequence[Option]) -> list[str]:
 
 
 def money_of(
-    seasons: OptionSeasons, curve: PriceCurve, costs: Costs, seed: int, reference: int
+    seasons: OptionSeasons,
+    curve: PriceCurve,
+    costs: Costs,
+    seed: int,
+    reference: int,
+    bears: NDArray[np.bool_] | None = None,
 ) -> Money:
     """Return the money of every option under one draw of prices for each scenario.
 
@@ -138,6 +146,8 @@ def money_of(
     reference : int
         Row of the option whose fruit stands for the supply that moves prices, for every option: a
         price-taker's.
+    bears : array [weeks], optional
+        In which weeks any option has fruit in any scenario; looked for where it is not given.
 
     Raises
     ------
@@ -148,13 +158,7 @@ def money_of(
     shape = seasons.season_g.shape
     draws = shape[1] * shape[2]
     weekly = seasons.weekly_g.reshape(shape[0], draws, -1)
-    bears = np.zeros((shape[0], weekly.shape[-1]), dtype=np.bool_)
-
-    def bearing_of(rows: slice) -> None:
-        weekly[rows].any(axis=1, out=bears[rows])
-
-    by_blocks(bearing_of, shape[0])
-    bearing = np.flatnonzero(bears.any(axis=0))
+    bearing = np.flatnonzero(weekly.any(axis=(0, 1)) if bears is None else bears)
     fruit_weeks = tuple(seasons.weeks[week] for week in bearing)
     place = curve.at(fruit_weeks)
     supply = np.zeros((draws, len(curve.weeks)))
@@ -168,8 +172,10 @@ def money_of(
     earned, lean = np.empty((shape[0], draws)), np.empty((shape[0], draws))
 
     def earn(rows: slice) -> None:
-        for row in range(shape[0])[rows]:  # one option at a time stays in the cache
-            kg = weekly[row : row + 1] * kg_per_g
+        # One option at a time, always in the same place, stays in the cache.
+        kg = np.empty((1, *price.shape))
+        for row in range(shape[0])[rows]:
+            np.multiply(weekly[row], kg_per_g, out=kg[0])
             earned[row] = revenue(kg, price)[0]
             lean[row] = revenue(kg, leaning)[0]
 

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.forecast.options import OptionSeasons, option_label
-from phenocast.forecast.summary import quantile_rows, rounded
 from phenocast.planning.choice_money import Money
+from phenocast.planning.choice_rows import level_rows, printed
 from phenocast.planning.price_tilt import Tilted, tilted
 
 Array = NDArray[np.float64]
@@ -57,11 +57,11 @@ def _rows(one: Tilted) -> list[dict[str, Any]]:
             "in_the_noise": noise,
         }
         for revenue, margin, expected, worst, beaten, noise in zip(
-            quantile_rows(one.revenue, 0),
-            quantile_rows(told.levels, 0),
-            rounded(told.expected, 2),
-            rounded(told.worst_tenth, 2),
-            rounded(told.best_beats, 4),
+            level_rows(one.revenue, 0),
+            level_rows(told.levels, 0),
+            printed(told.expected, 2),
+            printed(told.worst_tenth, 2),
+            printed(told.best_beats, 4),
             told.in_the_noise.tolist(),
             strict=True,
         )

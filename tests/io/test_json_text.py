@@ -41,6 +41,30 @@ def test_four_levels_are_indented_and_a_deeper_row_is_one_line() -> None:
     ]
 
 
+BREAKS = st.recursive(
+    st.sampled_from(["\n", '"\n"', ', "\n", ', "\\n", 1.5]),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.just("\n"), inner),
+    max_leaves=12,
+)
+
+
+@given(st.lists(BREAKS, max_size=6))
+def test_rows_of_line_breaks_are_cut_where_they_end(rows: list[object]) -> None:
+    # Rows are told apart by a line break between them, which may be what they hold themselves.
+    text = plain_to_json({"a": {"b": {"c": rows}}})
+    assert json.loads(text) == {"a": {"b": {"c": rows}}}
+    assert len(text.splitlines()) == (7 if not rows else 8 + len(rows))
+
+
+def test_what_says_that_it_is_plain_is_taken_as_it_is() -> None:
+    class Plain(list[object]):
+        is_plain_data = True
+
+    rows = Plain([{"x": 0.12345678901234}])
+    assert plain_data({"rows": rows})["rows"] is rows
+    assert to_json({"rows": rows}) == plain_to_json({"rows": list(rows)})
+
+
 @given(st.floats(allow_nan=False, allow_infinity=False) | st.integers(-(10**11), 10**11).map(
     lambda whole: np.nextafter(whole / 1e4, whole)
 ))  # fmt: skip

@@ -22,9 +22,11 @@ FRUIT = arrays(
 
 @given(FRUIT)
 def test_quantiles_are_those_of_every_week_by_itself(weekly: np.ndarray) -> None:
-    found = week_quantiles(weekly)
+    found, bears = week_quantiles(np.stack([weekly, weekly * 0.0]))
     wanted = np.quantile(weekly.astype(float), [0.1, 0.5, 0.9], axis=0).T
-    assert found == pytest.approx(wanted, rel=1e-9, abs=1e-9)
+    assert found[0] == pytest.approx(wanted, rel=1e-9, abs=1e-9)
+    assert not found[1].any()
+    assert bears.tolist() == weekly.any(axis=0).tolist()
 
 
 def test_rows_are_those_of_the_forecast_document() -> None:
@@ -32,10 +34,14 @@ def test_rows_are_those_of_the_forecast_document() -> None:
     weekly = rng.gamma(1.0, 20.0, size=(4, 30, 7)).astype(np.float32)
     weekly[..., [0, 3, 6]] = 0.0  # before the first fruit, a gap, after the last
     labels = [f"2027-W{week:02d}" for week in range(1, 8)]
-    rows = week_rows(labels, week_quantiles(weekly.reshape(-1, 7)), 0.37)
+    later = weekly.copy()
+    later[..., 1] = 0.0
+    several = np.stack([weekly, np.zeros_like(weekly), later])
+    rows, none, fewer = week_rows(labels, week_quantiles(several)[0], 0.37)
     assert rows == weekly_rows(labels, weekly.astype(float), 0.37)
     assert [row["week"] for row in rows] == labels[1:6]
-    assert week_rows(labels, np.zeros((7, 3)), 0.37) == []
+    assert none == []
+    assert fewer == weekly_rows(labels, later.astype(float), 0.37) == rows[1:]
 
 
 def options(n: int = 3):
