@@ -15,7 +15,7 @@ from phenocast.forecast.draws import BlockDraws, with_nursery
 from phenocast.phenology import lane_records, make_work
 from phenocast.phenology.lanes import LANES
 from phenocast.season import Season
-from phenocast.simulation.between_dates import picked_on_one_side, read_between
+from phenocast.simulation.between_dates import bent, read_between
 from phenocast.simulation.option_dates import DateCovers, date_covers, date_tables
 from phenocast.simulation.options_kernel import option_seasons, ripe_times
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
@@ -37,7 +37,7 @@ class OptionJob:
     setups, sets : the block and its draws, by film, cultivar and transplant type.
     plantings : the planting dates in order.
     plants, tables : `plants_of_dates` and `tables_of_draws`.
-    runs : ``[dates]``, the dates that are run; the others are read between them.
+    runs : ``[dates]``, the dates that are run; of the others most plants are read between them.
     early_until : last day of what counts as early.
     week_of_day : week of each day from the first planting date on.
     results : ``[setups, dates, futures, draws, N_RESULTS]``, filled.
@@ -160,8 +160,9 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
                     float(job.setups[key].block.first_pick_g_per_plant), early_days,
                     job.week_of_day, work, results, weekly,
                 )
-                option_seasons(tables, job.runs, *given)
-                one_sided = picked_on_one_side(results, job.runs)
-                if one_sided.any():
-                    option_seasons(tables, one_sided, *given)
-                read_between(results, weekly, job.runs | one_sided)
+                runs = np.repeat(job.runs[:, np.newaxis], plants.shape[1], axis=1)
+                option_seasons(tables, runs, *given)
+                bends = bent(results, job.runs)
+                if bends.any():
+                    option_seasons(tables, bends, *given)
+                read_between(results, weekly, runs | bends)

@@ -63,8 +63,8 @@ def option_seasons(  # type: ignore[no-untyped-def]
     Parameters
     ----------
     tables : `phenocast.simulation.option_dates.date_tables`.
-    runs : ``[dates]`` bool: the dates on which the plants are grown. Of the others only the heat
-        and the share of plants that live are written.
+    runs : ``[dates, groups]`` bool: where plants are grown. Of the others only the heat and the
+        share of plants that live are written.
     induction : ``[groups, ages, nodes, days, LANES]``, `node_induction` of the draws.
     ripe_at : ``[groups, ranks, days, LANES]``, `ripe_times` of the draws.
     plants : ``[dates, groups]``, the draws side by side as a nursery leaves them for each date.
@@ -88,7 +88,7 @@ def option_seasons(  # type: ignore[no-untyped-def]
             for lane in range(n_own):
                 results[number, first + lane, RESULT_HEAT] = heat
                 results[number, first + lane, RESULT_ALIVE] = lane_of(alive, lane)
-            if runs[number]:
+            if runs[number, group]:
                 offset = tables.offset[number]
                 of_date = work_of(tables, number, work)
                 mix_nodes(

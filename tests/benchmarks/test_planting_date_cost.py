@@ -112,7 +112,7 @@ def test_of_one_year_and_one_physics(benchmark, loaded, full, draws):
     def one_date(bed, nodes, induction, ripe_at, planting):
         dates = date_tables(nodes, date_covers(bed, [planting]), work)
         option_seasons(
-            dates, np.array([True]), induction, ripe_at, groups[np.newaxis],
+            dates, np.ones((1, len(groups)), dtype=bool), induction, ripe_at, groups[np.newaxis],
             float(block.first_pick_g_per_plant), np.array([120]), week, work, results, weekly,
         )
         return float(results[0, 0, 0])

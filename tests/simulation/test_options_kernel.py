@@ -41,7 +41,7 @@ def test_an_option_is_its_seasons_grown_whole(miami: HourlyWeather, transplant: 
     weekly = np.full((3, DRAWS, week[-1] + 1), np.nan, dtype=np.float32)
     groups = lane_records(plants)
     option_seasons(
-        tables, np.array([True, True, False]), induction, ripe_times(bed, groups),
+        tables, np.tile([[True], [True], [False]], 2), induction, ripe_times(bed, groups),
         np.stack([groups] * 3), 3.0, np.array([100, 85, 58]), week, work, results, weekly,
     )
     for number in (0, 1):
