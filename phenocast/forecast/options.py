@@ -187,7 +187,7 @@ def run_options(
         for _ in pool.map(run, tasks):
             done += 1
             if progress is not None:
-                progress(done, len(tasks), ", ".join(tasks[done - 1][1]))
+                progress(done, len(tasks), futures.futures[tasks[done - 1][0]].label)
     by_option = results.reshape(len(options), *shape[2:], N_RESULTS)
     return OptionSeasons(
         block=block,

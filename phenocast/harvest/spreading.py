@@ -38,11 +38,15 @@ def spread_over_plants(
     for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
         store(weights, lag, scale * load(weights, lag))
     nothing = everywhere(0.0)
+    n_days = max(days[0], max(days[1], days[2]))
     for row in range(3):
         sharp = row_of(rows, SHARP_G + row)
-        for beside in range(SPREAD_HALF_WIDTH_D):
-            store(sharp, first + beside, nothing)
-            store(sharp, SPREAD_HALF_WIDTH_D + stop + beside, nothing)
+        # two half widths to each side: the first day that is filled reads as far back as the second
+        for place in range(max(first - SPREAD_HALF_WIDTH_D, 0), first + SPREAD_HALF_WIDTH_D):
+            store(sharp, place, nothing)
+        last = min(stop, n_days - SPREAD_HALF_WIDTH_D) + 3 * SPREAD_HALF_WIDTH_D
+        for place in range(stop + SPREAD_HALF_WIDTH_D, last):
+            store(sharp, place, nothing)
         spread = row_of(rows, RIPE_G + row)
         begin = min(max(first - SPREAD_HALF_WIDTH_D, 0), days[row])
         end = max(begin, min(stop + SPREAD_HALF_WIDTH_D, days[row]))

@@ -114,8 +114,8 @@ def _read_between(seasons: OptionSeasons) -> list[str]:
         return []
     told = (
         f"of planting dates a day apart every second was run; {len(seasons.dates_between)} between "
-        "them are read from their two neighbours where first pick runs straight: the first pick of "
-        "an option to within a quarter of a day"
+        "them are read from their two neighbours where first pick and fruit run straight: an "
+        "option's first pick to within a quarter of a day, its fruit to within .5 % of the season's"
     )
     return [told]
 

@@ -3,9 +3,10 @@
 What a plant does moves smoothly with its planting date, and from one day to the next by little. So
 of dates a day apart every second one is run, and the one between takes the mean of its two
 neighbours, plant by plant and year by year: of first pick, and of what a living plant bears. Where
-first pick bends, as it does where a first small flush falls away, the plants are run. What hangs on
-the first hot days themselves is not read but worked out: the heat of the date, and the share of
-plants that live. `tests/forecast/test_between_dates.py` holds what is read to what is run.
+one of these bends, as first pick does where a first small flush falls away, the plants are run.
+What hangs on the first hot days themselves is not read but worked out: the heat of the date, and
+the share of plants that live. `tests/forecast/test_between_dates.py` holds what is read to what is
+run.
 """
 
 from __future__ import annotations
@@ -29,8 +30,10 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 MOST_BEND_D = 1.0
-"""Bend of first pick over three dates two days apart beyond which a plant is run, not read [d]: a
-number of this shortcut alone. What is read is then off by an eighth of it if the bend is even."""
+MOST_BEND_SHARE = 0.02
+"""Bend over three dates two days apart beyond which a plant is run, not read: of first pick [d],
+and of early and season fruit as a share of season fruit. Numbers of this shortcut alone. What is
+read is off by an eighth of a bend that is even."""
 
 
 def dates_to_run(plantings: Sequence[date], always: date) -> Flags:
@@ -59,8 +62,8 @@ def dates_to_run(plantings: Sequence[date], always: date) -> Flags:
 def bent(results: Array, runs: Flags) -> Flags:
     """Return where a date must not be read between its neighbours, ``[dates, groups]``.
 
-    First pick of a plant in the group then bends by more than `MOST_BEND_D` about one of the two,
-    or comes in one neighbour and never in the other; or no third date tells whether it bends.
+    First pick or fruit of a plant in the group then bends about one of the two, or the plant is
+    picked in one and never in the other; or no third date tells whether anything bends.
 
     Parameters
     ----------
@@ -72,22 +75,40 @@ def bent(results: Array, runs: Flags) -> Flags:
     for number in range(n_dates):
         if runs[number]:
             continue
+        earlier = number >= 3 and runs[number - 3]
+        later = number + 3 < n_dates and runs[number + 3]
         for draw in range(n_draws):
-            before = results[number - 1, draw, RESULT_FIRST_PICK]
-            after = results[number + 1, draw, RESULT_FIRST_PICK]
-            bends = (before == np.inf) != (after == np.inf)
-            told = False
-            if number >= 3 and runs[number - 3]:
-                earlier = results[number - 3, draw, RESULT_FIRST_PICK]
-                bends |= abs(earlier - 2.0 * before + after) > MOST_BEND_D
-                told = True
-            if number + 3 < n_dates and runs[number + 3]:
-                later = results[number + 3, draw, RESULT_FIRST_PICK]
-                bends |= abs(before - 2.0 * after + later) > MOST_BEND_D
-                told = True
-            if bends or not told:
-                found[number, draw // LANES] = True
+            plant = results[:, draw]
+            before, after = plant[number - 1], plant[number + 1]
+            found[number, draw // LANES] |= (
+                not (earlier or later)
+                or (before[RESULT_FIRST_PICK] == np.inf) != (after[RESULT_FIRST_PICK] == np.inf)
+                or (earlier and _bends(plant[number - 3], before, after))
+                or (later and _bends(before, after, plant[number + 3]))
+            )
     return found
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _bends(one: Array, other: Array, third: Array) -> bool:
+    """Say whether first pick or fruit of a plant bends over three dates, ``[N_RESULTS]`` each."""
+    pick = one[RESULT_FIRST_PICK] - 2.0 * other[RESULT_FIRST_PICK] + third[RESULT_FIRST_PICK]
+    if abs(pick) > MOST_BEND_D:
+        return True
+    largest = MOST_BEND_SHARE * max(
+        _borne(one, RESULT_SEASON), _borne(other, RESULT_SEASON), _borne(third, RESULT_SEASON)
+    )
+    for kept in (RESULT_EARLY, RESULT_SEASON):
+        fruit = _borne(one, kept) - 2.0 * _borne(other, kept) + _borne(third, kept)
+        if abs(fruit) > largest:
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _borne(plant: Array, kept: int) -> float:
+    """Return what a plant bears that lives. [g]"""
+    return float(plant[kept] / plant[RESULT_ALIVE]) if plant[RESULT_ALIVE] > 0.0 else 0.0
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

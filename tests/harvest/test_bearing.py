@@ -1,12 +1,17 @@
+from datetime import date
+
 import numpy as np
 import pytest
 
 from phenocast.errors import InputError
-from phenocast.harvest import grow
+from phenocast.harvest import bear, grow
 from phenocast.parameters import cultivars
+from phenocast.phenology import develop, lane_records, make_work
 from phenocast.phenology.constant import constant_days
 from phenocast.phenology.daily import AIR_HEAT_27, COVER, SOLAR
+from phenocast.phenology.work import MARKETABLE_G, RIPE_FRUIT, RIPE_G
 from tests.phenology.chamber import chamber, plant_of
+from tests.phenology.stations import season_at
 
 FREE = {"load_largest": 1e12, "size_decline": 0.0}
 
@@ -88,3 +93,27 @@ def test_later_fruit_is_smaller():
     mass = season.ripe_g / np.maximum(season.ripe_fruit, 1e-12)
     assert mass[190] < mass[int(season.first_ripe)]
 
+
+
+@pytest.mark.parametrize("left", [1e3, np.nan])
+@pytest.mark.parametrize("transplant", ["bare-root", "plug", "cold-stored"])
+@pytest.mark.parametrize(
+    ("station", "planting"),
+    [("Greensboro", date(2025, 9, 10)), ("Greensboro", date(2025, 10, 5)),
+     ("Miami", date(2025, 10, 1))],
+)  # fmt: skip
+def test_what_plants_before_left_behind_is_not_read(station, planting, transplant, left):
+    daily = season_at(station, planting, cultivar="Marl").daily
+    plant = plant_of("Marl", transplant)
+    plants = lane_records(np.array([plant], dtype=plant.dtype))
+    n_days = daily.shape[1]
+    found = []
+    for filled in (0.0, left):
+        work = make_work(n_days)
+        for rows in (work.weather, work.rows, work.dates):
+            rows[:] = filled
+        develop(daily, plants[0], work)
+        bear(daily, plants[0], 3.0, work)
+        found.append((work.rows[[RIPE_G, MARKETABLE_G, RIPE_FRUIT], :n_days], work.dates))
+    for clean, other in zip(*found, strict=True):
+        assert np.array_equal(clean, other)
