@@ -167,7 +167,8 @@ def _felt_in_one_day(row: FloatArray, n_lamps: int, shortest_break_h: float) -> 
         spells.append((lit, end - start))
     spells = _joined(spells)
     spells = _joined([(lit and length >= shortest_break_h, length) for lit, length in spells])
-    return 24.0 - max((length for lit, length in spells if not lit), default=0.0)
+    longest_night = max((length for lit, length in spells if not lit), default=0.0)
+    return max(24.0 - longest_night, 0.0)  # the pieces of a night may add up to a trace over 24
 
 
 def _on_circle(start: float, end: float) -> tuple[float, float]:

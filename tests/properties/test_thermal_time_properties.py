@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from phenocast.thermal_time import (
@@ -190,6 +190,7 @@ def test_day_and_night_share_24_hours(latitude, number, angle):
     st.lists(st.tuples(hours_of_day, hours_of_day), max_size=2),
     st.floats(0, 3),
 )
+@example(0.0, 3.134804148882113, [], [(0.05611655149301599, 0.0)], 1.0)  # dark all day
 def test_lamps_never_shorten_and_cloth_never_lengthens(rise, sunset, lamps, cloths, shortest):
     rise, sunset = min(rise, sunset), max(rise, sunset)
     assume(sunset - rise >= 3)  # a day shorter than a night break does not count as one
