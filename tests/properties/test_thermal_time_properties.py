@@ -49,11 +49,12 @@ def test_responses_keep_to_their_range(points, t, shape):
 
 @unhurried
 @given(cardinals, temperature, st.floats(-20, 20))
+@example((0.0, 0.5, 13.5), 2.220446049250313e-16, 2.0)
 def test_wang_engel_moves_with_its_cardinals(points, t, shift):
     base, optimum, ceiling = points
-    here = wang_engel(t, base, optimum, ceiling)
     there = wang_engel(t + shift, base + shift, optimum + shift, ceiling + shift)
-    # steep at the base where the optimum is low: rounding of the shift is magnified
+    # steep at the base where the optimum is low: what the shift leaves of a trace above it counts
+    here = wang_engel(base + ((t + shift) - (base + shift)), base, optimum, ceiling)
     assert float(here) == pytest.approx(float(there), abs=1e-3)
 
 
