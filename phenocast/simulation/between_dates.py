@@ -37,7 +37,10 @@ read is off by an eighth of a bend that is even."""
 
 
 def dates_to_run(plantings: Sequence[date], always: date) -> Flags:
-    """Return which planting dates are run; each of the others lies a day from two that are.
+    """Return which planting dates are run.
+
+    Each of the others lies a day from two that are, and beyond one of these there is a third that
+    tells whether anything bends.
 
     Parameters
     ----------
@@ -46,16 +49,26 @@ def dates_to_run(plantings: Sequence[date], always: date) -> Flags:
 
     Examples
     --------
-    >>> days = [date(2026, 10, day) for day in (1, 2, 3, 4, 5, 6, 13)]
-    >>> dates_to_run(days, always=date(2026, 10, 4)).tolist()
-    [True, False, True, True, False, True, True]
+    >>> days = [date(2026, 10, day) for day in (1, 2, 3, 4, 5, 6, 7, 8, 15)]
+    >>> dates_to_run(days, always=date(2026, 10, 6)).tolist()
+    [True, False, True, False, True, True, True, True, True]
     """
-    runs = np.ones(len(plantings), dtype=bool)
-    for number in range(1, len(plantings) - 1):
+    n_dates = len(plantings)
+    runs = np.ones(n_dates, dtype=bool)
+    for number in range(1, n_dates - 1):
         before, itself, after = plantings[number - 1 : number + 2]
         a_day_apart = (itself - before).days == (after - itself).days == 1
         runs[number] = not a_day_apart or not runs[number - 1] or itself == always
+    for number in np.flatnonzero(~runs).tolist():
+        if not _third(runs, number - 3) and not _third(runs, number + 3):
+            runs[number] = True
     return runs
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _third(runs: Flags, number: int) -> bool:
+    """Say whether there is a date of this number and it is run."""
+    return bool(0 <= number < runs.shape[0] and runs[number])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -63,7 +76,7 @@ def bent(results: Array, runs: Flags) -> Flags:
     """Return where a date must not be read between its neighbours, ``[dates, groups]``.
 
     First pick or fruit of a plant in the group then bends about one of the two, or the plant is
-    picked in one and never in the other; or no third date tells whether anything bends.
+    picked in one and never in the other.
 
     Parameters
     ----------
@@ -75,14 +88,12 @@ def bent(results: Array, runs: Flags) -> Flags:
     for number in range(n_dates):
         if runs[number]:
             continue
-        earlier = number >= 3 and runs[number - 3]
-        later = number + 3 < n_dates and runs[number + 3]
+        earlier, later = _third(runs, number - 3), _third(runs, number + 3)
         for draw in range(n_draws):
             plant = results[:, draw]
             before, after = plant[number - 1], plant[number + 1]
             found[number, draw // LANES] |= (
-                not (earlier or later)
-                or (before[RESULT_FIRST_PICK] == np.inf) != (after[RESULT_FIRST_PICK] == np.inf)
+                (before[RESULT_FIRST_PICK] == np.inf) != (after[RESULT_FIRST_PICK] == np.inf)
                 or (earlier and _bends(plant[number - 3], before, after))
                 or (later and _bends(before, after, plant[number + 3]))
             )

@@ -142,7 +142,12 @@ def test_a_plant_is_run_where_it_bends(kept: int, step: float) -> None:
     found = bent(results, runs)
     assert not found[:, 0].any()
     assert np.flatnonzero(found[:, 1]).tolist() == [3, 5, 7]
-    assert bent(results[:3], runs[:3])[1].all()  # no further date to tell
+
+
+@pytest.mark.parametrize("n_dates", [1, 2, 3, 4])
+def test_few_dates_are_all_run(n_dates: int) -> None:
+    # between three or four dates nothing tells whether first pick bends
+    assert dates_to_run(DATES[:n_dates], always=DATES[0]).all()
 
 
 def test_what_runs_straight_is_read_as_it_is() -> None:
