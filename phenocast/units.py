@@ -15,6 +15,7 @@ Examples
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -24,6 +25,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError, nearest
+
+KEPT_DIGITS = 10
+"""Significant digits that a document keeps of a number: more than any result is good for, fewer
+than noise has."""
 
 
 @dataclass(frozen=True)
@@ -273,3 +278,12 @@ def convert(
     else:
         converted = (array * source.factor + (source.offset - target.offset)) / target.factor
     return float(converted) if np.ndim(values) == 0 else converted
+
+
+def to_kept_digits(value: float) -> float | None:
+    """Return the nearest number of `KEPT_DIGITS`, never minus zero; None where it is not finite.
+
+    >>> to_kept_digits(12345678901.5), to_kept_digits(-0.0), to_kept_digits(float("inf"))
+    (12345678900.0, 0.0, None)
+    """
+    return float(f"{value:.{KEPT_DIGITS}g}") + 0.0 if math.isfinite(value) else None

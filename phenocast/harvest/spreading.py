@@ -52,32 +52,17 @@ def spread_over_plants(
         end = max(begin, min(stop + SPREAD_HALF_WIDTH_D, days[row]))
         for day in range(begin):
             store(spread, day, nothing)
-        # four days at a time: a day's sum is a long chain of additions, four go side by side
-        day = begin
-        while day < end:
-            if day + 4 <= end:
-                _spread_four(weights, sharp, spread, day)
-                day += 4
-            else:
-                store(spread, day, _spread_one(weights, sharp, day))
-                day += 1
+        # a day's sum is a long chain of additions, so four days go side by side; what goes beyond
+        # the last is cleared below, or beyond the season, where nobody reads
+        for day in range(begin, end, 4):
+            _spread_four(weights, sharp, spread, day)
         for day in range(end, days[row]):
             store(spread, day, nothing)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _spread_one(weights: Array, sharp: Array, day: int) -> Any:
-    """Return what ripens on a day in plants that are spread."""
-    place = SPREAD_HALF_WIDTH_D + day
-    ripe = load(weights, 0) * load(sharp, place)
-    for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
-        ripe += load(weights, lag) * (load(sharp, place - lag) + load(sharp, place + lag))
-    return ripe
-
-
-@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _spread_four(weights: Array, sharp: Array, spread: Array, day: int) -> None:
-    """Fill what ripens on a day and the three after it, each as `_spread_one` does."""
+    """Fill what ripens on a day and the three after it in plants that are spread."""
     place = SPREAD_HALF_WIDTH_D + day
     weight = load(weights, 0)
     first = weight * load(sharp, place)

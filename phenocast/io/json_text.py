@@ -14,8 +14,7 @@ from typing import Any
 
 import numpy as np
 
-DIGITS = 10
-"""Significant digits of a number: more than any result is good for, fewer than noise has."""
+from phenocast.units import KEPT_DIGITS, to_kept_digits
 
 LEVELS = 4
 """Levels of a document that are indented; what lies deeper stands on the line of its parent."""
@@ -131,9 +130,9 @@ def _number(value: float) -> float | None:
     # Four places are what most numbers of a document have. A whole number of up to ten digits over
     # ten thousand is the float nearest to its decimals, as is what the text of them would give.
     whole = value * _PLACES
-    if whole.is_integer() and abs(whole) < 10.0**DIGITS:
+    if whole.is_integer() and abs(whole) < 10.0**KEPT_DIGITS:
         return whole / _PLACES + 0.0
-    return float(f"{value:.{DIGITS}g}") + 0.0 if math.isfinite(value) else None
+    return to_kept_digits(value)
 
 
 def _laid_out(value: Any, levels: int, gap: str) -> str:

@@ -6,16 +6,14 @@ so that nothing has to go through them once more.
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from phenocast.units import KEPT_DIGITS, to_kept_digits
 
-DIGITS = 10
-"""Significant digits that a document keeps (`phenocast.io.json_text`)."""
+Array = NDArray[np.float64]
 
 # A number scaled to whole ones is off by less than this while it is below a thousand million.
 _DOUBT = 1e-6
@@ -80,17 +78,13 @@ def plain(rounded: Array, digits: int) -> list[Any]:
     [[0.0, 12.5], [None, 12345678900.0]]
     """
     told: list[Any] = (rounded + 0.0).tolist()
-    kept = np.abs(rounded) < 10.0 ** (DIGITS - digits)
+    kept = np.abs(rounded) < 10.0 ** (KEPT_DIGITS - digits)
     for place in np.argwhere(~kept):
         row = told
         for step in place[:-1]:
             row = row[step]
-        row[place[-1]] = _ten_digits(row[place[-1]])
+        row[place[-1]] = to_kept_digits(row[place[-1]])
     return told
-
-
-def _ten_digits(value: float) -> float | None:
-    return float(f"{value:.{DIGITS}g}") if math.isfinite(value) else None
 
 
 def level_rows(levels: Array, digits: int) -> list[dict[str, float]]:

@@ -28,11 +28,13 @@ Array = NDArray[np.float64]
 class DateCovers(NamedTuple):
     """How the bed is covered after each planting date, under one course of weather.
 
-    ``covers`` and ``weights`` hold the canopy of each date, ``[n_days]``, and `node_weights` of it;
-    ``counted`` is `counted_days` of them all.
+    ``offset`` ``[dates]`` leads from the bed's first day to planting. [d] ``covers`` and
+    ``weights`` hold the canopy of each date, ``[n_days]``, and `node_weights` of it; ``counted`` is
+    `counted_days` of them all.
     """
 
     plantings: tuple[date, ...]
+    offset: NDArray[np.int64]
     covers: list[Array]
     weights: list[Array]
     counted: NDArray[np.int64]
@@ -78,9 +80,9 @@ def date_covers(bed: BedSeason, plantings: Sequence[date]) -> DateCovers:
     sprinkled_days = 0 if sprinkling is None else sprinkling.days
     covers = [planting_cover(bed, planting) for planting in plantings]
     weights = [node_weights(cover, sprinkled_days) for cover in covers]
-    offsets = [(planting - bed.days.first_date).days for planting in plantings]
-    counted = counted_days(zip(offsets, weights, strict=True), bed.days.n_days)
-    return DateCovers(tuple(plantings), covers, weights, counted)
+    offset = np.array([(planting - bed.days.first_date).days for planting in plantings])
+    counted = counted_days(zip(offset, weights, strict=True), bed.days.n_days)
+    return DateCovers(tuple(plantings), offset, covers, weights, counted)
 
 
 def date_tables(nodes: NodeBeds, covers: DateCovers, work: Work) -> DateTables:
@@ -92,7 +94,6 @@ def date_tables(nodes: NodeBeds, covers: DateCovers, work: Work) -> DateTables:
     covers : `date_covers` under the same weather.
     work : that of the plants, as long as the longest season at least; overwritten.
     """
-    first = nodes.bed.days.first_date
     dailies = [
         daily_of_planting(nodes, *of_date)
         for of_date in zip(covers.plantings, covers.covers, covers.weights, strict=True)
@@ -100,7 +101,7 @@ def date_tables(nodes: NodeBeds, covers: DateCovers, work: Work) -> DateTables:
     n_dates = len(dailies)
     tables = DateTables(
         first_day=np.cumsum([0, *(daily.shape[1] for daily in dailies)]),
-        offset=np.array([(planting - first).days for planting in covers.plantings]),
+        offset=covers.offset,
         newer=np.array([nodes.newer_share(planting) for planting in covers.plantings]),
         daily=np.concatenate([daily.ravel() for daily in dailies]),
         weights=np.concatenate([weights.ravel() for weights in covers.weights]),

@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from phenocast.harvest.bearing import bear_plants
 from phenocast.harvest.ripening import fill_ripe_at
 from phenocast.phenology.air_days import fill_air_days
-from phenocast.phenology.daily import AIR_DEVELOPMENT, CROWN_HEAT_30
+from phenocast.phenology.daily import AIR_DEVELOPMENT
 from phenocast.phenology.days import surviving_share
 from phenocast.phenology.development import develop_plants
 from phenocast.phenology.lanes import LANES, everywhere, lane_of, load, row_of, side_by_side
 from phenocast.phenology.work import (
     AIR_STEPS_A_DAY,
+    CROWN_HEAT,
     FIRST_PICK,
     INDUCTION_RESPONSE,
     MARKETABLE_G,
@@ -81,9 +82,7 @@ def option_seasons(  # type: ignore[no-untyped-def]
         for number in range(runs.shape[0]):
             daily = daily_of(tables, number)
             plant = plants[number, group]
-            heat = 0.0
-            for day in range(daily.shape[1]):
-                heat += daily[CROWN_HEAT_30, day]
+            heat = tables.weather[number, CROWN_HEAT, daily.shape[1]]
             alive = surviving_share(daily, plant)
             for lane in range(n_own):
                 results[number, first + lane, RESULT_HEAT] = heat

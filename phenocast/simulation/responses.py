@@ -52,6 +52,16 @@ def look_up(table: NDArray[np.float64], temperature_c: float) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _hour_between(temperature_c: float) -> tuple[int, float, float]:
+    """Return the node below a temperature and what it and the next count in the day's mean."""
+    position = (temperature_c - TABLE_LOW_C) * TABLE_STEPS_PER_C
+    position = min(max(position, 0.0), TABLE_SIZE - 1.0)
+    node = min(int(position), TABLE_SIZE - 2)
+    beyond = (position - node) / 24.0
+    return node, 1.0 / 24.0 - beyond, beyond
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def fill_daily_means(
     temperature_c: NDArray[np.float64],
     tables: NDArray[np.float64],
@@ -80,13 +90,9 @@ def fill_daily_means(
         for number in range(n_tables):
             total[number] = 0.0
         for hour in range(24 * day, 24 * day + 24):
-            position = (temperature_c[hour] - TABLE_LOW_C) * TABLE_STEPS_PER_C
-            position = min(max(position, 0.0), TABLE_SIZE - 1.0)
-            node = min(int(position), TABLE_SIZE - 2)
+            node, short, beyond = _hour_between(temperature_c[hour])
             low = tables[node]
             high = tables[node + 1]
-            beyond = (position - node) / 24.0
-            short = 1.0 / 24.0 - beyond
             for number in range(n_tables):
                 total[number] += short * low[number] + beyond * high[number]
 
@@ -126,11 +132,7 @@ def fill_daily_means_in_lanes(
         for day in range(means.shape[1]):
             total = everywhere(0.0)
             for hour in range(24 * day, 24 * day + 24):
-                position = (temperature_c[hour] - TABLE_LOW_C) * TABLE_STEPS_PER_C
-                position = min(max(position, 0.0), TABLE_SIZE - 1.0)
-                node = min(int(position), TABLE_SIZE - 2)
-                beyond = (position - node) / 24.0
-                short = 1.0 / 24.0 - beyond
+                node, short, beyond = _hour_between(temperature_c[hour])
                 total += short * load(rows, node) + beyond * load(rows, node + 1)
             store(filled, day, total)
 

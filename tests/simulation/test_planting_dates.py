@@ -75,6 +75,8 @@ def test_a_node_is_run_as_far_as_it_counts_and_no_further(miami: HourlyWeather) 
     for node, (_, stop) in enumerate(covers.counted):
         assert np.array_equal(nodes.daily[:, node, :, :stop], whole.daily[:, node, :, :stop], True)
         assert np.isnan(nodes.daily[:, node, :, stop:]).all()
-    for planting, cover, weights in zip(*covers[:3], strict=True):
+    for planting, cover, weights in zip(
+        covers.plantings, covers.covers, covers.weights, strict=True
+    ):
         of_date = daily_of_planting(nodes, planting, cover, weights)
         assert np.array_equal(of_date, daily_of_planting(whole, planting, cover, weights), True)
