@@ -1,7 +1,7 @@
 """What goes wrong, said so that the user can put it right.
 
 A fault names what is wrong, where, the value found, what is allowed and what to do. Errors carry
-every fault that was found, not only the first. The exit code of a command is that of its error.
+the faults that were found, not only the first. The exit code of a command is that of its error.
 
 Examples
 --------
@@ -16,6 +16,12 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+MOST_FAULTS = 20
+"""Faults that an error shows; the rest are counted."""
+
+_LONGEST = 600  # of any part of a fault, in characters
+_LONGEST_VALUE = 80
 
 
 @dataclass(frozen=True)
@@ -50,16 +56,41 @@ class Fault:
     def __str__(self) -> str:
         details = []
         if self.value is not None:
-            shown = repr(self.value)
-            details.append(f"value {shown if len(shown) <= 80 else shown[:77] + '...'}")
+            details.append(f"value {_cut(repr(self.value), _LONGEST_VALUE)}")
         if self.allowed:
-            details.append(f"allowed: {self.allowed}")
-        text = f"{self.where}: {self.what}" if self.where else self.what
+            details.append(f"allowed: {_cut(self.allowed)}")
+        text = _cut(self.what)
+        if self.where:
+            text = f"{_cut(self.where)}: {text}"
         if details:
             text += f" ({'; '.join(details)})"
         if self.do:
-            text += f"; {self.do}"
+            text += f"; {_cut(self.do)}"
         return " ".join(text.split())
+
+
+def _cut(text: str, most: int = _LONGEST) -> str:
+    """Text of bounded length."""
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
+class _More(Fault):
+    """What stands for faults that are not shown; its value is their number."""
+
+    def __str__(self) -> str:
+        return f"and {self.value} more"
+
+
+def _count(faults: Iterable[Fault]) -> int:
+    """Number of faults, those that are not shown included."""
+    return sum(int(str(one.value)) if isinstance(one, _More) else 1 for one in faults)
+
+
+def _capped(faults: list[Fault]) -> tuple[Fault, ...]:
+    """The first faults and, where there are more, their number; lists that were cut are added up."""
+    shown = [one for one in faults if not isinstance(one, _More)][:MOST_FAULTS]
+    more = _count(faults) - len(shown)
+    return (*shown, _More("more faults", value=more)) if more else tuple(shown)
 
 
 class PhenocastError(Exception):
@@ -69,13 +100,18 @@ class PhenocastError(Exception):
 
 
 class _FaultsError(PhenocastError):
-    """An error made of one fault or of several."""
+    """An error made of one fault or of several, of which the first `MOST_FAULTS` are kept."""
 
     def __init__(self, faults: Fault | Iterable[Fault]) -> None:
-        self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
+        self.faults = _capped([faults] if isinstance(faults, Fault) else list(faults))
         if not self.faults:
             raise ValueError("an error needs at least one fault")
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    @property
+    def count(self) -> int:
+        """Number of faults that were found, those that are not shown included."""
+        return _count(self.faults)
 
     def __reduce__(self) -> tuple[type[_FaultsError], tuple[tuple[Fault, ...]]]:
         return type(self), (self.faults,)

@@ -47,3 +47,22 @@ def test_the_nearest_known_name(name: str, close: str | None) -> None:
 
 def test_an_unknown_name_with_nothing_known() -> None:
     assert "none is defined" in str(unknown_name("film", "x", []))
+
+
+def test_a_list_of_faults_is_capped_and_counted_through_every_gathering():
+    long = InputError(Fault("wrong", f"row {row}") for row in range(57))
+    assert [str(one) for one in long.faults[:2]] == ["row 0: wrong", "row 1: wrong"]
+    assert len(long.faults) == 21
+    assert str(long).splitlines()[-1] == "and 37 more"
+    assert long.count == 57
+    both = InputError([*long.faults, *long.faults])
+    assert both.count == 114
+    assert str(both).splitlines()[-1] == "and 94 more"
+    again = pickle.loads(pickle.dumps(both))
+    assert (again.count, str(again)) == (114, str(both))
+    assert InputError([Fault("wrong")] * 20).faults[-1].what == "wrong"
+
+
+def test_every_part_of_a_fault_is_bounded():
+    text = str(Fault("w" * 9999, "f" * 9999, "v" * 9999, "a" * 9999, "d" * 9999))
+    assert len(text) < 2600

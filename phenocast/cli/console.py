@@ -108,12 +108,12 @@ def problem(text: str) -> None:
     click.echo(message, err=True, color=has_colour(sys.stderr))
 
 
-def problems(faults: Sequence[str]) -> None:
-    """Say on standard error every fault that was found, one to a line."""
+def problems(faults: Sequence[str], count: int) -> None:
+    """Say on standard error how many faults were found, and those that are shown, one to a line."""
     if len(faults) == 1:
         problem(faults[0])
         return
-    problem(f"{len(faults)} faults:")
+    problem(f"{count} faults:")
     for fault in faults:
         click.echo(wrapped(fault, first="  - ", rest="    "), err=True)
 

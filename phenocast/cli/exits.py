@@ -90,7 +90,7 @@ def report(error: BaseException) -> int:
 
     if isinstance(error, PhenocastError) and error.exit_code != OUR_FAULT:
         faults = [str(fault) for fault in getattr(error, "faults", ())] or [str(error)]
-        console.problems(faults)
+        console.problems(faults, getattr(error, "count", 1))
         return int(error.exit_code)
     if isinstance(error, OSError) and error.errno in _OF_THE_DISK:
         where = f"{error.filename}: " if error.filename else ""

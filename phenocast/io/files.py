@@ -6,10 +6,14 @@ import errno
 import gzip
 import hashlib
 import os
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, PhenocastError
+from phenocast.opened import LIMITS, Kind, open_regular
 
 # First bytes of files that are not weather tables, with what to do about each.
 _FOREIGN = (
@@ -20,6 +24,9 @@ _FOREIGN = (
     (b"CDF\x01", "a NetCDF file", "export the table as CSV or Parquet"),
     (b"CDF\x02", "a NetCDF file", "export the table as CSV or Parquet"),
     (b"\x89PNG", "an image", "give the table itself as CSV"),
+    (b"BZh", "a bzip2 archive", "unpack it"),
+    (b"\xfd7zXZ", "an xz archive", "unpack it"),
+    (b"(\xb5/\xfd", "a zstd archive", "unpack it"),
     (b"SQLite format 3", "a database", "export the table as CSV or Parquet"),
 )
 PARQUET_MAGIC = b"PAR1"
@@ -80,12 +87,57 @@ def refused(error: OSError, path: Path, doing: str = "read") -> InputError:
     return InputError(Fault(what, where=str(path), do=do))
 
 
-def read_bytes(path: str | os.PathLike[str]) -> bytes:
+@contextmanager
+def reading(path: str | os.PathLike[str], what: str) -> Iterator[None]:
+    """Refuse a file for whatever a library raises while the file is taken apart inside.
+
+    Parameters
+    ----------
+    path : str or path
+        Of the file, for the message.
+    what : str
+        What it was to be read as.
+
+    Raises
+    ------
+    InputError
+        For any error inside; refusals that are already told pass as they are.
+
+    Examples
+    --------
+    >>> with reading("a.csv", "a table"):
+    ...     int("2 mm")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: a.csv: cannot be read as a table: invalid literal for int() with
+    base 10: '2 mm'; write or fetch it again
+    """
+    place = str(path)
+    try:
+        yield
+    except PhenocastError:
+        raise
+    except MemoryError as error:
+        raise InputError(
+            Fault("there is not enough memory to read it", place,
+                  do="close other programs, or give a file of fewer rows or columns")
+        ) from error  # fmt: skip
+    except OSError as error:
+        raise refused(error, Path(path)) from error
+    except Exception as error:
+        reason = next(iter(str(error).splitlines()), "")[:120] or type(error).__name__
+        raise InputError(
+            Fault(f"cannot be read as {what}: {reason}", place, do="write or fetch it again")
+        ) from error
+
+
+def read_bytes(path: str | os.PathLike[str], kind: Kind = "table") -> bytes:
     """Content of a file; gzip is undone.
 
     Parameters
     ----------
     path : str or path
+    kind : "table", "document" or "any"
+        How large it may be, `phenocast.opened.LIMITS`.
 
     Returns
     -------
@@ -94,7 +146,8 @@ def read_bytes(path: str | os.PathLike[str]) -> bytes:
     Raises
     ------
     InputError
-        Where the file is missing, a folder, empty, not readable or cut off inside gzip.
+        Where the file is missing, no regular file, empty, too large, not readable or damaged inside
+        gzip.
 
     Examples
     --------
@@ -102,23 +155,20 @@ def read_bytes(path: str | os.PathLike[str]) -> bytes:
     Traceback (most recent call last):
     phenocast.errors.InputError: no/such/file.csv: no such file; check the path
     """
-    place = Path(path)
-    if os.path.isdir(place):
-        raise refused(IsADirectoryError(errno.EISDIR, ""), place)
-    try:
-        content = place.read_bytes()
-        if content.startswith(GZIP_MAGIC):
-            content = gzip.decompress(content)
-    except (EOFError, gzip.BadGzipFile) as error:
-        raise InputError(
-            Fault("the gzip file is damaged or cut off", where=str(place), do="fetch it again")
-        ) from error
-    except OSError as error:
-        raise refused(error, place) from error
-    except ValueError as error:  # a zero byte in the name
-        raise refused(OSError(errno.EINVAL, str(error)), place) from error
-    if not content.strip():
-        raise InputError(Fault("the file is empty", where=str(place), do="write it again"))
+    most = LIMITS[kind].megabytes * 1_000_000
+    with reading(path, "a file"), open_regular(path, kind) as stream:
+        packed = stream.read(len(GZIP_MAGIC)) == GZIP_MAGIC
+        stream.seek(0)
+        try:
+            content = (gzip.GzipFile(fileobj=stream) if packed else stream).read(most + 1) or b""
+        except (EOFError, gzip.BadGzipFile, zlib.error) as error:
+            raise InputError(
+                Fault("the gzip file is damaged or cut off", str(path), do="fetch it again")
+            ) from error
+    if len(content) > most:
+        raise LIMITS[kind].refusal(str(path), what="file, once it is unpacked,")
+    if not content[:1000].strip() and not content.strip():
+        raise InputError(Fault("the file is empty", where=str(path), do="write it again"))
     return content
 
 
@@ -199,7 +249,7 @@ def _encoding(content: bytes) -> str:
 
 
 def read_text(path: str | os.PathLike[str]) -> Text:
-    """Text of a file, whatever its encoding.
+    """Text of a document, whatever its encoding.
 
     Parameters
     ----------
@@ -220,7 +270,7 @@ def read_text(path: str | os.PathLike[str]) -> Text:
     >>> read_text(shipped("demo_weather", "README.md")).encoding
     'utf-8'
     """
-    return decode(read_bytes(path), str(path))
+    return decode(read_bytes(path, "document"), str(path))
 
 
 def sha256_of(path: str | os.PathLike[str]) -> str:
@@ -246,11 +296,5 @@ def sha256_of(path: str | os.PathLike[str]) -> str:
     >>> len(sha256_of(shipped("demo_weather", "README.md")))
     64
     """
-    place = Path(path)
-    if os.path.isdir(place):
-        raise refused(IsADirectoryError(errno.EISDIR, ""), place)
-    try:
-        with place.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
-    except OSError as error:
-        raise refused(error, place) from error
+    with reading(path, "a file"), open_regular(path, "any") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
