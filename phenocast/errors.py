@@ -87,7 +87,7 @@ def _count(faults: Iterable[Fault]) -> int:
 
 
 def _capped(faults: list[Fault]) -> tuple[Fault, ...]:
-    """The first faults and, where there are more, their number; lists that were cut are added up."""
+    """The first faults and, where there are more, how many; lists that were cut are added up."""
     shown = [one for one in faults if not isinstance(one, _More)][:MOST_FAULTS]
     more = _count(faults) - len(shown)
     return (*shown, _More("more faults", value=more)) if more else tuple(shown)

@@ -47,8 +47,8 @@ LIMITS: dict[Kind, Limit] = {
         4096, "which takes some ten seconds to compare", "check that it is the right file",
     ),
 }  # fmt: skip
-"""Sizes of a file once it is unpacked, by kind: weather, records and other tables; texts in TOML and
-JSON; and any file, an output too, that is only compared by its hash."""
+"""Sizes of a file once it is unpacked, by kind: weather, records and other tables; texts in TOML
+and JSON; and any file, an output too, that is only compared by its hash."""
 
 _KINDS = (
     (stat.S_ISDIR, "a folder, not a file", "name the file inside it"),

@@ -29,6 +29,9 @@ _FOREIGN = (
     (b"(\xb5/\xfd", "a zstd archive", "unpack it"),
     (b"SQLite format 3", "a database", "export the table as CSV or Parquet"),
 )
+_LINE_ENDS = "\n\r\x0b\x0c\x1c\x1d\x1e\x85\u2028\u2029"  # of `str.splitlines`
+MOST_LINES = 5_000_000
+"""Lines of a text: 20 years of readings every five minutes are 2.1 million."""
 PARQUET_MAGIC = b"PAR1"
 GZIP_MAGIC = b"\x1f\x8b"
 
@@ -188,7 +191,7 @@ def decode(content: bytes, where: str) -> Text:
     Raises
     ------
     InputError
-        Where the bytes are of a kind that holds no text, or damaged.
+        Where the bytes are of a kind that holds no text, damaged, or of more than `MOST_LINES`.
 
     Examples
     --------
@@ -215,6 +218,12 @@ def decode(content: bytes, where: str) -> Text:
     text = text.lstrip("\ufeff")
     if "\x00" in text[:100_000]:
         raise _damaged(where, encoding)
+    count = sum(map(text.count, _LINE_ENDS))
+    if count > MOST_LINES:
+        raise InputError(
+            Fault("the text has too many lines", where, count, f"up to {MOST_LINES}",
+                  "give fewer years, or hourly values")
+        )  # fmt: skip
     return Text(text, "utf-8" if encoding == "utf-8-sig" else encoding)
 
 

@@ -18,6 +18,7 @@ from phenocast.errors import Fault, InputError
 from phenocast.io.clock import standard_to_utc
 from phenocast.io.gathered import Gathered
 from phenocast.io.possible import keep_possible
+from phenocast.io.stamps import check_days
 from phenocast.io.stated import Stated
 from phenocast.weather.records import WeatherRecords
 
@@ -180,12 +181,8 @@ def _records(
             + ")"
         )
     table = table[~failed]
-    days = pd.to_datetime(table["date"], format="%Y%m%d", errors="coerce")
-    wrong = days.isna().to_numpy()
-    if wrong.any():
-        found.add_rows("there is no such day", rows=table["row"].to_numpy()[wrong],
-                       values=table["date"].to_numpy()[wrong])  # fmt: skip
-        found.raise_any()
+    days = pd.DatetimeIndex(pd.to_datetime(table["date"], format="%Y%m%d", errors="coerce"))
+    check_days(days, table["date"], table["row"].to_numpy(), found)
     table = table.assign(day=days)
     table, moved = _morning_maxima(table)
     if moved:
@@ -261,6 +258,9 @@ def _frame(
     if crossed.any():
         for name in ("air_min_c", "air_max_c"):
             columns[name] = np.where(crossed, np.nan, columns[name])
+            if not np.isfinite(columns[name]).any():
+                found.add("no day has a maximum at or above its minimum", column="TMAX",
+                          do="check whether TMAX and TMIN are swapped")  # fmt: skip
         notes.append(
             f"{found.source}: {int(crossed.sum())} days with TMIN above TMAX are taken as missing"
         )

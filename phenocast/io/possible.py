@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import numpy as np
 
 from phenocast.io.columns import internal_unit
@@ -76,6 +79,34 @@ def keep_possible(
         allowed=_range(low, high, quantity, unit), do=_advice(shown, unit, quantity),
     )  # fmt: skip
     return values
+
+
+def number_of(value: Any, what: str, row: int, found: Gathered) -> float:
+    """Number that a file states of its place; NaN, with a fault, where it is none.
+
+    Parameters
+    ----------
+    value : object
+        Text or number as the file has it.
+    what : str
+        "latitude", ...
+    row : int
+        Line of the file.
+    found : Gathered
+        Takes the fault.
+
+    Examples
+    --------
+    >>> number_of("29.3", "latitude", 1, Gathered("a.epw"))
+    29.3
+    """
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        number = math.nan
+    if not math.isfinite(number):
+        found.add(f"the {what} is not a number", row=row, value=value, do="correct the line")
+    return number
 
 
 def _range(low: float, high: float, quantity: str, unit: Unit) -> str:

@@ -4,20 +4,32 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import os
 import re
 from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from phenocast.errors import Fault, InputError
-from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes
+from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes, reading
 from phenocast.io.gathered import Gathered
+from phenocast.opened import LIMITS
 from phenocast.units import parse_unit
 
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+MOST_COLUMNS = 1_000
+"""Columns of a table: more than any logger has; the fields of a file that is none are far more."""
+MOST_CELLS = 20_000_000
+"""Cells of a table: 20 years of readings every five minutes, in nine columns."""
+LONGEST_LINE = 100_000
+"""Characters of a line: `MOST_COLUMNS` of a hundred each."""
 DELIMITERS = (",", ";", "\t", "|")
 MISSING = frozenset(
     {"", "na", "n/a", "nan", "null", "none", "nil", "-", "--", "---", "m", "missing", "#n/a", "."}
@@ -25,6 +37,7 @@ MISSING = frozenset(
 # Codes that stand for "missing" in plain numbers; none is possible for any quantity we read.
 MISSING_CODES = (-999.0, -999.9, -9999.0, -9999.9, -99999.0, -6999.0, -7999.0)
 _SEP_LINE = re.compile(r"^\"?sep=.\"?\s*$")  # written by spreadsheets as their first line
+_UNNAMED = re.compile(r"__index_level_\d+__")  # an index without a name, as it is kept in Parquet
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 
 
@@ -120,7 +133,12 @@ def read_raw_table(path: str | os.PathLike[str]) -> RawTable:
     >>> list(table.frame.columns)[:2], int(table.rows[0])
     (['time', 'air_c'], 2)
     """
-    content = read_bytes(path)
+    with reading(path, "a table"):
+        return parse_table(read_bytes(path), path)
+
+
+def parse_table(content: bytes, path: str | os.PathLike[str]) -> RawTable:
+    """Table of the bytes of a CSV or Parquet file; result and errors as `read_raw_table`."""
     name = Path(path).name
     if content.startswith(PARQUET_MAGIC):
         return parse_parquet(content, name)
@@ -130,18 +148,31 @@ def read_raw_table(path: str | os.PathLike[str]) -> RawTable:
 def parse_parquet(content: bytes, source: str) -> RawTable:
     """Table of a Parquet file's bytes; an index with a name counts as a column.
 
+    What the file declares of its size is looked at before anything is unpacked, and texts stay as
+    numbers into a list until it is known how long they are written out.
+
     Raises
     ------
     InputError
-        Where the file is cut off or damaged.
+        Where the file is cut off or damaged, declares more than `MOST_CELLS` or the limit of a
+        table, or holds lists or records instead of single values; with the column where one is at
+        fault.
     """
     import pyarrow as pa
     import pyarrow.parquet as pq
 
+    found = Gathered(source)
     try:
-        table = pq.read_table(pa.BufferReader(content))
-        frame = table.to_pandas()
-    except (pa.ArrowException, OSError, ValueError) as error:
+        declared = pq.read_metadata(pa.BufferReader(content))
+        leaves = [declared.schema.column(at) for at in range(declared.num_columns)]
+        texts = [one.path for one in leaves if one.physical_type == "BYTE_ARRAY"]
+        file = pq.ParquetFile(pa.BufferReader(content), read_dictionary=texts)
+        _check_declared(declared, file.schema_arrow, found)
+        found.raise_any()
+        table = file.read()
+    except InputError:
+        raise
+    except Exception as error:
         cut = not content.endswith(PARQUET_MAGIC)
         raise InputError(
             Fault(
@@ -150,18 +181,102 @@ def parse_parquet(content: bytes, source: str) -> RawTable:
                 do="write or copy it again",
             )
         ) from error
-    if frame.index.name is not None or isinstance(frame.index, pd.DatetimeIndex):
-        frame = frame.reset_index(names=frame.index.name or "time")
-    frame.columns = [str(header) for header in frame.columns]
-    units = {
-        item.name: item.metadata[b"unit"].decode()
-        for item in table.schema
-        if item.metadata and b"unit" in item.metadata
-    }
+    columns: dict[str, pd.Series[Any]] = {}
+    units: dict[str, str] = {}
+    room = LIMITS["table"].megabytes * 1_000_000
+    for name in _columns_of(table.schema):
+        kind, metadata = table.schema.field(name).type, table.schema.field(name).metadata or {}
+        header = name
+        if _UNNAMED.fullmatch(name):
+            if not pa.types.is_timestamp(kind):
+                continue  # rows counted by whoever wrote the file
+            header = name if "time" in table.schema.names else "time"
+        try:
+            table.column(name).validate(full=True)
+            plain, length = _written_out(table.column(name), room)
+            columns[header] = plain.to_pandas()
+            if b"unit" in metadata:
+                units[header] = metadata[b"unit"].decode()
+        except InputError:
+            raise
+        except Exception as error:
+            found.add(
+                f"the column cannot be read: {str(error)[:120]}", column=header, value=str(kind),
+                do="write the file again, texts in UTF-8 and times in UTC",
+            )  # fmt: skip
+            continue
+        room -= length
+        if room < 0:
+            raise LIMITS["table"].refusal(source, what="table, once its texts are written out,")
+    found.raise_any()
+    frame = pd.DataFrame(columns)
     if frame.empty:
         raise InputError(Fault("the table has no rows", where=source))
-    rows = np.arange(1, len(frame) + 1)
-    return RawTable(frame.reset_index(drop=True), rows, source, units)
+    return RawTable(frame, np.arange(1, len(frame) + 1), source, units)
+
+
+def _check_declared(declared: Any, schema: pa.Schema, found: Gathered) -> None:
+    """Refuse a Parquet file that says it is no table, or a table larger than any of ours."""
+    import pyarrow as pa
+
+    for name, times in Counter(schema.names).items():
+        if times > 1:
+            found.add("the header comes twice", column=name, do="rename one of them")
+    for one in schema:
+        if pa.types.is_nested(one.type):
+            found.add(
+                "the column holds lists or records", column=one.name, value=str(one.type),
+                allowed="one value in each cell",
+            )  # fmt: skip
+    found.raise_any()
+    _check_size(declared.num_rows, len(schema.names), found.source)
+    groups = [declared.row_group(number) for number in range(declared.num_row_groups)]
+    size = sum(group.column(at).total_uncompressed_size
+               for group in groups for at in range(group.num_columns))  # fmt: skip
+    size += declared.num_rows * sum(
+        one.type.byte_width for one in schema if pa.types.is_fixed_size_binary(one.type)
+    )
+    if size > LIMITS["table"].megabytes * 1_000_000:
+        raise LIMITS["table"].refusal(found.source, size, "table, once it is unpacked,")
+
+
+def _check_size(rows: int, columns: int, source: str) -> None:
+    """Refuse a table of more columns or cells than any of ours has."""
+    if columns > MOST_COLUMNS:
+        raise InputError(
+            Fault("the table has too many columns", source, columns, f"up to {MOST_COLUMNS}",
+                  "check that it is the right file, or take columns out")
+        )  # fmt: skip
+    if rows * columns > MOST_CELLS:
+        raise InputError(
+            Fault("the table is too large", source, f"{rows} rows of {columns} columns",
+                  f"up to {MOST_CELLS} cells", "give fewer years or columns, or hourly values")
+        )  # fmt: skip
+
+
+def _columns_of(schema: pa.Schema) -> list[str]:
+    """Names of the columns, those that were an index first."""
+    try:
+        told = json.loads((schema.metadata or {})[b"pandas"])["index_columns"]
+        index = [name for name in told if name in schema.names]
+    except (KeyError, TypeError, ValueError, RecursionError):
+        index = []
+    return list(dict.fromkeys([*index, *schema.names]))
+
+
+def _written_out(column: pa.ChunkedArray, room: int) -> tuple[pa.ChunkedArray, int]:
+    """Column with its texts written out, and their length; not written where there is no room."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    if not pa.types.is_dictionary(column.type):
+        return column, 0
+    length = 0
+    for chunk in column.chunks:
+        if not pa.types.is_primitive(column.type.value_type):
+            lengths = pc.binary_length(chunk.dictionary).take(chunk.indices)
+            length += pc.sum(lengths).as_py() or 0
+    return (column if length > room else column.cast(column.type.value_type)), length
 
 
 def parse_delimited(text: str, source: str) -> RawTable:
@@ -184,6 +299,13 @@ def parse_delimited(text: str, source: str) -> RawTable:
         if line.strip(" \t,;") and not line.lstrip().startswith("#") and not _SEP_LINE.match(line)
     ]
     _refuse_markup(text, source)
+    for number, line in lines:
+        if len(line) > LONGEST_LINE:
+            raise InputError(
+                Fault("the line is too long for a table", f"{source}, row {number}",
+                      f"{len(line)} characters", f"up to {LONGEST_LINE}",
+                      "check that the file has line ends and no cell without end")
+            )  # fmt: skip
     delimiter, width = _delimiter([line for _, line in lines[:60]])
     if width < 2:
         raise InputError(
@@ -194,6 +316,7 @@ def parse_delimited(text: str, source: str) -> RawTable:
                 allowed="columns parted by comma, semicolon, tab or bar, with a line of headers",
             )
         )
+    _check_size(len(lines), width, source)
     split = _split([line for _, line in lines], delimiter, source)
     first = next(place for place, cells in enumerate(split) if len(cells) == width)
     headers = [cell.strip() for cell in split[first]]
@@ -241,11 +364,26 @@ def _split(lines: list[str], delimiter: str | None, source: str) -> list[list[st
                 cells.append(next(csv.reader(io.StringIO(line), delimiter=delimiter)))
             except csv.Error as error:
                 raise InputError(Fault(f"a line cannot be split: {error}", source)) from error
-        elif "[" in line:  # a delimiter inside the brackets of a header parts nothing
-            cells.append(re.split(re.escape(delimiter) + r"(?![^\[]*\])", line))
+        elif "[" in line:
+            cells.append(_outside_brackets(line, delimiter))
         else:
             cells.append(line.split(delimiter))
     return cells
+
+
+def _outside_brackets(line: str, delimiter: str) -> list[str]:
+    """Cells of a line; a delimiter inside the brackets of a header parts nothing."""
+    cells: list[str] = []
+    inside = False  # as seen from the right: the next bracket closes
+    for piece in reversed(line.split(delimiter)):
+        if inside:
+            cells[-1] = piece + delimiter + cells[-1]
+        else:
+            cells.append(piece)
+        bracket = re.search(r"[\[\]]", piece)
+        if bracket:
+            inside = bracket[0] == "]"
+    return cells[::-1]
 
 
 def _delimiter(lines: list[str]) -> tuple[str | None, int]:

@@ -99,7 +99,7 @@ def parse_stamps(
             stamps = _iso_alike(plain) or _by_shape(plain, rows, column, found)
     if stamps is None:
         return None
-    if not _years_fit(stamps.time.year.to_numpy(), texts, rows, column, found):
+    if not years_fit(stamps.time.year.to_numpy(), texts, rows, column, found):
         return None
     time = stamps.time
     if midnight.any():
@@ -114,7 +114,7 @@ def _by_format(
     has_offset = "%z" in time_format
     try:
         time = pd.to_datetime(texts, format=time_format, errors="coerce", utc=has_offset)
-    except ValueError as error:
+    except Exception as error:  # of the parser of formats: of many kinds, all about the format
         found.add("not a time format", column=column, value=time_format, do=str(error))
         return None
     bad = time.isna().to_numpy()
@@ -170,7 +170,7 @@ def _by_shape(
     if ordered is None:
         return None
     # before pandas sees them: its older versions know no year 1026, and would say "no such day"
-    if not _years_fit(ordered.str.slice(0, 4).astype(int).to_numpy(), texts, rows, column, found):
+    if not years_fit(ordered.str.slice(0, 4).astype(int).to_numpy(), texts, rows, column, found):
         return None
     clock = parts["clock"].fillna("00:00").str.replace(",", ".", regex=False)
     half = parts["half"].str.upper().str.replace(".", "", regex=False)
@@ -196,10 +196,22 @@ def _by_shape(
     return Stamps(pd.DatetimeIndex(time), bool(zone.any()), bool(parts["clock"].isna().all()))
 
 
-def _years_fit(
+def years_fit(
     years: np.ndarray, texts: pd.Series, rows: np.ndarray, column: str, found: Gathered
 ) -> bool:
-    """Whether all years are in range; a fault with its rows where they are not."""
+    """Whether all years are in range; a fault with its rows where they are not.
+
+    Parameters
+    ----------
+    years : array of int, [n]
+    texts : Series of str
+        Stamps as they stand in the file, for the message.
+    rows : array of int, [n]
+    column : str
+        Name of the column of stamps.
+    found : Gathered
+        Takes the fault.
+    """
     odd = (years < FIRST_YEAR) | (years > LAST_YEAR)
     if odd.any():
         found.add_rows(
@@ -207,6 +219,29 @@ def _years_fit(
             column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=STATE_FORMAT,
         )  # fmt: skip
     return not odd.any()
+
+
+def check_days(time: pd.DatetimeIndex, texts: pd.Series, rows: np.ndarray, found: Gathered) -> None:
+    """Refuse stamps of a fixed format that are no days, or days out of range.
+
+    Parameters
+    ----------
+    time : DatetimeIndex, [n]
+        NaT where a stamp could not be read.
+    texts : Series of str
+        Stamps as they stand in the file, for the message.
+    rows : array of int, [n]
+    found : Gathered
+        Takes the faults.
+
+    Raises
+    ------
+    InputError
+    """
+    bad = np.asarray(time.isna())
+    found.add_rows("there is no such day or time", rows=rows[bad], values=texts[bad].to_numpy())
+    years_fit(time.year.to_numpy()[~bad], texts[~bad], rows[~bad], "date", found)
+    found.raise_any()
 
 
 def _year_month_day(

@@ -16,9 +16,11 @@ import numpy as np
 import pandas as pd
 
 from phenocast.errors import Fault, InputError
-from phenocast.io.gathered import Gathered
-from phenocast.io.possible import keep_possible
+from phenocast.io.files import reading
+from phenocast.io.gathered import Gathered, plain
+from phenocast.io.possible import keep_possible, number_of
 from phenocast.io.stamp_columns import check_order
+from phenocast.io.stamps import check_days, years_fit
 from phenocast.io.stated import Stated
 from phenocast.weather.records import WeatherRecords
 
@@ -27,6 +29,7 @@ NOMINAL_YEAR = 2001
 
 WIND_HEIGHT_M = 10.0
 HOURS_OF_YEAR = 8760
+FARTHEST_OFFSET_H = 14.0
 
 # Quantity: (pvlib's column, factor to our unit, values from here on mean "missing").
 _Map = dict[str, tuple[str, float, float]]
@@ -96,11 +99,15 @@ def read_tmy3(text: str, source: str, stated: Stated) -> WeatherRecords:
     _check_lines(text, source, "TMY3", first=2, model=1)
     data, meta = _parsed(lambda: pvlib_tmy3(io.StringIO(text)), source, "TMY3")
     # Not from pvlib's index: it moves the last hour of 28 February of a leap year to 1 March.
-    clock = data["Time (HH:MM)"].str.split(":", expand=True).astype(int)
-    ended = pd.to_datetime(data["Date (MM/DD/YYYY)"], format="%m/%d/%Y") + pd.to_timedelta(
-        clock[0] * 60 + clock[1] - 60, unit="min"
+    dates, times = (data[name].astype("str") for name in ("Date (MM/DD/YYYY)", "Time (HH:MM)"))
+    clock = times.str.extract(r"^(\d\d):([0-5]\d)$").astype(float)
+    minutes = (clock[0] * 60 + clock[1]).where(clock[0] <= 24)
+    ended = pd.to_datetime(dates, format="%m/%d/%Y", errors="coerce") + pd.to_timedelta(
+        minutes - 60, unit="min"
     )
     start = pd.DatetimeIndex(ended.to_numpy())
+    told = (dates + " " + times).reset_index(drop=True)
+    check_days(start, told, np.arange(3, 3 + len(data)), Gathered(source))
     notes = (f"{source}: rain is not taken from a TMY3 file, whose depths are not in one unit",)
     return _records(data, meta, start, _TMY3, source, stated, 3, True, notes)
 
@@ -110,6 +117,8 @@ def read_tmy2(text: str, source: str, stated: Stated) -> WeatherRecords:
     from pvlib.iotools import read_tmy2 as pvlib_tmy2
 
     lines = text.splitlines()
+    if len(lines) < 2:
+        raise _no_rows("TMY2", source)
     for row, line in enumerate(lines[1:], start=2):
         if len(line) < 142:
             raise _damaged("TMY2", source, row, "the line is cut off")
@@ -128,18 +137,10 @@ def _parsed(
     read: Callable[[], tuple[pd.DataFrame, dict[str, Any]]], source: str, kind: str
 ) -> tuple[pd.DataFrame, dict[str, Any]]:
     """Result of a pvlib reader, its errors told as ours."""
-    try:
+    with reading(source, kind):
         data, meta = read()
-    except (ValueError, KeyError, IndexError, TypeError, OverflowError) as error:
-        raise InputError(
-            Fault(
-                f"the {kind} file cannot be read: {str(error).splitlines()[0][:120]}",
-                where=source,
-                do="fetch it again",
-            )
-        ) from error
     if len(data) == 0:
-        raise InputError(Fault(f"the {kind} file has no rows", where=source, do="fetch it again"))
+        raise _no_rows(kind, source)
     return data, meta
 
 
@@ -147,11 +148,15 @@ def _check_lines(text: str, source: str, kind: str, *, first: int, model: int) -
     """Refuse a file with a line shorter than the model line, counted from 0, with its row."""
     lines = text.splitlines()
     if len(lines) <= first:
-        raise InputError(Fault(f"the {kind} file has no rows", where=source, do="fetch it again"))
+        raise _no_rows(kind, source)
     commas = lines[model].count(",")
     for row, line in enumerate(lines[first:], start=first + 1):
         if line.strip() and line.count(",") < commas:
             raise _damaged(kind, source, row, "the line is cut off")
+
+
+def _no_rows(kind: str, source: str) -> InputError:
+    return InputError(Fault(f"the {kind} file has no rows", where=source, do="fetch it again"))
 
 
 def _damaged(kind: str, source: str, row: int, what: str) -> InputError:
@@ -172,9 +177,18 @@ def _records(
     notes: tuple[str, ...],
 ) -> WeatherRecords:
     """Records from a pvlib frame; a typical year runs through the nominal year."""
-    offset_h = float(meta["TZ"])
     rows = np.arange(first_row, first_row + len(data))
     found, said = Gathered(source), list(notes)
+    offset_h, latitude, longitude, elevation_m = (
+        number_of(meta[key], what, 1, found)
+        for key, what in (("TZ", "offset from UTC"), ("latitude", "latitude"),
+                          ("longitude", "longitude"), ("altitude", "elevation"))
+    )  # fmt: skip
+    if abs(offset_h) > FARTHEST_OFFSET_H:
+        found.add("there is no such offset from UTC", row=1, value=plain(offset_h),
+                  allowed=f"-{FARTHEST_OFFSET_H} to {FARTHEST_OFFSET_H} h")  # fmt: skip
+    if not typical:
+        years_fit(start.year.to_numpy(), pd.Series(start.astype("str")), rows, "date", found)
     values: dict[str, np.ndarray] = {}
     for quantity, (column, factor, missing_from) in mapping.items():
         if column not in data.columns:
@@ -211,9 +225,9 @@ def _records(
         "hourly",
         source,
         wind_height_m=stated.wind_height_m or WIND_HEIGHT_M,
-        latitude=float(meta["latitude"]),
-        longitude=float(meta["longitude"]),
-        elevation_m=float(meta["altitude"]),
+        latitude=latitude,
+        longitude=longitude,
+        elevation_m=elevation_m,
         utc_offset_h=offset_h,
         typical_year=typical,
         notes=tuple(said),

@@ -14,8 +14,9 @@ import pandas as pd
 
 from phenocast.io.clock import standard_to_utc
 from phenocast.io.gathered import Gathered
-from phenocast.io.possible import keep_possible
+from phenocast.io.possible import keep_possible, number_of
 from phenocast.io.stamp_columns import check_order
+from phenocast.io.stamps import check_days
 from phenocast.io.stated import Stated
 from phenocast.weather.records import Step, WeatherRecords
 
@@ -102,7 +103,7 @@ def read_uscrn(text: str, source: str, stated: Stated) -> WeatherRecords:
             )  # fmt: skip
     found.raise_any()
     rows = np.array([row for row, _ in lines])
-    cells = np.array([line for _, line in lines])
+    cells = np.array([line for _, line in lines], dtype=object)
     if len(np.unique(cells[:, 0])) > 1:
         found.add(
             "several stations are mixed in the file",
@@ -131,16 +132,18 @@ def read_uscrn(text: str, source: str, stated: Stated) -> WeatherRecords:
             )
     if not {"air_c", "air_max_c"} & set(values):
         found.add("no air temperature is in the file", do="take another station or year")
-    found.raise_any()
     place = 6 if step != "daily" else 3
+    longitude = number_of(cells[0, place], "longitude", int(rows[0]), found)
+    latitude = number_of(cells[0, place + 1], "latitude", int(rows[0]), found)
+    found.raise_any()
     kind: Step = "hourly" if step == "hourly" else "daily" if step == "daily" else "subhourly"
     return WeatherRecords(
         pd.DataFrame({"time_utc": utc, "row": rows, **values}),
         kind,
         source,
         wind_height_m=stated.wind_height_m or (WIND_HEIGHT_M if step == "subhourly" else None),
-        latitude=float(cells[0, place + 1]),
-        longitude=float(cells[0, place]),
+        latitude=latitude,
+        longitude=longitude,
         utc_offset_h=offset_h,
         notes=tuple(notes),
     )
@@ -196,12 +199,9 @@ def _joined(cells: np.ndarray, column: int) -> pd.Series:
 def _parsed(
     texts: pd.Series, time_format: str, rows: np.ndarray, found: Gathered
 ) -> pd.DatetimeIndex:
-    time = pd.to_datetime(texts, format=time_format, errors="coerce")
-    bad = time.isna().to_numpy()
-    if bad.any():
-        found.add_rows("there is no such day or time", rows=rows[bad], values=texts[bad].to_numpy())
-        found.raise_any()
-    return pd.DatetimeIndex(time)
+    time = pd.DatetimeIndex(pd.to_datetime(texts, format=time_format, errors="coerce"))
+    check_days(time, texts, rows, found)
+    return time
 
 
 def _order(time: pd.DatetimeIndex, rows: np.ndarray, found: Gathered) -> None:

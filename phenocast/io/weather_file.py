@@ -10,12 +10,13 @@ from pathlib import Path
 
 from phenocast.errors import Fault, InputError
 from phenocast.io.columns import TIME_KEYS
-from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes
-from phenocast.io.raw_table import RawTable, parse_delimited, parse_parquet
+from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes, reading
+from phenocast.io.raw_table import RawTable, parse_table
 from phenocast.io.stated import Impossible, Stated
 from phenocast.season import Site
 from phenocast.weather.records import WeatherRecords
 
+MOST_MEMBERS = 1_000  # of an ensemble; the largest of a weather service has some hundred
 _TMY2_HEADER = re.compile(r"^ ?\d{5} .+ [A-Z]{2} +-?\d+ [NS] +\d+ +\d+ [EW] +\d+ +\d+ +-?\d+\s*$")
 
 
@@ -81,19 +82,16 @@ def read_weather(
 
 def read_weather_as(path: str | os.PathLike[str], stated: Stated) -> WeatherRecords:
     """Weather of one file under stated options; result and errors as `read_weather`."""
-    content, name = _opened(path, stated)
-    if not content.startswith(PARQUET_MAGIC):
-        text = decode(content, str(path)).text
-        known = _known_format(text, name, stated)
-        if known is not None:
-            return known
-    table = _table(content, path)
-    if any(str(header).strip().lower() == "member" for header in table.frame.columns):
-        raise InputError(
-            Fault("the table has a column 'member', so it is an ensemble", name,
-                  do="state it as the outlook: weather.outlook")
-        )  # fmt: skip
-    return _from_table(table, stated)
+    with reading(path, "weather"):
+        read = _opened(path, stated)
+        if isinstance(read, WeatherRecords):
+            return read
+        if any(str(header).strip().lower() == "member" for header in read.frame.columns):
+            raise InputError(
+                Fault("the table has a column 'member', so it is an ensemble", read.source,
+                      do="state it as the outlook: weather.outlook")
+            )  # fmt: skip
+        return _from_table(read, stated)
 
 
 def read_weather_members(
@@ -124,30 +122,37 @@ def read_weather_members(
     >>> len(members), members[0].source
     (8, 'low_quay_outlook.csv (member 1)')
     """
+    with reading(path, "weather"):
+        read = _opened(path, stated)
+        if isinstance(read, WeatherRecords):
+            return (read,)
+        headers = {str(header).strip().lower(): header for header in read.frame.columns}
+        header = headers.get(stated.columns.get("member", "member").lower())
+        if header is None:
+            return (_from_table(read, stated),)
+        return _members(read, header, stated)
+
+
+def _members(table: RawTable, header: str, stated: Stated) -> tuple[WeatherRecords, ...]:
+    """Members of an ensemble, told apart by a column of their names."""
     import numpy as np
 
-    content, name = _opened(path, stated)
-    if not content.startswith(PARQUET_MAGIC):
-        text = decode(content, str(path)).text
-        known = _known_format(text, name, stated)
-        if known is not None:
-            return (known,)
-    table = _table(content, path)
-    wanted = stated.columns.get("member", "member")
-    headers = {str(header).strip().lower(): header for header in table.frame.columns}
-    header = headers.get(wanted.lower())
-    if header is None:
-        return (_from_table(table, stated),)
     labels = table.frame[header].astype("str").str.strip()
+    names = sorted(set(labels), key=_as_number)
+    if len(names) > MOST_MEMBERS:
+        raise InputError(
+            Fault("the ensemble has too many members", table.source, len(names),
+                  f"up to {MOST_MEMBERS}", f"check that '{header}' names the member of each row")
+        )  # fmt: skip
     frame = table.frame.drop(columns=header)
     members = []
-    for label in sorted(set(labels), key=_as_number):
+    for label in names:
         chosen = np.flatnonzero((labels == label).to_numpy())
         part = replace(
             table,
             frame=frame.iloc[chosen].reset_index(drop=True),
             rows=table.rows[chosen],
-            source=f"{name} (member {label})",
+            source=f"{table.source} (member {label})",
         )
         members.append(_from_table(part, stated))
     spans = {
@@ -156,8 +161,9 @@ def read_weather_members(
     if len(spans) > 1:
         ends = ", ".join(sorted({f"{start} to {end}" for start, end in spans})[:3])
         raise InputError(
-            Fault("the members cover different spans", name, ends, do="give all of one span")
-        )
+            Fault("the members cover different spans", table.source, ends,
+                  do="give all of one span")
+        )  # fmt: skip
     return tuple(members)
 
 
@@ -167,20 +173,18 @@ def _as_number(label: str) -> tuple[float, str]:
     return (float(digits[0]) if digits else float("inf"), label)
 
 
-def _opened(path: str | os.PathLike[str], stated: Stated) -> tuple[bytes, str]:
-    """Content and name of a file, once the options are found to be in order."""
+def _opened(path: str | os.PathLike[str], stated: Stated) -> WeatherRecords | RawTable:
+    """Weather of a file of a fixed format, else its table, once the options are in order."""
     name = Path(path).name
     faults = stated.faults(name)
     if faults:
         raise InputError(faults)
-    return read_bytes(path), name
-
-
-def _table(content: bytes, path: str | os.PathLike[str]) -> RawTable:
-    name = Path(path).name
-    if content.startswith(PARQUET_MAGIC):
-        return parse_parquet(content, name)
-    return parse_delimited(decode(content, str(path)).text, name)
+    content = read_bytes(path)
+    if not content.startswith(PARQUET_MAGIC):
+        known = _known_format(decode(content, str(path)).text, name, stated)
+        if known is not None:
+            return known
+    return parse_table(content, path)
 
 
 def _from_table(table: RawTable, stated: Stated) -> WeatherRecords:
