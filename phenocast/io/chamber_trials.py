@@ -12,6 +12,7 @@ import pandas as pd
 
 from phenocast.calibration.likelihood import plants_of_percentage
 from phenocast.errors import InputError, unknown_name
+from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.table_files import read_table
 from phenocast.tables import CHAMBER_TRIALS
@@ -50,6 +51,11 @@ def read_chamber_trials(
     ...     read_chamber_trials(place, ["Marl"])["flowering"].tolist()
     [10.0]
     """
+    with reading(path, "chamber trials"):
+        return _trials(path, cultivars)
+
+
+def _trials(path: str | os.PathLike[str], cultivars: Iterable[str]) -> pd.DataFrame:
     table = read_table(path, CHAMBER_TRIALS)
     found = Gathered(Path(path).name)
     known = sorted(set(cultivars))

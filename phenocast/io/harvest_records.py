@@ -13,6 +13,7 @@ import pandas as pd
 
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.io.columns import split_header
+from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import read_raw_table
 from phenocast.io.table_files import read_table
@@ -102,6 +103,11 @@ def read_harvest_records(
     ``season`` is a label or the year of planting; without it a row is of the season whose block of
     that name was planted in the year before its date.
     """
+    with reading(path, "harvest records"):
+        return _records(path, seasons)
+
+
+def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> HarvestRecords:
     raw = read_raw_table(path)
     found = Gathered(raw.source)
     for header in raw.frame.columns:

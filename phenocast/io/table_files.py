@@ -12,6 +12,7 @@ import pandas as pd
 from phenocast.errors import Fault, InputError, nearest
 from phenocast.io.atomic import write_atomic
 from phenocast.io.columns import split_header
+from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
 from phenocast.io.stamps import parse_stamps
@@ -153,6 +154,11 @@ def read_table(path: str | os.PathLike[str], contract: TableContract) -> pd.Data
     ...     read_table(place, CANOPY_COVER)["cover"].tolist()
     [0.4]
     """
+    with reading(path, "a table"):
+        return _held(path, contract)
+
+
+def _held(path: str | os.PathLike[str], contract: TableContract) -> pd.DataFrame:
     table = read_raw_table(path)
     found = Gathered(table.source)
     headers = {split_header(str(h)).name: str(h) for h in table.frame.columns}

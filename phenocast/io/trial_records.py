@@ -10,6 +10,7 @@ import pandas as pd
 
 from phenocast.errors import Fault, InputError, nearest
 from phenocast.io.columns import split_header
+from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
 from phenocast.io.stamps import parse_stamps
@@ -81,6 +82,11 @@ def read_trial_records(
     ({'replicate': ['1'], 'film': ['black'], 'cultivar': ['Marl'], 'yield': [410.0], 'row': [2]},
      'g')
     """
+    with reading(path, "trial records"):
+        return _records(path, response, factors)
+
+
+def _records(path: str | os.PathLike[str], response: str, factors: Sequence[str]) -> TrialRecords:
     raw = read_raw_table(path)
     found = Gathered(raw.source)
     headers = {split_header(str(h)).name: str(h) for h in raw.frame.columns}
