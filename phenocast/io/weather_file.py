@@ -17,7 +17,6 @@ from phenocast.season import Site
 from phenocast.weather.records import WeatherRecords
 
 MOST_MEMBERS = 1_000  # of an ensemble; the largest of a weather service has some hundred
-_TMY2_HEADER = re.compile(r"^ ?\d{5} .+ [A-Z]{2} +-?\d+ [NS] +\d+ +\d+ [EW] +\d+ +\d+ +-?\d+\s*$")
 
 
 def read_weather(
@@ -206,9 +205,9 @@ def _known_format(text: str, name: str, stated: Stated) -> WeatherRecords | None
         from phenocast.io.typical_years import read_tmy3
 
         return _fixed(read_tmy3(text, name, stated), stated)
-    if _TMY2_HEADER.match(first):
-        from phenocast.io.typical_years import read_tmy2
+    from phenocast.io.typical_years import TMY2_HEADER, read_tmy2
 
+    if TMY2_HEADER.match(first):
         return _fixed(read_tmy2(text, name, stated), stated)
     from phenocast.io import ghcn_daily, uscrn
 
