@@ -101,7 +101,7 @@ def checkpoint(
 
     def keep(name: str, outcome: dict[str, Any]) -> None:
         with place.open("a", encoding="utf-8") as stream:
-            stream.write(json.dumps({"step": name, "outcome": outcome}) + "\n")
+            stream.write(json.dumps(_signed({"step": name, "outcome": outcome})) + "\n")
             stream.flush()
             os.fsync(stream.fileno())
 
@@ -126,11 +126,20 @@ def _kept_steps(place: Path, of: str) -> dict[str, dict[str, Any]]:
     for number, line in enumerate(lines):
         try:
             entry = json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):
             break
         if number == 0:
-            if entry.get("of") != of:
+            if entry != {"of": of}:
                 return {}
-        else:
+        # A line that is not as it was written is done again, with all that came after it.
+        elif isinstance(entry, dict) and entry == _signed({**entry, "sum": None}):
             found[entry["step"]] = entry["outcome"]
+        else:
+            break
     return found
+
+
+def _signed(entry: dict[str, Any]) -> dict[str, Any]:
+    """Step with a sum of its text, so that damage on the disk is seen."""
+    text = json.dumps([entry.get("step"), entry.get("outcome")])
+    return {**entry, "sum": hashlib.sha256(text.encode()).hexdigest()}

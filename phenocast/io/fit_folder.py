@@ -2,28 +2,77 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
+from pydantic import BaseModel, ConfigDict, NonNegativeFloat, TypeAdapter
 
 from phenocast.errors import Fault, InputError
+from phenocast.io.documents import json_of, read_schema
 from phenocast.io.files import InputFile, read_text
 from phenocast.io.manifest import read_manifest
-from phenocast.io.season_file import read_cultivars
+from phenocast.io.season_file import read_cultivars, read_draws, with_draws
 from phenocast.parameters import FIELD_SPREADS, ParameterSet
 
-SCHEMA_VERSION = 1
 DOCUMENT, CULTIVARS, DRAWS, RECORDS = (
     "fit.json", "cultivars.toml", "draws.parquet", "records_used.parquet",
 )  # fmt: skip
-_LABELS = ("cultivar", "draw")
+
+
+class _Part(BaseModel):
+    """A part of the document; keys that no reader of a fit asks for may be there or not."""
+
+    model_config = ConfigDict(extra="ignore", strict=True)
+
+
+class _Named(_Part):
+    cultivar: str
+
+
+class _Number(_Part):
+    value: float
+    sd: NonNegativeFloat
+
+
+class _OfTransplant(_Number):
+    name: str
+    transplant: str
+
+
+class _Season(_Part):
+    season: str
+    later_d: _Number = _Number(value=0.0, sd=0.0)
+
+
+class _Verdict(_Part):
+    rankable: bool
+    why_not: list[str]
+    records_that_would_settle_it: list[str]
+
+
+class _Records(_Part):
+    seasons: list[str]
+
+
+class _Document(_Part):
+    """What a ranking reads of ``fit.json``."""
+
+    schema_version: Literal[1]
+    command: Literal["fit"]
+    cultivars: list[_Named]
+    transplants: list[_OfTransplant]
+    seasons: list[_Season]
+    identifiability: _Verdict
+    records: _Records
+    warnings: list[str]
+
+
+_SCHEMA = TypeAdapter(_Document)
 
 
 @dataclass(frozen=True)
@@ -40,8 +89,6 @@ class FitFolder:
     draws : mapping of str to mapping of str to array ``[draw]``
         Draws of the fitted numbers of each cultivar, in the order of the draws, which all cultivars
         share; spreads between seasons and blocks are no numbers of a plant and not among them.
-    records : DataFrame
-        Records as they were used, one row each.
     seasons : tuple of Path
         Season files of the fit.
     records_file : Path
@@ -52,7 +99,6 @@ class FitFolder:
     document: Mapping[str, Any]
     cultivars: Mapping[str, ParameterSet]
     draws: Mapping[str, Mapping[str, NDArray[np.float64]]]
-    records: pd.DataFrame
     seasons: tuple[Path, ...]
     records_file: Path
 
@@ -94,67 +140,52 @@ def read_fit(folder: str | os.PathLike[str]) -> FitFolder:
             Fault("not the folder of a fit", str(place), f"it lacks {', '.join(missing)}",
                   do="name the folder that `phenocast fit --out` wrote")
         )  # fmt: skip
-    document = _document(place / DOCUMENT)
+    source = place / DOCUMENT
+    document = json_of(read_text(source).text, str(source))
+    read_schema(_SCHEMA, document, str(source))
     cultivars = read_cultivars(place / CULTIVARS)
-    draws = _draws(place / DRAWS, cultivars)
+    draws = _drawn(place / DRAWS, cultivars)
     manifest = read_manifest(place)
-    records = manifest.input_paths("records", place)
-    if not records:
-        raise InputError(Fault("the manifest names no file of records", str(place)))
+    records, seasons = (manifest.input_paths(role, place) for role in ("records", "season"))
+    faults = [
+        Fault(f"the manifest names no {role} file", str(place))
+        for role, named in (("records", records), ("season", seasons))
+        if not named
+    ]
+    if faults:
+        raise InputError(faults)
     return FitFolder(
         path=place,
         document=document,
         cultivars={name: cultivars[name] for name in draws},
         draws=draws,
-        records=_parquet(place / RECORDS),
-        seasons=manifest.input_paths("season", place),
+        seasons=seasons,
         records_file=records[0],
     )
 
 
-def _document(path: Path) -> Mapping[str, Any]:
-    try:
-        document = json.loads(read_text(path).text)
-    except ValueError as error:
-        raise InputError(Fault("not JSON", str(path), str(error))) from error
-    if not isinstance(document, dict) or "identifiability" not in document:
-        raise InputError(Fault("not the document of a fit", str(path)))
-    if document.get("schema_version") != SCHEMA_VERSION:
-        raise InputError(
-            Fault("the fit is of another version", str(path), document.get("schema_version"),
-                  str(SCHEMA_VERSION), "fit the records again")
-        )  # fmt: skip
-    return document
-
-
-def _parquet(path: Path) -> pd.DataFrame:
-    try:
-        return pd.read_parquet(path)
-    except (OSError, ValueError) as error:
-        raise InputError(Fault("a damaged Parquet file", str(path), str(error))) from error
-
-
-def _draws(
+def _drawn(
     path: Path, cultivars: Mapping[str, ParameterSet]
 ) -> dict[str, dict[str, NDArray[np.float64]]]:
-    table = _parquet(path)
-    faults = [Fault("no such column", f"{path}: {one}") for one in _LABELS if one not in table]
+    """Draws of the numbers of a plant; those that were fitted for other cultivars are left out."""
+    table = read_draws(path)
+    names = sorted(set(table["cultivar"]))
+    faults = [
+        Fault("draws of a cultivar that the fit's cultivars.toml lacks", str(path), name)
+        for name in names
+        if name not in cultivars
+    ]
+    if not len(table) or table.groupby("cultivar")["draw"].nunique().nunique() != 1:
+        faults.append(
+            Fault("the cultivars have not the same draws", str(path), do="fit the records again")
+        )
     if faults:
         raise InputError(faults)
-    names = [one for one in table.columns if one not in (*_LABELS, *FIELD_SPREADS)]
-    found = {}
-    for cultivar, own in table.groupby("cultivar", sort=True):
-        if cultivar not in cultivars:
-            faults.append(Fault("draws of a cultivar that the fit's cultivars.toml lacks",
-                                str(path), cultivar))  # fmt: skip
-            continue
-        ordered = own.sort_values("draw")
-        # a number that was fitted for some cultivars only is empty for the others
-        found[str(cultivar)] = {
-            name: ordered[name].to_numpy(dtype=np.float64)
-            for name in names
-            if ordered[name].notna().all()
+    return {
+        name: {
+            key: draws
+            for key, draws in with_draws(cultivars[name], table, path.name).joint.items()
+            if key not in FIELD_SPREADS
         }
-    if faults:
-        raise InputError(faults)
-    return found
+        for name in names
+    }

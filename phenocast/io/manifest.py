@@ -6,18 +6,21 @@ manifest. Files inside the output folder are named relative to it, others by the
 
 from __future__ import annotations
 
-import json
 import os
 import platform
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
+from functools import cache
 from importlib import metadata
 from pathlib import Path
 from typing import Any
 
+from pydantic import TypeAdapter
+
 from phenocast import __version__
 from phenocast.errors import Fault, InputError
 from phenocast.io.atomic import MANIFEST_NAME, OutputFolder
+from phenocast.io.documents import json_of, read_schema
 from phenocast.io.files import InputFile, read_text, sha256_of
 from phenocast.io.json_text import plain_data, to_json
 from phenocast.parameters import shipped
@@ -227,12 +230,12 @@ def read_manifest(path: str | os.PathLike[str]) -> Manifest:
     place = Path(path)
     if place.is_dir():
         place = place / MANIFEST_NAME
-    try:
-        document = json.loads(read_text(place).text)
-    except ValueError as error:
-        raise _not_manifest(place, str(error)) from error
+    document = json_of(read_text(place).text, str(place))
     if not isinstance(document, dict) or "command" not in document:
-        raise _not_manifest(place, "it names no command")
+        raise InputError(
+            Fault("not a manifest of a run: it names no command", where=str(place),
+                  do=f"name the {MANIFEST_NAME} of an output folder")
+        )  # fmt: skip
     if document.get("schema_version") != SCHEMA_VERSION:
         raise InputError(
             Fault(
@@ -243,25 +246,30 @@ def read_manifest(path: str | os.PathLike[str]) -> Manifest:
                 do="run it with the phenocast that wrote it: see versions in the manifest",
             )
         )
-    lists = ("inputs", "parameters", "outputs")
-    try:
-        for name in lists:
-            document[name] = tuple(HashedFile(**one) for one in document.get(name, ()))
-        document["warnings"] = tuple(document.get("warnings", ()))
-        known = {one.name for one in fields(Manifest)}
-        return Manifest(**{key: value for key, value in document.items() if key in known})
-    except TypeError as error:
-        raise _not_manifest(place, str(error)) from error
-
-
-def _not_manifest(place: Path, why: str) -> InputError:
-    return InputError(
-        Fault(
-            f"not a manifest of a run: {why}",
-            where=str(place),
-            do=f"name the {MANIFEST_NAME} of an output folder",
+    manifest = read_schema(_manifest_schema(), document, str(place))
+    faults = [
+        Fault("not the name of a file of this run", f"{place}: {role}[{number}].path", one.path,
+              allowed, "take a manifest as phenocast wrote it")
+        for role, listed, allowed in (
+            ("inputs", manifest.inputs, "absolute, or inside the folder of the manifest"),
+            ("outputs", manifest.outputs, "inside the folder of the manifest"),
         )
-    )
+        for number, one in enumerate(listed)
+        if not _is_name(one.path) or (role == "outputs" and one.path.startswith("/"))
+    ]  # fmt: skip
+    if faults:
+        raise InputError(faults)
+    return manifest
+
+
+@cache
+def _manifest_schema() -> TypeAdapter[Manifest]:
+    return TypeAdapter(Manifest)
+
+
+def _is_name(path: str) -> bool:
+    """Whether a path names a file and leads nowhere else than it says."""
+    return "\x00" not in path and path.strip("/") != "" and ".." not in path.split("/")
 
 
 def check_rerun(manifest: Manifest, folder: str | os.PathLike[str]) -> list[str]:

@@ -3,70 +3,20 @@
 from __future__ import annotations
 
 import os
-import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from phenocast.errors import Fault, InputError, unknown_name
-from phenocast.io.files import InputFile, read_bytes, read_text
-from phenocast.parameters import ParameterSet, cultivars_from, parameter_set, transplants_from
+from phenocast.io.documents import read_toml_file
+from phenocast.io.files import InputFile, read_bytes
+from phenocast.parameters import ParameterSet, cultivars_from, film_from, transplants_from
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
 from phenocast.tables import CANOPY_COVER
-
-
-def read_toml_file(path: str | os.PathLike[str]) -> dict[str, Any]:
-    r"""Tables of a TOML file in any encoding.
-
-    Parameters
-    ----------
-    path : str or path
-
-    Returns
-    -------
-    dict
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be read or is no TOML, with line and column.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     place = Path(folder, "season.toml")
-    ...     _ = place.write_text("[site]\nlatitude = 29,3\n")
-    ...     try:
-    ...         read_toml_file(place)
-    ...     except InputError as error:
-    ...         print(error.faults[0].where.split("/")[-1], "|", error.faults[0].value)
-    season.toml, row 2, column 14 | latitude = 29,3
-    """
-    text = read_text(path).text
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n").replace("\r", "\n"))
-    except tomllib.TOMLDecodeError as error:
-        message = str(error)
-        place = re.search(r"\(at line (\d+), column (\d+)\)", message)
-        where, value = str(path), None
-        if place:
-            where += f", row {place[1]}, column {place[2]}"
-            lines = text.splitlines()
-            value = lines[int(place[1]) - 1].strip() if int(place[1]) <= len(lines) else None
-        reason = re.sub(r"\s*\(at [^)]*\)$", "", message)
-        raise InputError(
-            Fault(
-                f"not valid TOML: {reason[:1].lower()}{reason[1:]}",
-                where=where,
-                value=value,
-                do="texts stand in quotes, decimals take a point, dates are 2026-10-05",
-            )
-        ) from error
 
 
 def read_season(path: str | os.PathLike[str]) -> Season:
@@ -204,24 +154,38 @@ def _with_draws(cultivar: ParameterSet, folder: Path, kind: str = "cultivar") ->
     name = cultivar.labels.get("draws")
     if name is None:
         return cultivar
-    from phenocast.io.raw_table import parse_parquet
+    return with_draws(cultivar, read_draws(folder / name, kind), name, kind)
 
-    table = parse_parquet(read_bytes(folder / name), name).frame
-    faults = [
-        Fault("a column is missing", f"{name}, column {column}", do="write the draws by a fit")
-        for column in (kind, "draw")
-        if column not in table
-    ]
-    if faults:
-        raise InputError(faults)
+
+def with_draws(
+    cultivar: ParameterSet, table: pd.DataFrame, name: str, kind: str = "cultivar"
+) -> ParameterSet:
+    """Cultivar, or type of transplant, with its rows of a table of draws.
+
+    Parameters
+    ----------
+    cultivar : ParameterSet
+    table : DataFrame
+        As `read_draws` gives it.
+    name : str
+        Of the table's file, for messages.
+    kind : str
+        "cultivar" or "transplant".
+
+    Raises
+    ------
+    InputError
+        No draws, a parameter that is not known, or a draw that is missing or out of its bounds.
+    """
     own = table[table[kind] == cultivar.name].sort_values("draw")
-    columns = [c for c in own if c not in (kind, "draw") and own[c].notna().any()]
+    columns = [str(c) for c in own if c not in (kind, "draw") and own[c].notna().any()]
+    faults = []
     for column in columns:
         where = f"{name}, column {column}"
         if column not in cultivar:
-            faults.append(unknown_name("parameter", str(column), cultivar, where))
+            faults.append(unknown_name("parameter", column, cultivar, where))
             continue
-        values, limits = own[column].to_numpy(dtype=np.float64), cultivar[str(column)]
+        values, limits = own[column].to_numpy(), cultivar[column]
         if not np.all((values >= limits.lower) & (values <= limits.upper)):
             faults.append(Fault("a draw is missing or out of its bounds", where,
                                 allowed=f"{limits.lower} to {limits.upper} {limits.unit}"))
@@ -229,8 +193,34 @@ def _with_draws(cultivar: ParameterSet, folder: Path, kind: str = "cultivar") ->
         faults.append(Fault(f"no draws of the {kind}", name, cultivar.name))
     if faults:
         raise InputError(faults)
-    joint = {str(c): own[c].to_numpy(dtype=np.float64) for c in columns}
+    joint = {column: own[column].to_numpy() for column in columns}
     return ParameterSet(cultivar.name, cultivar.parameters, cultivar.labels, joint)
+
+
+def read_draws(path: Path, kind: str = "cultivar") -> pd.DataFrame:
+    """Table of draws, columns ``cultivar`` or ``transplant``, ``draw`` and numbers.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read, a column is missing or a cell is no number.
+    """
+    from phenocast.io.gathered import Gathered
+    from phenocast.io.raw_table import parse_parquet
+
+    raw = parse_parquet(read_bytes(path), path.name)
+    found = Gathered(path.name)
+    for column in (kind, "draw"):
+        if column not in raw.frame:
+            found.add("a column is missing", column=column, do="write the draws by a fit")
+    found.raise_any()
+    table = raw.frame.copy()
+    for column in table:
+        table[column] = (
+            table[column].astype("str") if column == kind else raw.numbers(str(column), found)[0]
+        )
+    found.raise_any()
+    return table
 
 
 def read_film(path: str | os.PathLike[str], name: str) -> ParameterSet:
@@ -258,35 +248,7 @@ def read_film(path: str | os.PathLike[str], name: str) -> ParameterSet:
     >>> read_film(shipped("calibration", "films.toml"), "black").name
     'black'
     """
-    films = _sets(path, "film")
-    if name in films:
-        return films[name]
-    if len(films) == 1:
-        (only,) = films.values()
-        return ParameterSet(name, only.parameters, only.labels)
-    raise InputError(
-        Fault("the file has no film of this name", str(path), name, ", ".join(films),
-              "name one of these in the season file")
-    )  # fmt: skip
-
-
-def _sets(path: str | os.PathLike[str], kind: str) -> dict[str, ParameterSet]:
-    """Parameter sets of one kind in a file, every fault told."""
-    tables = read_toml_file(path).get(kind)
-    if not isinstance(tables, Mapping) or not tables:
-        raise InputError(
-            Fault(f"the file holds no {kind}", str(path), allowed=f"tables [{kind}.NAME.PARAMETER]")
-        )
-    sets: dict[str, ParameterSet] = {}
-    faults: list[Fault] = []
-    for name, table in tables.items():
-        try:
-            sets[name] = parameter_set(name, table, f"{Path(path).name}: {kind}.{name}")
-        except InputError as error:
-            faults += error.faults
-    if faults:
-        raise InputError(faults)
-    return sets
+    return film_from({"film": read_toml_file(path).get("film")}, name, Path(path).name)
 
 
 def _draws_named(folder: Path, names: Iterable[str]) -> list[Path]:

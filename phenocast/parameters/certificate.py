@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 from phenocast.errors import Fault, InputError
 
 BASES = ("measured", "fitted", "assumed")
+_NUMBERS = ("value", "lower", "upper", "sd")
 
 
 @dataclass(frozen=True)
@@ -60,8 +62,12 @@ class Parameter:
     read: bool
 
     def __post_init__(self) -> None:
-        faults = []
-        if not self.lower <= self.value <= self.upper:
+        faults = [
+            Fault(f"{name} is not a finite number", value=getattr(self, name))
+            for name in _NUMBERS
+            if not math.isfinite(getattr(self, name))
+        ]
+        if not faults and not self.lower <= self.value <= self.upper:
             faults.append(
                 Fault(
                     "the value lies outside its bounds",
@@ -69,7 +75,7 @@ class Parameter:
                     allowed=f"{self.lower} to {self.upper} {self.unit}",
                 )
             )
-        if not self.sd >= 0.0:
+        if self.sd < 0.0:
             faults.append(Fault("a spread cannot be negative", value=self.sd, allowed="0 or more"))
         if self.basis not in BASES:
             faults.append(Fault("unknown basis", value=self.basis, allowed=", ".join(BASES)))
@@ -101,7 +107,6 @@ class Parameter:
 
 
 _FIELDS = tuple(f.name for f in fields(Parameter))
-_NUMBERS = ("value", "lower", "upper", "sd")
 _TEXTS = ("unit", "basis", "conditions", "source", "where")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from phenocast.errors import Fault, InputError, nearest, unknown_name
@@ -18,6 +18,14 @@ from phenocast.parameters.shelf import (
 from phenocast.parameters.spreads import FIELD_SPREADS
 
 FLOWERING = ("short-day", "day-neutral")
+OPTICS = (
+    "solar_reflectance",
+    "solar_transmittance",
+    "longwave_emittance",
+    "longwave_transmittance",
+)
+FARTHEST = 3.0
+"""Times that a user's bounds may lie beyond those of the shipped sets."""
 
 
 def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, ParameterSet]:
@@ -52,7 +60,7 @@ def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, Par
     """
     own = _tables_of(tables, "cultivar", source_name)
     known = dict(cultivars())
-    names = {key for one in known.values() for key in one} | set(FIELD_SPREADS)
+    reach = _reach(known.values())
     found: dict[str, ParameterSet] = {}
     faults: list[Fault] = []
     for name, table in own.items():
@@ -67,7 +75,7 @@ def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, Par
             faults.append(unknown_name("cultivar", like, known, f"{where}.like"))
             continue
         whole = merged(name, species() if like is None else known[like], stated)
-        faults += _unknown(stated, names, where)
+        faults += _strange(stated, reach, where, FIELD_SPREADS)
         flowering = whole.labels.get("flowering")
         if flowering not in FLOWERING:
             faults.append(
@@ -119,7 +127,7 @@ def transplants_from(tables: Mapping[str, Any], source_name: str) -> dict[str, P
         except InputError as told:
             faults += told.faults
             continue
-        faults += _unknown(stated, known[name], where)
+        faults += _strange(stated, _reach([known[name]]), where)
         found[name] = merged(name, known[name], stated)
     if faults:
         raise InputError(faults)
@@ -161,27 +169,83 @@ def film_from(tables: Mapping[str, Any], name: str, source_name: str) -> Paramet
     key = name if name in own else next(iter(own))
     where = f"{source_name}: film.{key}"
     film = parameter_set(name, own[key], where)
-    names = {key for one in films().values() for key in one} | set(bed())
-    faults = _unknown(film, names, where)
-    optics = [key for key in films()["black"] if key.startswith(("solar_", "longwave_"))]
+    faults = _strange(film, _reach([*films().values(), bed()]), where)
     faults += [
-        Fault("this number is required", f"{where}.{key}") for key in optics if key not in film
+        Fault("this number is required", f"{where}.{key}") for key in OPTICS if key not in film
     ]
+    if not faults:
+        faults = sum_faults({key: film.value(key) for key in OPTICS}, where)
     shoulder = film.labels.get("shoulder")
-    if shoulder is not None and shoulder not in films():
-        faults.append(unknown_name("film", shoulder, films(), f"{where}.shoulder"))
+    plain = [key for key, one in films().items() if "shoulder" not in one.labels]
+    if shoulder is not None and shoulder not in plain:
+        faults.append(unknown_name("film", shoulder, plain, f"{where}.shoulder"))
+    if (shoulder is None) != ("stripe_width" not in film):
+        faults.append(
+            Fault("a striped film needs both shoulder and stripe_width", where,
+                  do="state the film beside the stripe and the width of the stripe")
+        )  # fmt: skip
     if faults:
         raise InputError(faults)
     return film
 
 
-def _unknown(stated: ParameterSet, names: Collection[str], where: str) -> list[Fault]:
-    """Return a fault for each parameter that has no business there."""
+def sum_faults(optics: Mapping[str, float], where: str) -> list[Fault]:
+    """Return the faults of optics that reflect and let through more than there is.
+
+    Parameters
+    ----------
+    optics : mapping of str to float
+        The four of `OPTICS`.
+    where : str
+
+    Examples
+    --------
+    >>> sum_faults(dict(zip(OPTICS, (0.7, 0.4, 0.9, 0.1))), "film.x")[0].value
+    1.1
+    """
     return [
-        unknown_name("parameter", key, names, f"{where}.{key}")
-        for key in stated
-        if key not in names
-    ]
+        Fault(f"{first} and {second} add to more than 1", where, round(total, 4),
+              "at most 1 together")
+        for first, second in (OPTICS[:2], OPTICS[2:])
+        if (total := optics[first] + optics[second]) > 1.0 + 1e-9
+    ]  # fmt: skip
+
+
+def _reach(sets: Iterable[ParameterSet]) -> dict[str, tuple[str, float, float]]:
+    """Return unit, lowest and highest bound of each number that some sets have."""
+    found: dict[str, tuple[str, float, float]] = {}
+    for key, one in (item for each in sets for item in each.items()):
+        _, low, high = found.get(key, ("", one.lower, one.upper))
+        found[key] = (one.unit, min(low, one.lower), max(high, one.upper))
+    return found
+
+
+def _strange(
+    stated: ParameterSet,
+    reach: Mapping[str, tuple[str, float, float]],
+    where: str,
+    free: Collection[str] = (),
+) -> list[Fault]:
+    """Return a fault for each number that is not known, in another unit, or beyond belief."""
+    faults: list[Fault] = []
+    for key, one in stated.items():
+        place = f"{where}.{key}"
+        if key in free:
+            continue
+        if key not in reach:
+            faults.append(unknown_name("parameter", key, [*reach, *free], place))
+            continue
+        unit, low, high = reach[key]
+        if one.unit != unit:
+            faults.append(Fault("in another unit", place, one.unit, unit, "convert the number"))
+        low = low * FARTHEST if low < 0.0 else low / FARTHEST
+        high = high / FARTHEST if high < 0.0 else high * FARTHEST
+        if not low <= one.lower <= one.upper <= high:
+            faults.append(
+                Fault("its bounds lie far from every shipped set", place, [one.lower, one.upper],
+                      f"{low:g} to {high:g} {unit}", "look at the decimal point and the unit")
+            )  # fmt: skip
+    return faults
 
 
 def _tables_of(tables: Mapping[str, Any], kind: str, source_name: str) -> Mapping[str, Any]:

@@ -16,9 +16,14 @@ _WANTED = {
     "int_type": "a whole number without quotes",
     "string_type": "a text in quotes",
     "bool_type": "true or false",
+    "float_parsing": "a number",
+    "int_parsing": "a whole number",
     "model_type": "a table",
+    "dataclass_type": "a table",
+    "mapping_type": "a table",
     "dict_type": "a table",
     "list_type": "a list",
+    "tuple_type": "a list",
 }
 
 
@@ -44,22 +49,30 @@ def path_of(where: Sequence[int | str], mapping: Any, source_name: str = "") -> 
 
 
 def schema_faults(
-    error: ValidationError, model: type[BaseModel], mapping: Mapping[str, Any], source_name: str
+    error: ValidationError, model: type[BaseModel] | None, mapping: Any, source_name: str
 ) -> list[Fault]:
-    """Every fault of a file that its schema refused, in the order of the file's keys."""
+    """Every fault of a file that its schema refused, in the order of the file's keys.
+
+    Parameters
+    ----------
+    error : ValidationError
+    model : table of the schema, whose keys and ranges are told; None where messages say enough.
+    mapping : what was refused.
+    source_name : of the file.
+    """
     return [
         _fault(detail, model, path_of(detail["loc"], mapping, source_name))
         for detail in error.errors()
     ]
 
 
-def _fault(detail: ErrorDetails, model: type[BaseModel], where: str) -> Fault:
+def _fault(detail: ErrorDetails, model: type[BaseModel] | None, where: str) -> Fault:
     kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
     if kind == "season":
         return Fault(context["what"], where, value, context["allowed"], context["do"])
     if kind == "missing":
         return Fault("this key is required", where, do="state it")
-    if kind == "extra_forbidden":
+    if model is not None and kind == "extra_forbidden":
         key = str(detail["loc"][-1])
         known = _keys_at(model, detail["loc"][:-1])
         close = nearest(key, known)
@@ -73,7 +86,7 @@ def _fault(detail: ErrorDetails, model: type[BaseModel], where: str) -> Fault:
         return Fault("the wrong kind of value", where, value, _WANTED[kind])
     if kind == "finite_number":
         return Fault("not a number", where, value, "a finite number")
-    if kind in {"greater_than", "greater_than_equal", "less_than_equal"}:
+    if model is not None and kind in {"greater_than", "greater_than_equal", "less_than_equal"}:
         return Fault("out of range", where, value, _range(model, detail["loc"]))
     if kind == "too_short":
         return Fault("at least one is needed", where, value)

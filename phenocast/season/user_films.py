@@ -4,14 +4,9 @@ from __future__ import annotations
 
 from phenocast.errors import Fault
 from phenocast.parameters import Parameter, ParameterSet, user_film
+from phenocast.parameters.users import OPTICS, sum_faults
 from phenocast.season.schema import FilmTable
 
-OPTICS = (
-    "solar_reflectance",
-    "solar_transmittance",
-    "longwave_emittance",
-    "longwave_transmittance",
-)
 _UNITS = {"contact_conductance": "W m-2 K-1", "stripe_width": "m"}
 
 
@@ -36,17 +31,7 @@ def film_faults(table: FilmTable, where: str) -> list[Fault]:
     ]
     if faults:
         return faults
-    for first, second in (OPTICS[:2], OPTICS[2:]):
-        total = stated[first] + stated[second]
-        if total > 1.0 + 1e-9:
-            faults.append(
-                Fault(
-                    f"{first} and {second} add to more than 1",
-                    where,
-                    round(total, 4),
-                    "at most 1 together",
-                )
-            )
+    faults = sum_faults(stated, where)
     if (table.shoulder is None) != (table.stripe_width_m is None):
         faults.append(
             Fault(
