@@ -8,6 +8,8 @@ A command is loaded when it is called, so that ``phenocast --help`` imports clic
 from __future__ import annotations
 
 import gc
+import os
+import sys
 from typing import NoReturn
 
 __all__ = ["main"]
@@ -24,6 +26,7 @@ def main() -> NoReturn:
     # One command makes hundreds of thousands of objects while it loads its libraries, and hardly a
     # cycle: looking for those now and then is enough, and saves a twentieth of the time.
     gc.set_threshold(700_000, 50, 50)
+    _open_streams()
     try:
         from phenocast.cli.group import cli
     except KeyboardInterrupt:  # before there is anybody to handle it
@@ -35,3 +38,19 @@ def main() -> NoReturn:
         # library: up to a tenth of a forecast, for memory that the system takes back anyway.
         gc.freeze()
     raise SystemExit(0)  # main of a click group never returns; this tells the type checker
+
+
+def _open_streams() -> None:
+    """Give standard streams that were closed to nowhere: else the next file takes their number.
+
+    What libraries print would then go into that file.
+    """
+    for number in (0, 1, 2):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+            print(f"phenocast: {name} is closed; what goes there is lost", file=sys.stderr)

@@ -11,7 +11,7 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import TracebackType
 from typing import TextIO
 
@@ -90,12 +90,12 @@ def _flush_libraries() -> None:
 
 def note(text: str) -> None:
     """Say something on standard error that is neither a result nor a fault."""
-    click.echo(wrapped(f"phenocast: {text}", rest="  "), err=True)
+    say(wrapped(f"phenocast: {text}", rest="  "))
 
 
 def warn(text: str) -> None:
     """Say on standard error what the user should know before trusting the result."""
-    click.echo(wrapped(f"phenocast: warning: {text}", rest="  "), err=True)
+    say(wrapped(f"phenocast: warning: {text}", rest="  "))
 
 
 def problem(text: str) -> None:
@@ -105,7 +105,7 @@ def problem(text: str) -> None:
         message = click.style("phenocast:", fg="red", bold=True) + message.removeprefix(
             "phenocast:"
         )
-    click.echo(message, err=True, color=has_colour(sys.stderr))
+    say(message)
 
 
 def problems(faults: Sequence[str], count: int) -> None:
@@ -115,7 +115,13 @@ def problems(faults: Sequence[str], count: int) -> None:
         return
     problem(f"{count} faults:")
     for fault in faults:
-        click.echo(wrapped(fault, first="  - ", rest="    "), err=True)
+        say(wrapped(fault, first="  - ", rest="    "))
+
+
+def say(message: str) -> None:
+    """Write to standard error; where nobody takes it any more the run goes on without."""
+    with suppress(OSError):
+        click.echo(message, err=True, color=has_colour(sys.stderr))
 
 
 class Progress:

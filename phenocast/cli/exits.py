@@ -51,12 +51,16 @@ def run_to_exit(action: Callable[[], object]) -> NoReturn:
     Traceback (most recent call last):
     SystemExit: 0
     """
+    stream = sys.stdout
     with _termination_cleans_up():
         try:
             result = action()
             sys.stdout.flush()
         except SystemExit:
-            raise
+            if sys.stdout is stream:
+                raise
+            # click puts another stream there where the reader of a pipe has gone, and exits with 1
+            code = report(BrokenPipeError(errno.EPIPE, ""))
         except BaseException as error:
             code = report(error)
         else:
@@ -84,7 +88,7 @@ def report(error: BaseException) -> int:
     if shows_traces():
         import traceback
 
-        click.echo("".join(traceback.format_exception(error)), err=True, nl=False)
+        console.say("".join(traceback.format_exception(error)).rstrip())
 
     from phenocast.errors import PhenocastError
 
@@ -93,8 +97,8 @@ def report(error: BaseException) -> int:
         console.problems(faults, getattr(error, "count", 1))
         return int(error.exit_code)
     if isinstance(error, OSError) and error.errno in _OF_THE_DISK:
-        where = f"{error.filename}: " if error.filename else ""
-        console.problem(f"{where}{os.strerror(error.errno)}; nothing was written there")
+        where = error.filename or "standard output"  # every other place is named where it is met
+        console.problem(f"{where}: {os.strerror(error.errno)}; nothing was written there")
         return REFUSED
     if isinstance(error, MemoryError):
         console.problem("not enough memory for this run; ask for fewer draws (--draws)")
@@ -111,11 +115,11 @@ def shows_traces() -> bool:
 def _show_usage(error: click.UsageError) -> None:
     """Print the usage line of the command and what was wrong with the call."""
     if type(error).__name__ == "NoArgsIsHelpError":  # its message is the whole help page
-        click.echo(error.format_message(), err=True)
+        console.say(error.format_message())
         return
     if error.ctx is not None:
-        click.echo(error.ctx.get_usage(), err=True)
-        click.echo(f"Try '{error.ctx.command_path} --help' for help.", err=True)
+        console.say(error.ctx.get_usage())
+        console.say(f"Try '{error.ctx.command_path} --help' for help.")
     console.problem(error.format_message())
 
 

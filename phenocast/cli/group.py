@@ -53,6 +53,13 @@ class Command(click.Command):
         formatter.write("\n")
         super().format_help(ctx, formatter)
 
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command, once it is sure that no output lies where an input does."""
+        from phenocast.cli.apart import keep_apart
+
+        keep_apart(ctx)
+        return super().invoke(ctx)
+
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run the command by itself, with the exit codes of the group."""
         return _ended(super().main, args, kwargs)

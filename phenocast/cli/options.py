@@ -36,11 +36,23 @@ class Day(DayBase):
 
 
 class FilePath(click.Path):
-    """A path; whether it can be read or written is found out where it is opened."""
+    """A path that is read; whether it can be is found out where it is opened."""
 
     def __init__(self, name: str) -> None:
         super().__init__(path_type=Path)
         self.name = name
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Path of a text; an empty one would stand for the working directory."""
+        if not str(value):
+            self.fail("the name is empty; name a file or a folder", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+class OutPath(FilePath):
+    """A path that is written; `phenocast.cli.apart` keeps it off everything that is read."""
 
 
 def season_argument(function: F) -> F:
@@ -104,7 +116,7 @@ def out_folder_option(*, required: bool) -> Callable[[F], F]:
     """--out, a folder of results."""
     return click.option(
         "--out",
-        type=FilePath("DIR"),
+        type=OutPath("DIR"),
         metavar="DIR",
         required=required,
         help="Folder to write the files and their manifest.json into.",

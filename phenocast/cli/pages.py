@@ -10,7 +10,7 @@ import click
 
 from phenocast.cli.again import one_of
 from phenocast.cli.console import note
-from phenocast.cli.options import FilePath
+from phenocast.cli.options import OutPath
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -24,7 +24,7 @@ def report_option(function: F) -> F:
     """--report, a page of its own."""
     return click.option(
         "--report",
-        type=FilePath("FILE"),
+        type=OutPath("FILE"),
         metavar="FILE.html",
         help="Write the answer as one page for the browser, which needs no network. A folder of "
         "--out holds it as report.html in any case.",

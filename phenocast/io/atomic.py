@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import errno
 import os
+import platform
+import re
 import shutil
+import sys
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 
@@ -13,6 +18,7 @@ from phenocast.errors import Fault, InputError
 from phenocast.io.files import refused
 
 MANIFEST_NAME = "manifest.json"
+_HOST = re.sub(r"\W+", "_", platform.node())[:30]
 
 
 def write_atomic(
@@ -30,7 +36,7 @@ def write_atomic(
     content : str, bytes or callable
         Text is written as UTF-8 with ``\n`` line ends; a callable is given the temporary path.
     force : bool
-        Replace a file that exists.
+        Replace a file that exists, where it is one of ours; see `may_write`.
 
     Returns
     -------
@@ -39,8 +45,8 @@ def write_atomic(
     Raises
     ------
     InputError
-        Where the file exists without ``force``, is a folder, or cannot be written. Whatever goes
-        wrong, the file that was there before is untouched and no part of the new one is left.
+        Where the file exists and may not be replaced, is a folder, or cannot be written. Whatever
+        goes wrong, the file that was there before is untouched and no part of the new one is left.
 
     Examples
     --------
@@ -49,11 +55,13 @@ def write_atomic(
     ...     write_atomic(Path(folder, "a.txt"), "whole").read_text()
     'whole'
     """
-    target = Path(path)
-    may_write(target, force=force)
-    temporary = target.with_name(f".{target.name}.{os.getpid()}.part")
+    may_write(path, force=force)
     made: list[Path] = []
+    temporary = None
     try:
+        target = Path(os.path.realpath(path))
+        clear_left_over(target)
+        temporary = _beside(target, "part")
         made = _make_parents(target)
         if callable(content):
             content(temporary)
@@ -63,18 +71,19 @@ def write_atomic(
             temporary.write_text(content, encoding="utf-8", newline="\n")
         os.replace(temporary, target)
     except BaseException as error:
-        _remove(temporary)
+        if temporary is not None:
+            _remove(temporary)
         _remove_empty(made)
-        if isinstance(error, OSError):
-            raise refused(error, target, "write") from error
-        if "\0" in str(target):
-            raise refused(OSError(errno.EINVAL, str(error)), target, "write") from error
+        if isinstance(error, OSError) or "\0" in str(path):
+            raise _not_written(error, path) from error
         raise
-    return target
+    return Path(path)
 
 
 def may_write(path: str | os.PathLike[str], *, force: bool = False) -> None:
     """Refuse a file that exists, before long work is done for it.
+
+    With ``force`` one that phenocast wrote may be replaced (`is_ours`), and no other.
 
     Raises
     ------
@@ -97,6 +106,18 @@ def may_write(path: str | os.PathLike[str], *, force: bool = False) -> None:
                 do="choose another name, or give --force",
             )
         )
+    if force and os.path.lexists(target):
+        from phenocast.io.replaceable import is_ours
+
+        if not is_ours(target):
+            raise InputError(
+                Fault(
+                    "the file bears no mark of phenocast, or was changed since, so it is not "
+                    "replaced even with --force",
+                    where=str(path),
+                    do="choose another name, or move the file away",
+                )
+            )
 
 
 class OutputFolder:
@@ -110,15 +131,15 @@ class OutputFolder:
     target : str or path
         Where the folder shall lie. A folder that exists is taken only where it is empty.
     force : bool
-        Replace a folder of earlier results; a folder with anything in it that is not such a
-        result (no manifest) is refused even so.
+        Replace a folder of earlier results, where it holds nothing but what its manifest lists and
+        nothing of that was changed; any other is refused even so.
 
     Attributes
     ----------
     path : Path
         The temporary folder to write into.
     target : Path
-        The final place, absolute.
+        The final place, absolute and without links.
 
     Raises
     ------
@@ -137,15 +158,19 @@ class OutputFolder:
 
     def __init__(self, target: str | os.PathLike[str], *, force: bool = False) -> None:
         self._shown = str(target)
-        self.target = Path(os.path.abspath(target))
         self.force = force
-        self.path = self.target.with_name(f".{self.target.name}.{os.getpid()}.part")
         self._made: list[Path] = []
+        try:
+            self.target = Path(os.path.realpath(target))
+            clear_left_over(self.target)
+        except (OSError, ValueError) as error:
+            raise _not_written(error, target) from error
         self._check()
+        self.path = _beside(self.target, "part")
 
     def _check(self) -> None:
         """Refuse a target that holds something."""
-        if not os.path.lexists(self.target):
+        if not os.path.lexists(self._shown):
             return
         if not self.target.is_dir():
             raise InputError(
@@ -154,7 +179,7 @@ class OutputFolder:
         try:
             holds = os.listdir(self.target)
         except OSError as error:
-            raise refused(error, Path(self._shown), "write") from error
+            raise _not_written(error, self._shown) from error
         if not holds:
             return
         if not self.force:
@@ -174,17 +199,17 @@ class OutputFolder:
                     do="choose another folder",
                 )
             )
+        from phenocast.io.replaceable import refuse_foreign
+
+        refuse_foreign(self.target, self._shown)
 
     def __enter__(self) -> OutputFolder:
         try:
             self._made = _make_parents(self.target)
-            if self.path.exists():  # left by a killed process that had the same number
-                shutil.rmtree(self.path)
             self.path.mkdir()
-        except (OSError, ValueError) as error:
+        except OSError as error:
             _remove_empty(self._made)
-            told = error if isinstance(error, OSError) else OSError(errno.EINVAL, str(error))
-            raise refused(told, Path(self._shown), "write") from error
+            raise _not_written(error, self._shown) from error
         return self
 
     def __exit__(
@@ -196,7 +221,12 @@ class OutputFolder:
         if kind is not None:
             self._discard()
             if isinstance(error, OSError) and self._is_ours(error.filename):
-                raise refused(error, Path(self._shown), "write") from error
+                raise _not_written(error, self._shown) from error
+            if isinstance(error, InputError) and str(self.path) in str(error):
+                raise InputError(  # under the name that the user gave
+                    replace(one, where=one.where.replace(str(self.path), self._shown))
+                    for one in error.faults
+                ) from error
             return
         try:
             self._check()  # somebody may have put a folder there meanwhile
@@ -204,7 +234,7 @@ class OutputFolder:
         except BaseException as late:
             self._discard()
             if isinstance(late, OSError):
-                raise refused(late, Path(self._shown), "write") from late
+                raise _not_written(late, self._shown) from late
             raise
 
     def write(self, name: str, content: str | bytes | Callable[[Path], object]) -> Path:
@@ -217,7 +247,7 @@ class OutputFolder:
 
     def _rename(self) -> None:
         """Put the new folder in place; an old one is set aside first and removed last."""
-        old = self.target.with_name(f".{self.target.name}.{os.getpid()}.old")
+        old = _beside(self.target, "old")
         aside = self.target.is_dir()
         if aside:
             os.rename(self.target, old)
@@ -236,23 +266,77 @@ class OutputFolder:
         _remove_empty(self._made)
 
 
+def clear_left_over(target: Path) -> None:
+    """Remove what killed runs left beside a target, and put back a folder that one had set aside.
+
+    Only what bears the number of a process that this machine no longer has; where names hold that
+    of another machine on a shared disk, its runs cannot be seen from here.
+
+    Parameters
+    ----------
+    target : Path
+        Absolute.
+
+    Examples
+    --------
+    >>> clear_left_over(Path("/no/such/folder/run"))
+    """
+    left = re.compile(rf"\.{re.escape(target.name)}\.(\d+)(?:-{_HOST})?\.(part|old)")
+    names = sorted(os.listdir(target.parent)) if target.parent.is_dir() else []
+    for name in names:
+        found = left.fullmatch(name)
+        if found is None or _runs(int(found[1])):
+            continue
+        place = target.with_name(name)
+        if found[2] == "old" and not os.path.lexists(target):
+            os.rename(place, target)
+        elif place.is_dir():
+            shutil.rmtree(place, ignore_errors=True)
+        else:
+            _remove(place)
+
+
+def _runs(process: int) -> bool:
+    """Whether another process of this number may be running."""
+    if process == os.getpid():  # left by an earlier process of the same number, as in a container
+        return False
+    if sys.platform == "win32":  # asking would end it
+        return True
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:  # of another user
+        return True
+    return True
+
+
+def _beside(target: Path, ending: str) -> Path:
+    """Name beside a target that tells which process of which machine uses it."""
+    return target.with_name(f".{target.name}.{os.getpid()}-{_HOST}.{ending}")
+
+
+def _not_written(error: BaseException, path: str | os.PathLike[str]) -> InputError:
+    """Refusal of a place that the system does not let us write to."""
+    told = error if isinstance(error, OSError) else OSError(errno.EINVAL, str(error))
+    return refused(told, Path(path), "write")
+
+
 def _make_parents(target: Path) -> list[Path]:
     """Make the folders above a path; return those that were not there, innermost first."""
     missing = []
-    for parent in target.absolute().parents:
+    for parent in target.parents:
         if os.path.isdir(parent):
             break
         missing.append(parent)
-    target.absolute().parent.mkdir(parents=True, exist_ok=True)
+    target.parent.mkdir(parents=True, exist_ok=True)
     return missing
 
 
 def _remove(path: Path) -> None:
     """Remove a file if it is there."""
-    try:
+    with suppress(OSError):  # a folder above it is not there, or is a file
         path.unlink(missing_ok=True)
-    except (OSError, ValueError):  # a folder above it is not there, or is a file
-        return
 
 
 def _remove_empty(folders: list[Path]) -> None:

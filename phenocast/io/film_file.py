@@ -16,7 +16,6 @@ def write_film(
     film: ParameterSet,
     *,
     remarks: Sequence[str] = (),
-    force: bool = False,
 ) -> Path:
     """Write a film file that a season names by ``[film.NAME] file = "..."``.
 
@@ -27,8 +26,6 @@ def write_film(
         Such as ``film_`` of a fitted `CrownSensorCalibrator`.
     remarks : sequence of str
         Lines that stand as comments at the head.
-    force : bool
-        Replace a file that exists.
 
     Returns
     -------
@@ -37,8 +34,8 @@ def write_film(
     Raises
     ------
     InputError
-        Where the file exists without ``force`` or cannot be written, or where what would be
-        written is no film that a season can use.
+        Where the file exists or cannot be written, or where what would be written is no film that
+        a season can use.
 
     Examples
     --------
@@ -53,4 +50,4 @@ def write_film(
     """
     text = parameter_toml("film", [film], remarks)
     film_from(tomllib.loads(text), film.name, str(path))
-    return write_atomic(path, text, force=force)
+    return write_atomic(path, text)

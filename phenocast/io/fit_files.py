@@ -15,7 +15,7 @@ import pandas as pd
 from phenocast import __version__
 from phenocast.calibration.ledger import Ledger
 from phenocast.io.atomic import OutputFolder
-from phenocast.io.files import InputFile, sha256_of
+from phenocast.io.files import InputFile, refused, sha256_of
 from phenocast.io.json_text import to_json
 from phenocast.io.manifest import parameter_hashes
 from phenocast.io.table_files import write_table
@@ -82,29 +82,44 @@ def checkpoint(
 ) -> Iterator[Ledger]:
     """Ledger of a fit that lasts longer than its process.
 
-    Steps are appended to a file beside the output folder as they are done. A run with the same
-    inputs, parameters, options and version takes them over; the steps of another are put away. The
-    file goes when the fit is done.
+    Steps are appended to a file beside the output folder as they are done, each line with its
+    fingerprint. A run with the same inputs, parameters, options and version takes them over as far
+    as the lines are whole, and the rest is cut off; the steps of another are put away. The file
+    goes when the fit is done.
 
     Parameters
     ----------
     target : output folder of the fit.
     inputs : every file that it reads.
     options : of the fit.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be written.
     """
     place = target.with_name(f".{target.name}.checkpoint.jsonl")
     of = _fingerprint(inputs, options)
-    found = _kept_steps(place, of)
-    place.parent.mkdir(parents=True, exist_ok=True)
-    if not found:
-        place.write_text(json.dumps({"of": of}) + "\n", encoding="utf-8")
 
-    def keep(name: str, outcome: dict[str, Any]) -> None:
-        with place.open("a", encoding="utf-8") as stream:
-            stream.write(json.dumps(_signed({"step": name, "outcome": outcome})) + "\n")
-            stream.flush()
-            os.fsync(stream.fileno())
+    def keep(name: str, outcome: Any) -> None:
+        try:
+            with place.open("ab") as stream:
+                stream.write(_line({"step": name, "outcome": outcome}))
+                stream.flush()
+                os.fsync(stream.fileno())
+        except OSError as error:
+            raise refused(error, place, "write") from error
 
+    try:
+        kept = place.read_bytes() if place.is_file() else b""
+        found, whole = _kept_steps(kept, of)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        if whole < len(kept):
+            os.truncate(place, whole)
+    except OSError as error:
+        raise refused(error, place, "write") from error
+    if not whole:
+        keep("of", of)
     yield Ledger(found, keep)
     place.unlink(missing_ok=True)
 
@@ -116,30 +131,23 @@ def _fingerprint(inputs: Sequence[InputFile], options: Mapping[str, Any]) -> str
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
-def _kept_steps(place: Path, of: str) -> dict[str, dict[str, Any]]:
-    """Steps of a checkpoint; a last line that was cut off is left out, and so is another run's."""
-    try:
-        lines = place.read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError):
-        return {}
-    found: dict[str, dict[str, Any]] = {}
-    for number, line in enumerate(lines):
-        try:
-            entry = json.loads(line)
-        except (ValueError, RecursionError):
-            break
-        if number == 0:
-            if entry != {"of": of}:
-                return {}
-        # A line that is not as it was written is done again, with all that came after it.
-        elif isinstance(entry, dict) and entry == _signed({**entry, "sum": None}):
-            found[entry["step"]] = entry["outcome"]
-        else:
-            break
-    return found
+def _line(entry: Mapping[str, Any]) -> bytes:
+    """Line of a checkpoint: the fingerprint of an entry, and the entry."""
+    text = json.dumps(entry).encode()
+    return hashlib.sha256(text).hexdigest().encode() + b" " + text + b"\n"
 
 
-def _signed(entry: dict[str, Any]) -> dict[str, Any]:
-    """Step with a sum of its text, so that damage on the disk is seen."""
-    text = json.dumps([entry.get("step"), entry.get("outcome")])
-    return {**entry, "sum": hashlib.sha256(text.encode()).hexdigest()}
+def _kept_steps(content: bytes, of: str) -> tuple[dict[str, Any], int]:
+    """Steps of a checkpoint up to the first line that is not whole, and their length [byte]."""
+    found: dict[str, Any] = {}
+    whole = 0
+    for line in content.splitlines(keepends=True):
+        fingerprint, _, text = line.partition(b" ")
+        if hashlib.sha256(text[:-1]).hexdigest().encode() != fingerprint or text[-1:] != b"\n":
+            break
+        entry = json.loads(text)
+        found[entry["step"]] = entry["outcome"]
+        whole += len(line)
+    if found.pop("of", None) != of:
+        return {}, 0
+    return found, whole

@@ -15,6 +15,7 @@ from phenocast.io.columns import split_header
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
+from phenocast.io.replaceable import MARK, PARQUET_KEY
 from phenocast.io.stamps import parse_stamps
 from phenocast.tables import Column, TableContract
 from phenocast.units import convert
@@ -68,7 +69,7 @@ def write_table(
     contract : TableContract, optional
         What the table must keep; Parquet then carries its units.
     force : bool
-        Replace a file that exists.
+        Replace a table that phenocast wrote; see `may_write`.
 
     Returns
     -------
@@ -77,7 +78,7 @@ def write_table(
     Raises
     ------
     InputError
-        Where the name has another ending, the file exists, or it cannot be written.
+        Where the name has another ending, the file may not be replaced or cannot be written.
 
     Examples
     --------
@@ -112,6 +113,7 @@ def _to_parquet(frame: pd.DataFrame, place: Path, contract: TableContract | None
         if pd.api.types.is_datetime64_dtype(column) and str(name).endswith("_utc"):
             shown[name] = column.dt.tz_localize("UTC")
     table = pa.Table.from_pandas(shown, preserve_index=False)
+    table = table.replace_schema_metadata({**table.schema.metadata, PARQUET_KEY: MARK})
     if contract is not None:
         units = {column.name: column.unit for column in contract.columns if column.unit}
         fields = [

@@ -212,6 +212,14 @@ TRIAL_PLOTS = TableContract(
     extra=True,
 )  # fmt: skip
 
+RANK_COLUMNS = (
+    "rank", "cultivar", "estimate", "lower_80", "upper_80", "lower_95", "upper_95",
+    "expected_rank", "p_best", "p_among_best_3", "may_be_best", "season_loss", "early_loss",
+    "delay_d", "ssi", "sti", "tol", "gmp", "ysi", "slope_g_per_100_degree_hours",
+    "stability_variance", "first_axis_score",
+)  # fmt: skip
+"""Columns of the table of a ranking; a file with exactly these is known as one."""
+
 CONTRACTS = {
     contract.name: contract
     for contract in (

@@ -114,3 +114,14 @@ def test_what_a_library_prints_by_itself_stays_out_of_the_answer():
         [sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60
     )
     assert done.stdout == "the answer\n"
+
+
+def test_what_nobody_takes_on_standard_error_does_not_end_the_work(monkeypatch):
+    class Gone(io.StringIO):
+        def write(self, text):
+            raise BrokenPipeError(32, "Broken pipe")
+
+    monkeypatch.setattr(sys, "stderr", Gone())
+    console.note("still working")
+    console.warn("look at this")
+    console.problems(["one", "two"])

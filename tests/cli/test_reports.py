@@ -33,8 +33,19 @@ def test_a_page_in_the_way_is_kept_and_nothing_is_run(call, season, tmp_path):
     assert done.exit_code == 3
     assert "--force" in done.stderr
     assert page.read_text(encoding="utf-8") == "mine"
-    assert call("forecast", season(), *FAST, "--report", page, "--force").exit_code == 0
-    assert page.read_text(encoding="utf-8") != "mine"
+    done = call("forecast", season(), *FAST, "--report", page, "--force")
+    assert done.exit_code == 3
+    assert "no mark of phenocast" in " ".join(done.stderr.split())
+    assert page.read_text(encoding="utf-8") == "mine"
+
+
+def test_a_page_of_ours_is_replaced_where_that_is_asked_for(call, season, tmp_path):
+    page = tmp_path / "page.html"
+    assert call("forecast", season(), *FAST, "--report", page).exit_code == 0
+    before = page.read_bytes()
+    done = call("forecast", season(), *FAST, "--seed", "9", "--report", page, "--force")
+    assert done.exit_code == 0, done.stderr
+    assert page.read_bytes() != before
 
 
 def test_language_and_units_are_kept_for_a_rerun(call, season, tmp_path):

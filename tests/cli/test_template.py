@@ -27,8 +27,13 @@ def test_a_file_that_exists_stays_unless_forced(call, tmp_path, entries):
     assert done.exit_code == 3
     assert "not overwritten" in done.stderr
     assert mine.read_text(encoding="utf-8") == "mine"
-    assert call("template", "season", "--out", mine, "--force").exit_code == 0
-    assert "[site]" in mine.read_text(encoding="utf-8")
+    # what somebody has written is never taken for a template
+    assert call("template", "season", "--out", mine, "--force").exit_code == 3
+    assert mine.read_text(encoding="utf-8") == "mine"
+    mine.unlink()
+    for force in ((), ("--force",)):
+        assert call("template", "season", "--out", mine, *force).exit_code == 0
+    assert mine.read_text(encoding="utf-8") == template("season")
     assert entries(tmp_path) == ["season.toml"]
 
 

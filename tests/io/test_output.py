@@ -16,19 +16,33 @@ import pytest
 
 from phenocast.errors import InputError
 from phenocast.io import (
+    TEMPLATE_NAMES,
     OutputFolder,
     check_suffix,
     read_table,
     read_text,
+    template,
     to_json,
     write_atomic,
+    write_manifest,
     write_table,
 )
+from phenocast.io.fit_files import checkpoint
 from phenocast.tables import CANOPY_COVER, CROWN_TEMPERATURES, HARVEST_RECORDS
+
+PAGE = '<!doctype html>\n<meta name="generator" content="phenocast 0.1.0">\n'
 
 
 def tree(folder):
     return sorted(p.relative_to(folder).as_posix() for p in Path(folder).rglob("*"))
+
+
+def earlier_run(run, **files):
+    """Write a folder of results with its manifest."""
+    with OutputFolder(run) as folder:
+        for name, text in files.items():
+            folder.write(name, text)
+        write_manifest(folder, "trial", options={})
 
 
 def crown_table(n=48):
@@ -52,20 +66,56 @@ def test_file_appears_whole(tmp_path):
 
 
 def test_file_that_exists_is_kept_unless_forced(tmp_path):
-    place = tmp_path / "a.txt"
-    place.write_text("old")
+    place = tmp_path / "a.html"
+    place.write_text(PAGE)
     with pytest.raises(InputError, match=r"exists and is not overwritten.*--force"):
         write_atomic(place, "new")
-    assert place.read_text() == "old"
+    assert place.read_text() == PAGE
     write_atomic(place, "new", force=True)
     assert place.read_text() == "new"
-    assert tree(tmp_path) == ["a.txt"]
+    assert tree(tmp_path) == ["a.html"]
+
+
+def test_file_of_somebody_else_is_kept_even_where_forced(tmp_path):
+    place = tmp_path / "a.txt"
+    for text in ("mine", "<!doctype html>\n<title>mine</title>", "block,time_utc,air_c\n", "PAR1"):
+        place.write_text(text)
+        with pytest.raises(InputError, match="no mark of phenocast"):
+            write_atomic(place, "new", force=True)
+        assert place.read_text() == text
+
+
+def test_what_a_run_writes_is_known_again_until_it_is_changed(tmp_path):
+    for suffix in (".csv", ".parquet"):
+        place = write_table(crown_table(), tmp_path / f"a{suffix}", contract=CROWN_TEMPERATURES)
+        before = place.read_bytes()
+        write_table(crown_table(5), place, contract=CROWN_TEMPERATURES, force=True)
+        assert place.read_bytes() != before
+    pd.DataFrame({"mine": [1]}).to_parquet(tmp_path / "mine.parquet")
+    with pytest.raises(InputError, match="no mark"):
+        write_table(crown_table(), tmp_path / "mine.parquet", force=True)
+    for name in TEMPLATE_NAMES:
+        place = write_atomic(tmp_path / name, template(name))
+        write_atomic(place, template(name), force=True)
+        place.write_text(place.read_text() + "filled in\n")
+        with pytest.raises(InputError, match="no mark"):
+            write_atomic(place, template(name), force=True)
+    (tmp_path / "empty").touch()
+    write_atomic(tmp_path / "empty", "new", force=True)
+
+
+def test_a_link_stays_a_link_and_what_it_leads_to_is_replaced(tmp_path):
+    (tmp_path / "page.html").write_text(PAGE)
+    (tmp_path / "link").symlink_to(tmp_path / "page.html")
+    write_atomic(tmp_path / "link", "new", force=True)
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "page.html").read_text() == "new"
 
 
 @pytest.mark.parametrize("error", [ValueError, KeyboardInterrupt, SystemExit, OSError])
 def test_failed_file_leaves_nothing_and_loses_nothing(tmp_path, error):
     place = tmp_path / "a.txt"
-    place.write_text("old")
+    place.write_text(PAGE)
 
     def half(temporary):
         temporary.write_text("half")
@@ -74,7 +124,7 @@ def test_failed_file_leaves_nothing_and_loses_nothing(tmp_path, error):
     expected = InputError if error is OSError else error
     with pytest.raises(expected):
         write_atomic(place, half, force=True)
-    assert place.read_text() == "old"
+    assert place.read_text() == PAGE
     with pytest.raises(expected):
         write_atomic(tmp_path / "new" / "b.txt", half)
     assert tree(tmp_path) == ["a.txt"]
@@ -152,19 +202,218 @@ def test_folder_that_exists_is_kept(tmp_path):
 def test_empty_folder_is_taken_and_an_earlier_run_is_replaced_on_request(tmp_path):
     run = tmp_path / "run"
     run.mkdir()
-    with OutputFolder(run) as folder:
-        folder.write("manifest.json", "{}")
-        folder.write("old.txt", "old")
+    earlier_run(run, old="old", **{"pages/a.html": "<p>"})
     with OutputFolder(run, force=True) as folder:
-        folder.write("manifest.json", "{}")
         folder.write("new.txt", "new")
+        write_manifest(folder, "trial", options={})
     assert tree(tmp_path) == ["run", "run/manifest.json", "run/new.txt"]
+
+
+def to_a_note(run):
+    (run / "note.txt").write_text("mine")
+    return "note.txt"
+
+
+def to_a_change(run):
+    (run / "old").write_text("old, and what I thought of it")
+    return r"old \(changed since\)"
+
+
+def to_a_folder(run):
+    (run / "photos").mkdir()
+    return "photos/"
+
+
+def to_a_file_below(run):
+    (run / "pages" / "b.html").write_text("mine")
+    return "pages/b.html"
+
+
+def to_a_link(run):
+    (run / "old").unlink()
+    (run / "old").symlink_to(run / "pages" / "a.html")
+    return r"old \(changed since\)"
+
+
+def to_a_damaged_manifest(run):
+    text = (run / "manifest.json").read_text()
+    (run / "manifest.json").write_text(text[: len(text) // 2])
+    return "not a manifest"
+
+
+def to_an_older_manifest(run):
+    text = (run / "manifest.json").read_text()
+    (run / "manifest.json").write_text(
+        text.replace('"schema_version": 1', '"schema_version": 0')
+    )
+    return "another version"
+
+
+@pytest.mark.parametrize("change", [
+    to_a_note, to_a_change, to_a_folder, to_a_file_below, to_a_link, to_a_damaged_manifest,
+    to_an_older_manifest,
+])  # fmt: skip
+def test_a_folder_with_anything_of_the_user_is_not_replaced(tmp_path, change):
+    run = tmp_path / "run"
+    earlier_run(run, old="old", **{"pages/a.html": "<p>"})
+    words = change(run)
+    before = {name: (run / name).read_bytes() for name in tree(run) if (run / name).is_file()}
+    with pytest.raises(InputError, match=f"not replaced even with --force.*{words}"):
+        OutputFolder(run, force=True)
+    assert {name: (run / name).read_bytes() for name in before} == before
+
+
+def test_what_is_in_the_way_is_listed_up_to_twenty(tmp_path):
+    run = tmp_path / "run"
+    earlier_run(run)
+    for number in range(33):
+        (run / f"note {number:02}").touch()
+    with pytest.raises(InputError, match="note 19 and 13 more") as caught:
+        OutputFolder(run, force=True)
+    assert "note 20" not in str(caught.value)
+
+
+def test_a_note_that_comes_while_the_work_goes_on_is_kept(tmp_path):
+    run = tmp_path / "run"
+    earlier_run(run, old="old")
+    with pytest.raises(InputError, match="late"), OutputFolder(run, force=True):
+        (run / "late").write_text("mine")
+    assert tree(tmp_path) == ["run", "run/late", "run/manifest.json", "run/old"]
+
+
+# ---- what killed runs leave ---------------------------------------------------------------------
+
+
+@pytest.fixture
+def gone():
+    """Give the number of a process that has ended."""
+    process = subprocess.Popen([sys.executable, "-c", ""])
+    process.wait()
+    return process.pid
+
+
+def test_left_overs_of_processes_that_are_gone_are_removed(tmp_path, gone):
+    from phenocast.io.atomic import _beside
+
+    host = _beside(tmp_path / "run", "part").name.split("-", 1)[1].removesuffix(".part")
+    kept = [f".run.{os.getppid()}.part", f".run.{gone}-another{host}.part", ".run.notes.part",
+            f".running.{gone}.part"]  # fmt: skip
+    left = [f".run.{gone}.part", f".run.{gone}-{host}.part", f".run.{os.getpid()}.part"]
+    for name in (*kept, *left):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "a.txt").write_text("half")
+    with OutputFolder(tmp_path / "run") as folder:
+        folder.write("b.txt", "whole")
+    assert sorted(one.name for one in tmp_path.iterdir()) == sorted([*kept, "run"])
+    assert tree(tmp_path / "run") == ["b.txt"]
+    (tmp_path / f".run.{gone}.old").mkdir()
+    (tmp_path / f".page.{gone}.part").write_text("half")
+    write_atomic(tmp_path / "page", "whole")
+    with pytest.raises(InputError, match="not overwritten"):
+        OutputFolder(tmp_path / "run")
+    assert sorted(one.name for one in tmp_path.iterdir()) == sorted([*kept, "page", "run"])
+
+
+def test_a_result_that_was_set_aside_is_put_back(tmp_path, gone):
+    run = tmp_path / "run"
+    earlier_run(run, old="old")
+    before = (run / "manifest.json").read_bytes()
+    run.rename(tmp_path / f".run.{gone}.old")
+    with pytest.raises(InputError, match="not overwritten"):
+        OutputFolder(run)
+    assert tree(tmp_path) == ["run", "run/manifest.json", "run/old"]
+    assert (run / "manifest.json").read_bytes() == before
+
+
+def test_a_killed_run_leaves_nothing_once_there_is_another(tmp_path):
+    code = (
+        "import os, signal\n"
+        "from phenocast.io import OutputFolder\n"
+        f"with OutputFolder({str(tmp_path / 'run')!r}) as folder:\n"
+        "    folder.write('a.txt', 'half')\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=False)
+    assert any(name.endswith(".part") for name in tree(tmp_path))
+    with OutputFolder(tmp_path / "run") as folder:
+        folder.write("a.txt", "whole")
+    assert tree(tmp_path) == ["run", "run/a.txt"]
+
+
+# ---- checkpoints and full disks -----------------------------------------------------------------
+
+
+def steps_taken(tmp_path, names):
+    """Run the steps of a fit; return those that were taken over from its checkpoint."""
+    with checkpoint(tmp_path / "fit", [], {}) as ledger:
+        taken = sorted(ledger.found)
+        for name in names:
+            ledger.step(name, lambda name=name: {"of": name})
+        raise InterruptedError(",".join(taken))
+
+
+def interrupted(tmp_path, *names):
+    with pytest.raises(InterruptedError) as caught:
+        steps_taken(tmp_path, names)
+    return [name for name in str(caught.value).split(",") if name]
+
+
+@pytest.mark.parametrize("damage", [
+    lambda content: content[:-9],
+    lambda content: content[:-1],
+    lambda content: content + b"\x00\xff",
+    lambda content: content[:-9] + b"7" + content[-8:],
+], ids=["torn", "no end", "trash", "another number"])  # fmt: skip
+def test_a_damaged_line_is_cut_off_and_later_steps_are_kept(tmp_path, damage):
+    mark = tmp_path / ".fit.checkpoint.jsonl"
+    assert interrupted(tmp_path, "a", "b") == []
+    whole = mark.read_bytes()
+    mark.write_bytes(damage(whole))
+    first = interrupted(tmp_path, "a", "b", "c", "d")
+    assert first in (["a"], ["a", "b"])
+    assert interrupted(tmp_path) == ["a", "b", "c", "d"]
+    assert mark.read_bytes().startswith(whole)
+
+
+def test_the_checkpoint_of_another_fit_is_put_away(tmp_path):
+    interrupted(tmp_path, "a")
+    with checkpoint(tmp_path / "fit", [], {"robust": True}) as ledger:
+        assert ledger.found == {}
+    assert tree(tmp_path) == []
+
+
+@pytest.fixture
+def small_files():
+    """No file may grow beyond some bytes, as on a disk that is full."""
+    resource = pytest.importorskip("resource")
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (300, before[1]))
+    yield
+    resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+def test_a_checkpoint_that_the_disk_has_no_room_for_is_named(tmp_path, small_files):
+    with pytest.raises(InputError, match=r"\.fit\.checkpoint\.jsonl: the disk is full"):
+        interrupted(tmp_path, "a", "b", "c", "d")
+
+
+def test_results_that_the_disk_has_no_room_for_are_named_as_the_user_knows_them(
+    tmp_path, small_files
+):
+    run = tmp_path / "run"
+    for name in ("draws.parquet", "draws.csv"):
+        with (
+            pytest.raises(InputError, match=f"{run}/{name}: the disk is full"),
+            OutputFolder(run) as folder,
+        ):
+            write_table(crown_table(), folder.path / name)
+        assert tree(tmp_path) == []
 
 
 def test_earlier_run_survives_a_failed_replacement(tmp_path, monkeypatch):
     run = tmp_path / "run"
-    with OutputFolder(run) as folder:
-        folder.write("manifest.json", "old")
+    earlier_run(run)
+    before = (run / "manifest.json").read_bytes()
     with pytest.raises(ValueError, match="broken"), OutputFolder(run, force=True) as folder:
         folder.write("manifest.json", "new")
         raise ValueError("broken")
@@ -178,7 +427,7 @@ def test_earlier_run_survives_a_failed_replacement(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "rename", fail_second)
     with pytest.raises(InputError, match="disk is full"), OutputFolder(run, force=True) as folder:
         folder.write("manifest.json", "new")
-    assert (run / "manifest.json").read_text() == "old"
+    assert (run / "manifest.json").read_bytes() == before
     assert tree(tmp_path) == ["run", "run/manifest.json"]
 
 

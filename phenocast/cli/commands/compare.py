@@ -19,7 +19,7 @@ from phenocast.cli.console import Progress, note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     Day,
-    FilePath,
+    OutPath,
     as_of_option,
     force_option,
     json_option,
@@ -150,7 +150,7 @@ class Asked:
 )  # fmt: skip
 @seed_option
 @click.option(
-    "--explore", type=FilePath("FILE"), metavar="FILE.html",
+    "--explore", type=OutPath("FILE"), metavar="FILE.html",
     help="Write a page to play with planting date, film, cultivar and prices, which needs no "
     "network. A folder of --out holds it as explore.html in any case.",
 )  # fmt: skip

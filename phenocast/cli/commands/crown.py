@@ -11,7 +11,7 @@ from phenocast.cli import running
 from phenocast.cli.console import note, warn
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
-    FilePath,
+    OutPath,
     as_of_option,
     force_option,
     json_option,
@@ -38,14 +38,14 @@ from phenocast.cli.pages import (
 @season_argument
 @click.option(
     "--out",
-    type=FilePath("FILE"),
+    type=OutPath("FILE"),
     metavar="FILE",
     help="Table to write, ending in .csv or .parquet.",
 )
 @as_of_option
 @click.option(
     "--report",
-    type=FilePath("FILE"),
+    type=OutPath("FILE"),
     metavar="FILE.html",
     help="Write mean day and weeks of every bed as one page for the browser, which needs no "
     "network.",

@@ -17,6 +17,7 @@ from phenocast.cli.console import Progress, note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     FilePath,
+    OutPath,
     force_option,
     json_option,
     out_folder_option,
@@ -86,7 +87,7 @@ class Asked:
     help="Rank by the season's fruit lost, by early fruit lost, or by the delay of first pick.",
 )
 @click.option(
-    "--csv", "table", type=FilePath("FILE"), metavar="FILE", help="Write the table to FILE too."
+    "--csv", "table", type=OutPath("FILE"), metavar="FILE", help="Write the table to FILE too."
 )
 @seed_option
 @out_folder_option(required=False)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from phenocast.cli.group import Command
-from phenocast.cli.options import FilePath, force_option
+from phenocast.cli.options import OutPath, force_option
 
 KINDS = (
     "season", "weather", "records", "chamber", "sensors", "prices", "tallies", "trial",
@@ -24,7 +24,7 @@ KINDS = (
 @click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
 @click.option(
     "--out",
-    type=FilePath("FILE"),
+    type=OutPath("FILE"),
     metavar="FILE",
     help="File to write; without it the template is printed.",
 )
