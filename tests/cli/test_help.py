@@ -100,7 +100,8 @@ def test_help_loads_click_and_where_a_cache_lies_and_nothing_else_from_outside()
         "sys.argv = ['phenocast', '--help']; from phenocast.cli import main; main()"
     )
     outside = {name.split(".")[0] for name in seen - started} - set(sys.stdlib_module_names)
-    assert {name for name in outside if not name.startswith("_")} == {"click", "phenocast", "platformdirs"}
+    loaded = {name for name in outside if not name.startswith("_")}
+    assert loaded == {"click", "phenocast", "platformdirs"}
     ours = {name for name in seen if name.startswith("phenocast")}
     assert ours == {
         "phenocast", "phenocast.cli", "phenocast.cli.console", "phenocast.cli.exits",
