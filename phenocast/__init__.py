@@ -16,7 +16,7 @@ import importlib
 import os
 from types import ModuleType
 
-from phenocast.compiled import discard_stale_kernels
+from phenocast.cache import keep_kernels
 
 __version__ = "0.1.0"
 
@@ -44,8 +44,8 @@ _LAYERS = (
 
 __all__ = ["__version__"]
 
-# Before any kernel is loaded from disk; a fraction of a millisecond.
-discard_stale_kernels(os.path.dirname(os.path.abspath(__file__)))
+# Before any kernel is loaded from disk; a millisecond.
+KERNELS_KEPT = keep_kernels(os.path.dirname(os.path.abspath(__file__)))
 
 
 def __getattr__(name: str) -> ModuleType:

@@ -14,6 +14,7 @@ block[0].film: unknown film (value 'blak'; allowed: black, clear); did you mean 
 from __future__ import annotations
 
 import difflib
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -72,6 +73,24 @@ class Fault:
 def _cut(text: str, most: int = _LONGEST) -> str:
     """Text of bounded length."""
     return text if len(text) <= most else text[: most - 3] + "..."
+
+
+def printable(text: str) -> str:
+    r"""Text on one line with nothing in it that steers a terminal.
+
+    Examples
+    --------
+    >>> printable("north\x1b[31m block\n"), printable("e\u0301")
+    ('north?[31m block ', 'e\u0301')
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        letter
+        if letter.isprintable() or unicodedata.category(letter) == "Mn"
+        else (" " if letter.isspace() else "?")
+        for letter in text
+    )
 
 
 class _More(Fault):

@@ -31,7 +31,7 @@ def has_colour(stream: TextIO) -> bool:
 
 
 def wrapped(text: str, first: str = "", rest: str = "") -> str:
-    """Text in lines of at most 100 columns, broken at spaces only.
+    """Text in lines of at most 100 columns, broken at spaces only; it steers no terminal.
 
     Examples
     --------
@@ -41,9 +41,11 @@ def wrapped(text: str, first: str = "", rest: str = "") -> str:
     """
     import textwrap
 
+    from phenocast.errors import printable
+
     lines = [
         textwrap.fill(
-            line,
+            printable(line),
             width=WIDEST,
             initial_indent=first if number == 0 else rest,
             subsequent_indent=rest,
@@ -198,5 +200,6 @@ def progress_line(done: int, total: int, what: str) -> str:
     """
     share = min(max(done / total, 0.0), 1.0) if total > 0 else 0.0
     full = int(20 * share)
-    plain = "".join(letter if letter.isprintable() else "?" for letter in what)
-    return f"[{'=' * full}{'.' * (20 - full)}] {100 * share:3.0f} %  {plain}"
+    from phenocast.errors import printable
+
+    return f"[{'=' * full}{'.' * (20 - full)}] {100 * share:3.0f} %  {printable(what)}"

@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from phenocast import KERNELS_KEPT, cache
 from phenocast.cli.answer_files import write_answer
 from phenocast.cli.console import Progress, note, warn
 
@@ -222,8 +223,14 @@ def season_weeks(season: Season) -> list[str]:
 
 
 @contextmanager
-def patient_note(text: str = FIRST_RUN_NOTE) -> Iterator[Callable[[], None]]:
+def patient_note() -> Iterator[Callable[[], None]]:
     """Say why it takes so long, if it does; the value is called when the first step is done."""
+    text = FIRST_RUN_NOTE
+    if not KERNELS_KEPT:
+        text = (
+            f"nothing can be written to the cache folder {cache.folder()}, so the kernels are "
+            f"compiled in every run, up to a minute; name another folder by {cache.VARIABLE}"
+        )
     timer = threading.Timer(PATIENCE_S, note, args=(f"still working: {text}",))
     timer.daemon = True
     timer.start()

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from phenocast.cache import cached_table
 from phenocast.io.gathered import Gathered
-from phenocast.remembered import remembered
 from phenocast.weather.local_time import standard_offset_h
 
 STATE_CLOCK = (
@@ -189,6 +189,6 @@ def _equation_of_time_min() -> NDArray[np.float64]:
 
         return np.asarray(equation_of_time_spencer71(np.arange(1, 367)), dtype=np.float64)
 
-    return remembered(
+    return cached_table(
         "equation-of-time", (366,), [], made_by=["pvlib"], source=__file__, make=make
     )

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, nearest
+from phenocast.errors import Fault, InputError, nearest, printable
 from phenocast.io.atomic import write_atomic
 from phenocast.io.columns import split_header
 from phenocast.io.files import reading
@@ -22,6 +23,7 @@ from phenocast.units import convert
 
 SUFFIXES = (".csv", ".parquet")
 FLOAT_FORMAT = "%.7g"
+_FORMULA = ("=", "+", "-", "@", "\t")  # a spreadsheet takes a cell that begins so for a formula
 
 
 def check_suffix(path: str | os.PathLike[str]) -> None:
@@ -63,7 +65,8 @@ def write_table(
     Parameters
     ----------
     frame : DataFrame
-        Naive times in columns named ``..._utc`` are written as UTC.
+        Naive times in columns named ``..._utc`` are written as UTC. Control characters in texts
+        are written as ``?``; in CSV `spreadsheet_text` holds of every text.
     path : str or path
         Ends in .csv or .parquet.
     contract : TableContract, optional
@@ -93,13 +96,41 @@ def write_table(
     if contract is not None:
         contract.require(frame)
     if Path(path).suffix.lower() == ".parquet":
-        return write_atomic(path, lambda place: _to_parquet(frame, place, contract), force=force)
-    shown = frame.copy()
+        shown = _with_text(frame, printable)
+        return write_atomic(path, lambda place: _to_parquet(shown, place, contract), force=force)
+    shown = _with_text(frame, spreadsheet_text)
     for name in shown.columns:
         if pd.api.types.is_datetime64_any_dtype(shown[name]) and str(name).endswith("_utc"):
             shown[name] = shown[name].dt.strftime("%Y-%m-%dT%H:%M:%SZ")
     text = shown.to_csv(index=False, float_format=FLOAT_FORMAT, lineterminator="\n")
     return write_atomic(path, text, force=force)
+
+
+def spreadsheet_text(text: str) -> str:
+    """Text of a cell that no spreadsheet takes for a formula, and without control characters.
+
+    An apostrophe goes before what begins with one of ``= + - @`` or a tab: a spreadsheet would run
+    such a text when the file is opened.
+
+    Examples
+    --------
+    >>> spreadsheet_text("=1+1"), spreadsheet_text("North - 2")
+    ("'=1+1", 'North - 2')
+    """
+    return f"'{printable(text)}" if text.startswith(_FORMULA) else printable(text)
+
+
+def _with_text(frame: pd.DataFrame, shown_as: Callable[[str], str]) -> pd.DataFrame:
+    """Copy of a table with other texts; each distinct one is looked at once."""
+    shown = frame.copy()
+    for name in shown.columns:
+        column = shown[name]
+        if pd.api.types.is_numeric_dtype(column) or pd.api.types.is_datetime64_any_dtype(column):
+            continue
+        texts = {one: shown_as(one) for one in column.unique() if isinstance(one, str)}
+        if any(one != text for one, text in texts.items()):
+            shown[name] = [texts.get(one, one) for one in column]
+    return shown
 
 
 def _to_parquet(frame: pd.DataFrame, place: Path, contract: TableContract | None) -> None:

@@ -9,6 +9,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 
+from phenocast.errors import printable
+
 WIDEST = 100
 
 
@@ -49,12 +51,7 @@ def plain(text: object, width: int = WIDEST) -> str:
     >>> plain("a very long name of a block", 12)
     'a very lo...'
     """
-    shown = "".join(
-        letter
-        if letter.isprintable() or unicodedata.category(letter) == "Mn"
-        else (" " if letter.isspace() else "?")
-        for letter in str(text)
-    )
+    shown = printable(str(text))
     if places(shown) <= width:
         return shown
     kept = ""

@@ -19,8 +19,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from phenocast.cache import cached_table
 from phenocast.errors import Fault, InputError
-from phenocast.remembered import remembered
 from phenocast.thermal_time._checks import FloatArray
 
 SUNRISE_DEG = 0.8333
@@ -144,7 +144,7 @@ def _sun_at_noons(day: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
 @lru_cache(maxsize=64)
 def _block_of_noons(block: int) -> FloatArray:
     """Equation of time and declination [deg] at noon of the days of a block, `[2, _BLOCK_D]`."""
-    return remembered(
+    return cached_table(
         "noon-sun", (2, _BLOCK_D), [block], made_by=["pvlib"], source=__file__,
         make=lambda: _compute_noons(block * _BLOCK_D + np.arange(_BLOCK_D)),
     )

@@ -21,8 +21,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from phenocast.cache import cached_table
 from phenocast.errors import Fault, InputError
-from phenocast.remembered import remembered
 from phenocast.season.site import Site
 
 if TYPE_CHECKING:
@@ -168,7 +168,7 @@ def clear_sky_w_m2(
     """Return the mean solar radiation of each hour under a clear sky [W m-2].
 
     Ineichen's model (pvlib) with the sun of the NREL algorithm, averaged over four instants in the
-    hour. One reference year is computed and remembered; an hour of another year is looked up by
+    hour. One reference year is computed and kept; an hour of another year is looked up by
     its place in the tropical year and interpolated between two days, which costs less than
     0.6 W m-2 against computing that year itself between 66 deg south and north.
 
@@ -222,7 +222,7 @@ def _clear_sky_table(
     latitude: float, longitude: float, elevation_m: float, turbidity: tuple[float, ...]
 ) -> Floats:
     """Return the clear-sky radiation of the reference year, [367 days, 24 hours], read-only."""
-    return remembered(
+    return cached_table(
         "clear-sky", (_REFERENCE_DAYS, 24), [latitude, longitude, elevation_m, *turbidity],
         made_by=["pvlib"], source=__file__,
         make=lambda: _compute_clear_sky(latitude, longitude, elevation_m, turbidity),

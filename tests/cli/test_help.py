@@ -94,17 +94,18 @@ def modules_after(code):
     return set(done.stdout.splitlines()[-1].split())
 
 
-def test_help_loads_click_and_nothing_else_from_outside():
+def test_help_loads_click_and_where_a_cache_lies_and_nothing_else_from_outside():
     started = modules_after("pass")
     seen = modules_after(
         "sys.argv = ['phenocast', '--help']; from phenocast.cli import main; main()"
     )
     outside = {name.split(".")[0] for name in seen - started} - set(sys.stdlib_module_names)
-    assert {name for name in outside if not name.startswith("_")} == {"click", "phenocast"}
+    loaded = {name for name in outside if not name.startswith("_")}
+    assert loaded == {"click", "phenocast", "platformdirs"}
     ours = {name for name in seen if name.startswith("phenocast")}
     assert ours == {
         "phenocast", "phenocast.cli", "phenocast.cli.console", "phenocast.cli.exits",
-        "phenocast.cli.group", "phenocast.compiled",
+        "phenocast.cli.group", "phenocast.cache",
     }  # fmt: skip
 
 

@@ -44,7 +44,7 @@ def test_the_looked_up_year_is_that_year_within_what_is_stated(site, year):
 
 
 def test_twenty_years_of_hours_compute_one_year_once(monkeypatch, tmp_path):
-    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    monkeypatch.setenv("PHENOCAST_CACHE_DIR", str(tmp_path))
     calls = []
     whole = pvlib.location.Location.get_clearsky
 
