@@ -12,6 +12,7 @@ from phenocast.io.clock import clock_to_utc, light_shift_h, standard_to_utc
 from phenocast.io.gathered import Gathered
 from phenocast.io.stamps import parse_stamps
 from phenocast.season import Site
+from phenocast.weather import to_hourly
 from phenocast.weather.local_time import standard_offset_h
 
 MADRID = Site("inland", 40.4, -3.7, 650.0, "Europe/Madrid")
@@ -211,4 +212,7 @@ def test_light_tells_of_a_wrong_clock(tmp_path):
     assert fine.notes == ()
     odd = read_weather(write(tmp_path, UTC + pd.Timedelta(hours=1), "time_utc", light),
                        site=place, stamp="start")  # fmt: skip
-    assert any("later than the sun" in note for note in odd.notes)
+    odd.table["air_c"] = np.resize([14.0, 15.0, 16.0], len(UTC))  # one value for days is taken out
+    told = [one for one in to_hourly(odd, place).warnings if "the sun of the file" in one]
+    assert len(told) == 1
+    assert "h late" in told[0]

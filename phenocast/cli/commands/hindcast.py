@@ -120,6 +120,7 @@ def produce(
     units: str = "metric",
 ) -> dict[str, Any]:
     """Write the files of hindcasts into a folder, and return their document."""
+    from phenocast.errors import labelled
     from phenocast.forecast import hindcast_blocks
     from phenocast.forecast.hindcast_document import hindcast_document
     from phenocast.io import (
@@ -148,7 +149,7 @@ def produce(
         )  # fmt: skip
     warnings = [*read.notes, *fitted_warnings(pasts)]
     for label, one in loaded.items():
-        warnings += [f"{label}: {text}" for text in one.told.warnings]
+        warnings += [labelled(label, text) for text in one.told.warnings]
     document = plain_data(
         hindcast_document(
             made, missed, source=read.source, records=len(read.table), unused=unused, draws=draws,
