@@ -158,7 +158,7 @@ def caution(what: str, kind: str) -> str:
     >>> caution("344 plants a hectare", "plants")
     'CAUTION: 344 plants a hectare. If this is right, state checked = ["plants"] at the top ...'
     """
-    return f'{CAUTION}{what}. If this is right, state {_stated(kind)} at the top of the season file'
+    return f"{CAUTION}{what}. If this is right, state {_stated(kind)} at the top of the season file"
 
 
 def cautions_first(warnings: Iterable[str], checked: Collection[str] = ()) -> tuple[str, ...]:

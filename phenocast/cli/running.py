@@ -6,7 +6,7 @@ Every heavy import stands inside a function, so that naming a command costs noth
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -18,7 +18,7 @@ from phenocast.cli.console import Progress, note, warn
 
 if TYPE_CHECKING:
     from phenocast.forecast import SeasonForecast
-    from phenocast.io import InputFile, OutputFolder, SeasonRecords
+    from phenocast.io import HarvestRecords, InputFile, OutputFolder, SeasonRecords
     from phenocast.season import Labour, Season
     from phenocast.weather import SeasonWeather
 
@@ -121,6 +121,18 @@ def _weather_of(asked: tuple[Season, Path]) -> tuple[tuple[str, ...], SeasonWeat
     season, folder = asked
     records = season_weather(season, folder)
     return records.notes, hourly(season, records)
+
+
+def picks_of(records: Path, loaded: Mapping[str, Loaded]) -> HarvestRecords:
+    """Records of picks, put to the seasons they are of; cautions about them are told at once."""
+    from phenocast.errors import CAUTION
+    from phenocast.io import read_harvest_records
+
+    read = read_harvest_records(records, {label: one.season for label, one in loaded.items()})
+    for text in read.notes:
+        if text.startswith(CAUTION):
+            warn(text)
+    return read
 
 
 def season_files(given: Sequence[Path]) -> tuple[Path, ...]:

@@ -30,11 +30,17 @@ def scale_doubts(season: Season) -> list[str]:
         sizes.append((where, "area_ha", block.area_ha, AREA_HA, "area"))
     return [
         caution(
-            f"{where}: {key} = {value:.10g} is outside the usual {low:.10g} to {high:.10g}; a "
-            f"decimal takes a point and thousands take no sign: was {1000 * value:.10g} or "
-            f"{value / 1000:.6g} meant",
+            f"{where}: {key} = {value:.10g} is outside the usual {low:.10g} to {high:.10g}"
+            f"{_meant(value, low, high)}; a decimal takes a point, and thousands take no sign",
             kind,
         )
         for where, key, value, (low, high), kind in sizes
         if not low <= value <= high
     ]
+
+
+def _meant(value: float, low: float, high: float) -> str:
+    """Say which power of ten would bring a value into its span, as a slipped sign does."""
+    tens = (value * 10.0**power for power in (1, -1, 2, -2, 3, -3))
+    fits = next((one for one in tens if low <= one <= high), None)
+    return "" if fits is None else f" (was {fits:.10g} meant?)"

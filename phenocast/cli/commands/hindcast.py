@@ -126,7 +126,6 @@ def produce(
     from phenocast.io import (
         InputFile,
         plain_data,
-        read_harvest_records,
         season_labels,
         write_manifest,
     )
@@ -135,7 +134,7 @@ def produce(
 
     labels = season_labels(seasons)
     loaded = {label: running.load(path) for label, path in zip(labels, seasons, strict=True)}
-    read = read_harvest_records(records, {label: one.season for label, one in loaded.items()})
+    read = running.picks_of(records, loaded)
     pasts, unused = past_blocks(read.table, loaded)
     with Progress() as progress, running.patient_note() as started:
 
