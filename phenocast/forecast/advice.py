@@ -75,7 +75,7 @@ def issue_doubts(
     what = ""
     if issue_date.isoformat() < min(begun, str(first - timedelta(days=1))):
         what = f"before the observed weather begins ({begun}), so that none of it is used"
-    elif issue_date < first - timedelta(days=EARLY_ISSUE_D):
+    elif not begun and issue_date < first - timedelta(days=EARLY_ISSUE_D):
         what = f"{(first - issue_date).days} days before the first planting ({first})"
     elif issue_date > last:
         what = f"after the season, which is over by {last}"

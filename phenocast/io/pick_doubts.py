@@ -9,10 +9,10 @@ from phenocast.errors import caution
 
 # A pick is told when it is this many times as large, by the day, as the largest of the two picks
 # before and the two after it, and as its plot usually is among the picks of that day. Of 1 280
-# picks of the invented records (scatter of a fifth) the largest is 1.79 times, of 150 weighed on single
-# benches of a greenhouse (2022, 2023) 1.8: honest picks stay below; pounds read as kilograms (2.2)
-# pass it in one case of two, a slipped point (10) always. Between the two, at their geometric mean,
-# one explanation gives way to the other.
+# picks of the invented records (scatter of a fifth) the largest is 1.79 times, of 150 weighed on
+# single benches of a greenhouse (2022, 2023) 1.8: honest picks stay below; pounds read as kilograms
+# (2.2) pass it in one case of two, a slipped point (10) always. Between the two, at their geometric
+# mean, one explanation gives way to the other.
 TOO_LARGE = 1.9
 SLIPPED_POINT = 4.7
 NEIGHBOURS = (-2, -1, 1, 2)

@@ -251,7 +251,9 @@ def _notes(season: Season, weather: SeasonRecords) -> tuple[str, ...]:
     notes = [note for part in weather.parts().values() for one in part for note in one.notes]
     dated = [one for one in (*weather.observed, *weather.history) if not one.typical_year]
     if dated:
-        first, last = (_local_day(moment, season.site) for moment in span_of(dated))
+        start, end = span_of(dated)
+        first = _local_day(start, season.site)
+        last = _local_day(end - pd.Timedelta(seconds=1), season.site)
         notes += [
             caution(
                 f"block '{block.name}' is planted on {block.planting_date}, more than two years "
