@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from phenocast.errors import caution
 from phenocast.season.site import Site
 from phenocast.weather.local_time import local_day_and_clock
-from phenocast.weather.quality import STILL_REMOVED_H, still_run_lengths
+from phenocast.weather.quality import STILL_REMOVED_H
 from phenocast.weather.radiation import extraterrestrial_daily
 from phenocast.weather.records import VALUE_COLUMNS, WeatherRecords
 
@@ -99,25 +99,28 @@ def _stills(records: WeatherRecords) -> list[str]:
     stamps = records.table["time_utc"].to_numpy()
     if len(stamps) < 2:
         return []
-    hours = float(np.median(np.diff(stamps)) / np.timedelta64(1, "h"))
+    hours = float(np.median(np.diff(stamps[:500])) / np.timedelta64(1, "h"))  # slow for decades
     told = []
     for quantity in set(records.columns) & set(STILL_H):
         values = records.table[quantity].to_numpy(dtype=np.float64)
+        # each value that differs from the one before begins a run
+        begins = np.flatnonzero(np.append(True, values[1:] != values[:-1]))
+        lasts = np.diff(np.append(begins, len(values))) * hours
         longest, low, high, at_rest = STILL_H[quantity]
-        allowed = np.where((values >= low) & (values <= high), at_rest, longest)
+        rests = (values[begins] >= low) & (values[begins] <= high)
+        allowed = np.where(rests, at_rest, longest)
         if records.step == "daily":
             allowed = np.maximum(allowed, STILL_DAILY_H)
-        run = still_run_lengths(values)
-        over = np.flatnonzero(run * hours > allowed)
+        over = np.flatnonzero(lasts > allowed)
         if len(over) == 0:
             continue
-        first = over[run[over].argmax()]
-        others = round((1.0 / run[over]).sum()) - 1
-        more = f" and {others} more times for too long" if others else ""
+        worst = over[lasts[over].argmax()]
+        first = begins[worst]
+        more = f" and {len(over) - 1} more times for too long" if len(over) > 1 else ""
         told.append(
             caution(
                 f"{records.source}: the {VALUE_COLUMNS[quantity]} stands at {values[first]:.4g} "
-                f"for {run[first] * hours:.0f} hours from {stamps[first].astype('datetime64[m]')} "
+                f"for {lasts[worst]:.0f} hours from {stamps[first].astype('datetime64[m]')} "
                 f"UTC (row {records.table['row'].iloc[first]}){more}: a sensor that is stuck, or "
                 "values that were filled in? Leave such rows empty and they are estimated",
                 "still sensor",
