@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import difflib
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 MOST_FAULTS = 20
@@ -23,6 +23,10 @@ MOST_FAULTS = 20
 
 _LONGEST = 600  # of any part of a fault, in characters
 _LONGEST_VALUE = 80
+
+CAUTION = "CAUTION: "
+"""Begins a warning that data may be wrong: such warnings stand first in every list, and on top of
+every text and page."""
 
 
 @dataclass(frozen=True)
@@ -192,3 +196,62 @@ def unknown_name(kind: str, name: str, known: Iterable[str], where: str = "") ->
         allowed=", ".join(names) or "none is defined",
         do=f"did you mean '{close}'?" if close else "",
     )
+
+
+def caution(what: str, kind: str) -> str:
+    """Warning that data may be wrong, with the way to say that they are right.
+
+    Parameters
+    ----------
+    what : str
+        What was seen: value, where and when, and what to look at.
+    kind : str
+        Word by which the key ``checked`` of a season file says that such data are right.
+
+    Examples
+    --------
+    >>> caution("344 plants a hectare", "plants")
+    'CAUTION: 344 plants a hectare. If this is right, state checked = ["plants"] at the top ...'
+    """
+    return f"{CAUTION}{what}. If this is right, state {_stated(kind)} at the top of the season file"
+
+
+def cautions_first(warnings: Iterable[str], checked: Collection[str] = ()) -> tuple[str, ...]:
+    """Warnings, each once: the cautions first, then the others.
+
+    Parameters
+    ----------
+    warnings : iterable of str
+    checked : collection of str
+        Kinds of caution that the user has looked at: they are listed like any other warning.
+
+    Examples
+    --------
+    >>> told = ["soil is dry", caution("344 plants a hectare", "plants")]
+    >>> [one[:7] for one in cautions_first(told)], cautions_first(told, ["plants"])[1]
+    (['CAUTION', 'soil is'], 'stated as right (plants): 344 plants a hectare')
+    """
+    seen = []
+    for one in warnings:
+        for kind in checked:
+            what, mark, _ = one.partition(f". If this is right, state {_stated(kind)}")
+            if mark:
+                one = f"stated as right ({kind}): {what.replace(CAUTION, '', 1)}"
+        seen.append(one)
+    return tuple(sorted(dict.fromkeys(seen), key=lambda one: not one.startswith(CAUTION)))
+
+
+def labelled(label: str, warning: str) -> str:
+    """Warning under the name of its season or block; a caution stays one.
+
+    Examples
+    --------
+    >>> labelled("2026", "CAUTION: a"), labelled("2026", "b")
+    ('CAUTION: 2026: a', '2026: b')
+    """
+    what = warning.removeprefix(CAUTION)
+    return f"{warning[: len(warning) - len(what)]}{label}: {what}"
+
+
+def _stated(kind: str) -> str:
+    return f'checked = ["{kind}"]'

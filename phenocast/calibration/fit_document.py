@@ -34,7 +34,7 @@ from phenocast.calibration.fit_spreads import (
     with_spreads,
 )
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
-from phenocast.errors import InputError
+from phenocast.errors import InputError, cautions_first
 from phenocast.parameters import Parameter, ParameterSet
 
 SCHEMA_VERSION = 1
@@ -137,7 +137,7 @@ def fit_document(
                 for one in _rows(rows.left_out)
             ],
         },
-        "warnings": list(dict.fromkeys(told)),
+        "warnings": list(cautions_first(told)),
     }  # fmt: skip
 
 

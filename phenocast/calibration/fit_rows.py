@@ -98,8 +98,7 @@ def fit_rows(
     Raises
     ------
     InputError
-        With every fault and its rows: a block that no season has, a pick before planting, a plot
-        recorded twice on one day.
+        With every fault and its rows: a block that no season has, a pick before planting.
 
     Notes
     -----
@@ -193,15 +192,6 @@ def _refuse(
                           f"{block.planting} or later ({key[1]}, {key[0]})",
                           "mend the date, or the planting date of the season file")
                 )  # fmt: skip
-    twice = records[records.duplicated(["season", "block", "plot", "date", "event"], keep=False)]
-    for _, own in twice.groupby(["season", "block", "plot", "date", "event"], dropna=False):
-        one = own.iloc[0]
-        plot = "" if pd.isna(one["plot"]) else f" plot {one['plot']}"
-        faults.append(
-            Fault("a plot is recorded twice on one day", f"records, rows {_lines(own['row'])}",
-                  f"{one['season']}: {one['block']}{plot} {one['date'].date()}",
-                  do="remove one, or name the plots in a column plot")
-        )  # fmt: skip
     if faults:
         raise InputError(faults)
 

@@ -14,7 +14,7 @@ from phenocast.calibration.film_split import FilmSplit, Part
 from phenocast.calibration.heat_scenario import HeatResponse, HeatScenario
 from phenocast.calibration.ranking import BEST_OF, INTERVALS, Ranking, rank_draws
 from phenocast.calibration.raw_yields import Regimes, Responses
-from phenocast.errors import Fault, NoAnswerError
+from phenocast.errors import Fault, NoAnswerError, cautions_first
 from phenocast.simulation import BlockSetup
 
 SCHEMA_VERSION = 1
@@ -143,7 +143,7 @@ def rank_document(
         "in_words": in_words(ranking, by),
         "raw": {"regimes": _regimes(regimes), "responses": _responses(responses)},
         "films": _films(films),
-        "warnings": told,
+        "warnings": list(cautions_first(told)),
     }
 
 

@@ -6,7 +6,7 @@ Every heavy import stands inside a function, so that naming a command costs noth
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -19,7 +19,7 @@ from phenocast.cli.console import Progress, note, warn
 
 if TYPE_CHECKING:
     from phenocast.forecast import SeasonForecast
-    from phenocast.io import InputFile, OutputFolder, SeasonRecords
+    from phenocast.io import HarvestRecords, InputFile, OutputFolder, SeasonRecords
     from phenocast.season import Labour, Season
     from phenocast.weather import SeasonWeather
 
@@ -55,9 +55,13 @@ class Loaded:
 
     @property
     def told(self) -> Season:
-        """Season whose warnings hold the notes of the weather readers as well."""
-        warnings = dict.fromkeys([*self.season.warnings, *self.notes])
-        return replace(self.season, warnings=tuple(warnings))
+        """Season whose warnings hold the notes of the readers and cautions about its weather."""
+        from phenocast.errors import CAUTION, cautions_first
+
+        tables = self.weather.tables()
+        doubts = [text for one in tables for text in one.warnings if text.startswith(CAUTION)]
+        told = [*self.season.warnings, *self.notes, *doubts]
+        return replace(self.season, warnings=cautions_first(told, self.season.checked))
 
 
 def load(path: Path) -> Loaded:
@@ -120,6 +124,18 @@ def _weather_of(asked: tuple[Season, Path]) -> tuple[tuple[str, ...], SeasonWeat
     return records.notes, hourly(season, records)
 
 
+def picks_of(records: Path, loaded: Mapping[str, Loaded]) -> HarvestRecords:
+    """Records of picks, put to the seasons they are of; cautions about them are told at once."""
+    from phenocast.errors import CAUTION
+    from phenocast.io import read_harvest_records
+
+    read = read_harvest_records(records, {label: one.season for label, one in loaded.items()})
+    for text in read.notes:
+        if text.startswith(CAUTION):
+            warn(text)
+    return read
+
+
 def season_files(given: Sequence[Path]) -> tuple[Path, ...]:
     """Season files, a folder standing for every ``.toml`` file in it.
 
@@ -180,10 +196,14 @@ def default_issue_date(season: Season, weather: SeasonWeather) -> date:
 
 
 def issue_date(loaded: Loaded, as_of: date | None) -> date:
-    """Issue date of a run; one that is later than the observed weather is told to the user."""
+    """Issue date of a run; one outside season or observed weather is told to the user."""
+    from phenocast.forecast.advice import issue_doubts
+
     default = default_issue_date(loaded.season, loaded.weather)
     if as_of is None:
         return default
+    for doubt in issue_doubts(loaded.season, loaded.weather, as_of):
+        warn(doubt)
     if loaded.weather.observed is not None and as_of > default:
         warn(
             f"--as-of {as_of} is later than the observed weather, which ends with {default}; the "
@@ -325,13 +345,17 @@ def crown_rows(loaded: Loaded, issued: date) -> Any:
 
 def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
     """Crown document of a season: mean day and weeks of every bed, from its hourly table."""
+    from phenocast.forecast.advice import issue_doubts
     from phenocast.forecast.crown_document import crown_document
     from phenocast.io import plain_data
 
+    told = loaded.told
+    doubts = issue_doubts(told, loaded.weather, issued)
+    told = replace(told, warnings=(*doubts, *told.warnings))
     observed = loaded.weather.observed is not None
     until = min(issued, default_issue_date(loaded.season, loaded.weather)) if observed else None
     document = plain_data(
-        crown_document(loaded.told, table, issue_date=issued, observed_until=until)
+        crown_document(told, table, issue_date=issued, observed_until=until)
     )
     assert isinstance(document, dict)
     return document

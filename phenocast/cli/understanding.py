@@ -246,7 +246,7 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
         issued,
         min(block.planting_date for block in season.blocks),
     )
-    warnings = list(season_warnings(season, loaded.weather, futures))
+    warnings = list(season_warnings(season, loaded.weather, futures, issued))
     for setup in setups:
         warnings += [f"{setup.block.name}: {told}" for told in block_warnings(season, setup)]
     return {
@@ -268,7 +268,7 @@ def site_of_file(records: WeatherRecords) -> Site | None:
     offset = records.utc_offset_h
     if records.latitude is None or records.longitude is None or offset is None:
         return None
-    if abs(records.latitude) > 66.0 or offset != int(offset):
+    if abs(records.latitude) > 66.0 or abs(records.longitude) > 180.0 or offset != int(offset):
         return None
     zone = f"Etc/GMT{int(-offset):+d}"  # POSIX counts west as positive
     height = records.elevation_m or 0.0

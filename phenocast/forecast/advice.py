@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from phenocast.errors import CAUTION, cautions_first
 from phenocast.forecast.futures import Futures
 from phenocast.parameters import ParameterSet, conditioning, film_words
 from phenocast.season import Season
@@ -21,17 +22,68 @@ CREWS_AND_HEAT = (
     "no safety programme"
 )
 
+# Plants are ordered a good half year ahead; a forecast as of an earlier day has a wrong year [d].
+EARLY_ISSUE_D = 240
+# A season without a stated end is over within a year [d].
+LONGEST_OPEN_D = 365
+
 
 def season_warnings(
-    season: Season, weather: SeasonWeather, futures: Futures
+    season: Season,
+    weather: SeasonWeather,
+    futures: Futures,
+    issue_date: date,
+    planted: date | None = None,
 ) -> tuple[str, ...]:
-    """Return what holds for the whole season, each once."""
-    told = [*season.warnings, *futures.warnings]
-    for part in (weather.observed, weather.history, weather.nursery):
-        if part is not None:
-            told.extend(part.warnings)
+    """Return what holds for the whole season, each once, cautions first.
+
+    Parameters
+    ----------
+    season : Season
+    weather : SeasonWeather
+    futures : Futures
+    issue_date, planted : as for `issue_doubts`.
+    """
+    told = [*issue_doubts(season, weather, issue_date, planted), *season.warnings]
+    told.extend(futures.warnings)
+    for part in weather.tables():
+        told.extend(part.warnings)
     told += [CREWS_AND_HEAT, NOT_VALIDATED]
-    return tuple(dict.fromkeys(told))
+    return cautions_first(told, season.checked)
+
+
+def issue_doubts(
+    season: Season, weather: SeasonWeather, issue_date: date, planted: date | None = None
+) -> list[str]:
+    """Return a caution where an issue date lies outside the season: most often a wrong year.
+
+    Parameters
+    ----------
+    season : Season
+    weather : SeasonWeather
+    issue_date : date
+    planted : date, optional
+        First planting of a comparison; that of the blocks without it. The day before it is the
+        usual issue date where nothing is observed by then.
+    """
+    first = planted or min(block.planting_date for block in season.blocks)
+    last = max(
+        block.season_end or block.planting_date + timedelta(days=LONGEST_OPEN_D)
+        for block in season.blocks
+    )
+    begun = "" if weather.observed is None else str(weather.observed.time_utc[0])[:10]
+    what = ""
+    if issue_date.isoformat() < min(begun, str(first - timedelta(days=1))):
+        what = f"before the observed weather begins ({begun}), so that none of it is used"
+    elif not begun and issue_date < first - timedelta(days=EARLY_ISSUE_D):
+        what = f"{(first - issue_date).days} days before the first planting ({first})"
+    elif issue_date > last:
+        what = f"after the season, which is over by {last}"
+    told = (
+        f"{CAUTION}as of {issue_date}, which is {what}: is the year right? If it is, there is "
+        "nothing to do; without --as-of the last observed day is taken"
+    )
+    return [told] if what else []
 
 
 def block_warnings(season: Season, setup: BlockSetup) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast import __version__
+from phenocast.errors import cautions_first
 from phenocast.forecast.hindcast import Hindcast, PastBlock, PastYears
 from phenocast.forecast.hindcast_scores import (
     FirstPickScore,
@@ -93,7 +94,7 @@ def hindcast_document(
             for past, lead, reason in missed
         ],
         "records_not_used": list(unused),
-        "warnings": told,
+        "warnings": list(cautions_first(told)),
     }
 
 

@@ -137,7 +137,7 @@ def run_forecast(
         seed=seed,
         futures=futures,
         blocks=tuple(blocks),
-        warnings=season_warnings(season, weather, futures),
+        warnings=season_warnings(season, weather, futures, issue_date),
     )
 
 

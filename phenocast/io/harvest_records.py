@@ -11,10 +11,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.errors import Fault, InputError, cautions_first, unknown_name
 from phenocast.io.columns import split_header
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
+from phenocast.io.pick_doubts import pick_doubts
 from phenocast.io.raw_table import read_raw_table
 from phenocast.io.table_files import read_table
 from phenocast.season import Season
@@ -96,7 +97,8 @@ def read_harvest_records(
     ------
     InputError
         With every fault and its row: a column or block that is not known, a value that cannot be,
-        a weight of a whole plot without a unit, a row that may be of several seasons.
+        a weight of a whole plot without a unit, a row that may be of several seasons, a plot
+        recorded twice on one day.
 
     Notes
     -----
@@ -124,6 +126,7 @@ def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> Har
             table[name] = None
     _check_events(table, found)
     table["season"] = _seasons_of(table, seasons, found)
+    found.extend(_twice(table, raw.source))
     found.raise_any()
     _weigh_per_plant(table, seasons)
     notes = []
@@ -132,8 +135,29 @@ def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> Har
     for name in VALUES:
         if name not in table:
             table[name] = np.nan
+    notes += pick_doubts(table, raw.source)
+    checked = {kind for season in seasons.values() for kind in season.checked}
     columns = ["season", "block", "plot", "date", "row", "event", *VALUES]
-    return HarvestRecords(table[columns].reset_index(drop=True), raw.source, tuple(notes))
+    return HarvestRecords(
+        table[columns].reset_index(drop=True), raw.source, cautions_first(notes, checked)
+    )
+
+
+def _twice(table: pd.DataFrame, source: str) -> list[Fault]:
+    """Faults of rows that say a second time what a plot gave on a day, as a paste leaves them."""
+    keys = ["season", "block", "plot", "date", "event"]
+    again = table[table.duplicated(keys, keep=False) & table["season"].notna()]
+    faults = []
+    for _, own in again.groupby(keys, dropna=False):
+        one = own.iloc[0]
+        plot = "" if pd.isna(one["plot"]) else f" plot {one['plot']}"
+        faults.append(
+            Fault("a plot is recorded twice on one day",
+                  f"{source}, rows {', '.join(str(row) for row in own['row'])}",
+                  f"{one['season']}: {one['block']}{plot} {one['date'].date()}",
+                  do="remove one, or name the plots in a column plot")
+        )  # fmt: skip
+    return faults
 
 
 def _check_events(table: pd.DataFrame, found: Gathered) -> None:

@@ -21,6 +21,7 @@ _ZONE = r"\s*(?P<zone>Z|z|UTC|GMT|[+-]\d{2}(?::?\d{2})?)?"
 _NUMERIC = re.compile(rf"^{_DATE}{_CLOCK}{_ZONE}$")
 _COMPACT = re.compile(r"^(\d{4})(\d{2})(\d{2})(?:[T ]?(\d{2}):?(\d{2})(?::?(\d{2}))?)?(Z?)$")
 _MIDNIGHT = re.compile(r"(?<![\d:])24(?=:?00(?::?00(?:\.0+)?)?(?!\d))")
+_SIXTY = re.compile(r"(?::|\d{8}[T ]?\d{2}:?\d{2})60(?!\d)")
 _NAMED_MONTH = (
     "%d %b %Y %H:%M", "%d-%b-%Y %H:%M", "%d %B %Y %H:%M", "%d-%b-%y %H:%M", "%b %d, %Y %H:%M",
     "%d %b %Y", "%d-%b-%Y", "%d %B %Y", "%d-%b-%y", "%b %d, %Y", "%d %b %Y %H:%M:%S",
@@ -100,6 +101,14 @@ def parse_stamps(
     if stamps is None:
         return None
     if not years_fit(stamps.time.year.to_numpy(), texts, rows, column, found):
+        return None
+    sixty = _of_sixty_seconds(plain)
+    if sixty.any():
+        found.add_rows(
+            "a minute has no second 60", rows=rows[sixty], values=texts[sixty].to_numpy(),
+            column=column, allowed="00 to 59",
+            do="write the next minute where it is meant; an interval has no leap second",
+        )  # fmt: skip
         return None
     time = stamps.time
     if midnight.any():
@@ -194,6 +203,12 @@ def _by_shape(
     if zone.any():
         time = time.dt.tz_localize(None)
     return Stamps(pd.DatetimeIndex(time), bool(zone.any()), bool(parts["clock"].isna().all()))
+
+
+def _of_sixty_seconds(texts: pd.Series) -> np.ndarray:
+    """Which stamps have the second 60, that strptime would move to the next minute, ``[n]``."""
+    sixty = texts.str.contains("60", regex=False).to_numpy(dtype=bool)
+    return texts.str.contains(_SIXTY).to_numpy(dtype=bool) if sixty.any() else sixty
 
 
 def years_fit(

@@ -6,11 +6,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
-from zoneinfo import ZoneInfo
 
-from phenocast.errors import Fault, nearest
+from phenocast.errors import Fault
 from phenocast.io.columns import quantity_of, split_header
 from phenocast.season import Site, WeatherSource
+from phenocast.season.site import time_zone_fault
 from phenocast.weather.records import VALUE_COLUMNS
 
 Impossible = Literal["refuse", "blank"]
@@ -84,38 +84,9 @@ class Stated:
             found.append(Fault("not a stamp", source, self.stamp, '"start" or "end"'))
         if self.impossible not in ("refuse", "blank"):
             found.append(Fault("not a choice", source, self.impossible, '"refuse" or "blank"'))
-        if self.time_zone is not None and not is_zone(self.time_zone):
-            found.append(zone_fault(self.time_zone, source))
+        if self.time_zone is not None and (fault := time_zone_fault(self.time_zone, source)):
+            found.append(fault)
         return found
-
-
-def is_zone(name: str) -> bool:
-    """Whether a name is an IANA time zone.
-
-    Examples
-    --------
-    >>> is_zone("Atlantic/Canary"), is_zone("Winter")
-    (True, False)
-    """
-    try:
-        ZoneInfo(name)
-    except (KeyError, ValueError, OSError):
-        return False
-    return True
-
-
-def zone_fault(name: str, where: str) -> Fault:
-    """Fault of a time zone that does not exist."""
-    from zoneinfo import available_timezones
-
-    close = nearest(name, sorted(available_timezones()))
-    return Fault(
-        "unknown time zone",
-        where,
-        name,
-        "UTC, or an IANA name such as Atlantic/Canary",
-        f"did you mean '{close}'?" if close else "",
-    )
 
 
 def unused_units(stated: Stated, used: Mapping[str, str], source: str) -> list[Fault]:
@@ -188,7 +159,7 @@ def time_header(header: str) -> TimeHeader:
     zone, unknown = None, None
     for part in (bracketed[1] if bracketed else "").split(","):
         text = part.strip()
-        if "/" in text and is_zone(text):
+        if "/" in text and time_zone_fault(text) is None:
             zone = text
         elif text and "/" in text and not re.search(r"[hHmMyYdDs]{2}", text):
             unknown = text

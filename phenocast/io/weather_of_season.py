@@ -5,22 +5,21 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, caution, cautions_first
 from phenocast.io.stated import Stated
 from phenocast.io.weather_file import read_weather_as, read_weather_members
 from phenocast.season import Season, Site, WeatherSource
 from phenocast.weather.local_time import standard_offset_h
 from phenocast.weather.records import WeatherRecords
 
-# A file for another place than the site: farther than this is said, since it may be a slip.
-FAR_FROM_SITE_KM = 60.0
+# Past years stand in for any year; so far from all of them a year was most likely mistyped.
+PLANTED_APART = timedelta(days=731)
 # A break between the end of the observed weather and the outlook that is more than a pause.
 OUTLOOK_GAP = pd.Timedelta(hours=24)
 
@@ -248,37 +247,20 @@ def _nursery_faults(season: Season, weather: SeasonRecords) -> list[Fault]:
 
 
 def _notes(season: Season, weather: SeasonRecords) -> tuple[str, ...]:
-    """Notes of all readers, and on files that are for another place."""
-    notes: list[str] = []
-    groups: list[tuple[tuple[WeatherRecords, ...], Site]] = [
-        ((*weather.observed, *weather.history, *weather.outlook), season.site)
-    ]
-    if season.nursery is not None:
-        groups.append((weather.nursery, season.nursery.site))
-    for records, site in groups:
-        for one in records:
-            notes += one.notes
-            apart = _distance_km(one, site)
-            if apart is not None and apart > FAR_FROM_SITE_KM:
-                notes.append(
-                    f"{one.source} is for {one.latitude:.2f}, {one.longitude:.2f}, "
-                    f"{apart:.0f} km from {site.name}"
-                )
-    return tuple(dict.fromkeys(notes))
-
-
-def _distance_km(records: WeatherRecords, site: Site) -> float | None:
-    """Distance of the place a file names from the site, on a sphere. [km]"""
-    import numpy as np
-
-    if records.latitude is None or records.longitude is None:
-        return None
-    values: Any = np.radians(
-        [records.latitude, records.longitude, site.latitude, site.longitude]
-    )
-    lat_a, lon_a, lat_b, lon_b = values
-    haversine = (
-        np.sin((lat_b - lat_a) / 2) ** 2
-        + np.cos(lat_a) * np.cos(lat_b) * np.sin((lon_b - lon_a) / 2) ** 2
-    )
-    return float(2 * 6371.0 * np.arcsin(np.sqrt(haversine)))
+    """Notes of all readers, and on blocks planted long before or after any of the weather."""
+    notes = [note for part in weather.parts().values() for one in part for note in one.notes]
+    dated = [one for one in (*weather.observed, *weather.history) if not one.typical_year]
+    if dated:
+        start, end = span_of(dated)
+        first = _local_day(start, season.site)
+        last = _local_day(end - pd.Timedelta(seconds=1), season.site)
+        notes += [
+            caution(
+                f"block '{block.name}' is planted on {block.planting_date}, more than two years "
+                f"from the weather, which runs from {first} to {last}: is the year right",
+                "planting date",
+            )
+            for block in season.blocks
+            if not first - PLANTED_APART <= block.planting_date <= last + PLANTED_APART
+        ]
+    return cautions_first(notes, season.checked)

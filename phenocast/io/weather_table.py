@@ -23,7 +23,6 @@ from phenocast.weather.records import WeatherRecords
 
 # Light that comes this much later or earlier than the sun: the clock is not what it is taken for.
 CLOCK_WRONG_H = 1.6
-CLOCK_ODD_H = 0.75
 
 
 def weather_from_table(table: RawTable, stated: Stated) -> WeatherRecords:
@@ -69,7 +68,7 @@ def weather_from_table(table: RawTable, stated: Stated) -> WeatherRecords:
     if times is not None:
         _check_daily(values, chosen, times, table, found)
         if not found:
-            notes += _check_clock(values, times, stated, table, found)
+            _check_clock(values, times, stated, found)
     found.raise_any()
     assert times is not None  # its absence is a fault
     unused = [name for name in headers if name not in chosen.values() and name]
@@ -211,22 +210,21 @@ def _check_daily(
 
 
 def _check_clock(
-    values: dict[str, np.ndarray], times: Times, stated: Stated, table: RawTable, found: Gathered
-) -> list[str]:
-    """Notes, or a fault, where the light of the file does not follow the sun of the site."""
+    values: dict[str, np.ndarray], times: Times, stated: Stated, found: Gathered
+) -> None:
+    """Add a fault where nobody stated the clock and the light does not follow the site's sun.
+
+    A clock that was stated, or that is less far off, is held against the sun by
+    `phenocast.weather.to_hourly`, as that of every other format.
+    """
     if "solar_w_m2" not in values or times.step == "daily" or stated.site is None:
-        return []
+        return
     shift = light_shift_h(
         times.utc, values["solar_w_m2"], stated.site.longitude, times.seconds / 3600.0
     )
-    if shift is None or abs(shift) < CLOCK_ODD_H:
-        return []
-    late = f"the light comes {abs(shift):.1f} h {'later' if shift > 0 else 'earlier'} than the sun"
-    if abs(shift) >= CLOCK_WRONG_H and not times.clock_stated:
+    if shift is not None and abs(shift) >= CLOCK_WRONG_H and not times.clock_stated:
         found.add(
-            f"{late} of the site, so the stamps do not keep local standard time",
+            f"the light comes {abs(shift):.1f} h {'later' if shift > 0 else 'earlier'} than the "
+            "sun of the site, so the stamps do not keep local standard time",
             column=times.columns[0], do=STATE_CLOCK,
         )  # fmt: skip
-        return []
-    advice = "check the time zone, the stamp (start or end) and the longitude"
-    return [f"{table.source}: {late} of {stated.site.name}: {advice}"]

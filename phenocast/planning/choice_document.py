@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from phenocast import __version__
+from phenocast.errors import cautions_first
 from phenocast.forecast.advice import season_warnings
 from phenocast.forecast.options import OptionSeasons, option_label
 from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION
@@ -39,6 +40,7 @@ def compare_document(
         As they were run.
     """
     seasons, money, curve, costs = digest.seasons, digest.money, digest.curve, digest.costs
+    planted = min(option.planting_date for option in seasons.options)
     values = seasons.season_g if money is None else money.margins()
     told = judge(values, digest.reference)
     options = option_entries(season, digest, told)
@@ -72,12 +74,12 @@ def compare_document(
             film: list(_cautions(season, seasons, film))
             for film in dict.fromkeys(option.film for option in seasons.options)
         },
-        "warnings": [
+        "warnings": list(cautions_first([
             *_passed_over(season, seasons),
             *_read_between(seasons),
             *_money_warnings(seasons, curve, costs),
-            *season_warnings(season, weather, seasons.futures),
-        ],
+            *season_warnings(season, weather, seasons.futures, issue_date, planted),
+        ])),
     }
 
 

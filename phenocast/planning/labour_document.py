@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast import __version__
+from phenocast.errors import cautions_first
 from phenocast.forecast.advice import CREWS_AND_HEAT
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.result import SeasonForecast
@@ -87,13 +88,13 @@ def labour_document(
             *assumed_labour(plan, fitted=tallies is not None),
             *assumed_numbers([block.setup for block in forecast.blocks]),
         ],
-        "warnings": [
+        "warnings": list(cautions_first([
             *plan.warnings,
             *(tallies.warnings if tallies else ()),
             *block_notes(forecast),
             # its own cautions on heat say more
             *(text for text in forecast.warnings if text != CREWS_AND_HEAT),
-        ],
+        ])),
     }  # fmt: skip
 
 

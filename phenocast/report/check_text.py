@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.columns import aligned, look_first, plain, wrapped
 from phenocast.report.text import weather_source
 
 Answer = Mapping[str, Any]
@@ -38,6 +38,8 @@ def check_text(answers: Sequence[Answer]) -> str:
             state = f"REFUSED ({count} {'fault' if count == 1 else 'faults'})"
         lines = wrapped(f"{answer['file']}: {answer['kind']} file, {state}", indent="")
         understood = answer["understood"]
+        told = understood.get("forecast", {}).get("warnings") or understood.get("notes", ())
+        lines += look_first(told)[:-1]
         if answer["kind"] == "season":
             lines += _season(understood)
         elif understood:

@@ -7,9 +7,9 @@ takes two. Letters that would move the cursor or change colours are shown as ``?
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from phenocast.errors import printable
+from phenocast.errors import CAUTION, printable
 
 WIDEST = 100
 
@@ -149,3 +149,16 @@ def wrapped(text: object, indent: str = "  ", bullet: str = "") -> list[str]:
         line += word if empty else f" {word}"
         empty = False
     return [*lines, line]
+
+
+def look_first(warnings: Iterable[str]) -> list[str]:
+    """Cautions that stand on top of a text, and a blank line; nothing where there are none.
+
+    Examples
+    --------
+    >>> look_first(["CAUTION: 344 plants a hectare", "soil is dry"])
+    ['! CAUTION: 344 plants a hectare', '']
+    """
+    told = [text for text in warnings if text.startswith(CAUTION)]
+    lines = [line for text in told for line in wrapped(text, indent="", bullet="! ")]
+    return [*lines, ""] if lines else []

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.columns import aligned, look_first, plain, wrapped
 
 MOST_ROWS = 25
 SCALED_FROM = 1e6
@@ -44,7 +44,8 @@ def compare_text(document: Document) -> str:
         "draws each, the same for every option.",
         indent="",
     )
-    lines += ["", *_answer(document, options), "", *_fruit(document, shown, alike)]
+    lines += ["", *look_first(document["warnings"]), *_answer(document, options)]
+    lines += ["", *_fruit(document, shown, alike)]
     if len(shown) < len(options):
         lines += wrapped(f"{len(options) - len(shown)} more are left out; --json holds all of them")
     lines += ["", *_value(document, shown), "", "Cautions"]

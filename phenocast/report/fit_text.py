@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from phenocast.parameters import PLOT_LEVEL_SD
-from phenocast.report.columns import aligned, wrapped
+from phenocast.report.columns import aligned, look_first, wrapped
 
 Document = Mapping[str, Any]
 _SHOWN_LEFT_OUT = 20
@@ -33,7 +33,8 @@ def fit_text(document: Document) -> str:
         f"({document['records_file']})",
         indent="",
     )
-    lines += ["", *_verdict(document), "", *_convergence(document)]
+    lines += ["", *look_first(document["warnings"]), *_verdict(document)]
+    lines += ["", *_convergence(document)]
     for cultivar in document["cultivars"]:
         lines += ["", *_cultivar(cultivar)]
     if document["transplants"]:

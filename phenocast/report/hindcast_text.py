@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.columns import aligned, look_first, plain, wrapped
 
 Document = Mapping[str, Any]
 
@@ -34,6 +34,7 @@ def hindcast_text(document: Document) -> str:
         f"{years} stand for the weather to come; {document['draws']} draws",
         indent="",
     )
+    lines += ["", *look_first(document["warnings"])][:-1]
     for lead in document["leads"]:
         lines += ["", *_lead(lead)]
     lines += ["", *_blocks(document)]

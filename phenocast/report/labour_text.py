@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.columns import aligned, look_first, plain, wrapped
 
 Document = Mapping[str, Any]
 
@@ -34,6 +34,7 @@ def labour_text(document: Document) -> str:
         ),
         *wrapped(_picking(document["picking"]), indent=""),
         "",
+        *look_first(document["warnings"]),
         *_people(document),
         "",
         *_blocks(document),

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from phenocast import __version__
+from phenocast.errors import CAUTION
 from phenocast.report.columns import plain
 from phenocast.report.figures.palette import style_variables
 from phenocast.report.glossary import explained
@@ -72,6 +73,10 @@ def render(page: Page, reader: Reader) -> str:
         script=page.script,
         data=None if page.data is None else script_json(page.data),
         policy=policy(page.script),
+        look_first=[
+            one for one in page.cautions
+            if isinstance(one, Engine) and one.text.startswith(CAUTION)
+        ],
         glossary=explained(page.terms, reader),
         english_said=reader.language != "en" and _says_english(page),
         version=page.engine_version or __version__,

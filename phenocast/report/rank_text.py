@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.columns import aligned, look_first, plain, wrapped
 
 Document = Mapping[str, Any]
 
@@ -40,6 +40,7 @@ def rank_text(document: Document) -> str:
             indent="",
         ),
         "",
+        *look_first(document["warnings"]),
         *_ranks(document),
         "",
     ]

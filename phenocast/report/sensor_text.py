@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from phenocast.report.columns import wrapped
+from phenocast.report.columns import look_first, wrapped
 
 
 def sensor_text(document: Mapping[str, Any]) -> str:
@@ -23,7 +23,7 @@ def sensor_text(document: Mapping[str, Any]) -> str:
     >>> print(sensor_text(none), end="")
     south: not fitted (9 rows): too few days
     """
-    lines: list[str] = []
+    lines = look_first(document["warnings"])
     for block in document["blocks"]:
         held = len(block["days_held_out"])
         lines += [

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-from phenocast.report.columns import WIDEST, aligned, places, plain, wrapped
+from phenocast.report.columns import WIDEST, aligned, look_first, places, plain, wrapped
 
 Document = Mapping[str, Any]
 BAR_PLACES = 24
@@ -31,7 +31,7 @@ def forecast_text(document: Document, *, list_assumed: bool = False) -> str:
     str
         Ends with a newline.
     """
-    lines = [*_head(document), "", *overview(document), ""]
+    lines = [*_head(document), "", *look_first(document["warnings"]), *overview(document), ""]
     for block in document["blocks"]:
         lines += [*_block(block), ""]
     if len(document["blocks"]) > 1:

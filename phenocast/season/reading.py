@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, cautions_first
 from phenocast.parameters import ParameterSet, cultivars, films, soils, transplants
 from phenocast.season.assemble import (
     bed_of,
@@ -25,6 +25,7 @@ from phenocast.season.faults import path_of, schema_faults
 from phenocast.season.known import KnownNames
 from phenocast.season.parts import parts_of
 from phenocast.season.planning_stated import labour_of, prices_of
+from phenocast.season.scale import scale_doubts
 from phenocast.season.schema import SeasonFile
 from phenocast.season.site import clock_warning
 from phenocast.season.water import water_warning
@@ -143,6 +144,7 @@ def season_from_mapping(
         labour=labour_of(stated.labour),
         prices=prices_of(stated.prices),
         costs=costs_of(stated.costs),
+        checked=tuple(stated.checked),
     )
     return _with_warnings(season)
 
@@ -164,6 +166,7 @@ def _known(
 
 def _with_warnings(season: Season) -> Season:
     """Return the season with what is allowed but should be known before trusting a forecast."""
-    found = [clock_warning(season.site)]
+    found = [clock_warning(season.site), *scale_doubts(season)]
     found += [water_warning(block, season.film(block.film)) for block in season.blocks]
-    return replace(season, warnings=tuple(text for text in found if text))
+    told = cautions_first((text for text in found if text), season.checked)
+    return replace(season, warnings=told)

@@ -19,6 +19,12 @@ from phenocast.season.kinds import (
 )
 from phenocast.season.planning_tables import CostsTable, LabourTable, PricesTable
 
+# What a user has looked at and found right, so that a caution about it stands among the others.
+Checked = Literal[
+    "area", "humidity", "picks", "place", "planting date", "plants", "row spacing", "still sensor",
+    "sun",
+]  # fmt: skip
+
 
 class _Table(BaseModel):
     """A table of the file; a key that is not known is a fault."""
@@ -194,3 +200,4 @@ class SeasonFile(_Table):
     cultivar_file: Files = []
     season_end: Day | None = None
     first_pick_g_per_plant: Number = Field(default=3.0, gt=0.0, le=200.0)
+    checked: Annotated[list[Checked], BeforeValidator(listed)] = []

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from phenocast.errors import Fault, InputError, nearest
+from phenocast.errors import Fault, InputError, caution, nearest
 
 # Beyond this the sun does not rise or set every day of the year, so a photoperiod is not defined.
 POLAR_CIRCLE_DEG = 66.5
@@ -14,6 +14,9 @@ POLAR_CIRCLE_DEG = 66.5
 CLOCK_FROM_SUN_H = 3.5
 # A site has one clock; the rules of this year stand for it where no year is at hand.
 OFFSET_YEAR = 2026
+# Names that a machine's zone files may hold and that mean no place: what the machine's clock shows,
+# clocks that count leap seconds, and a placeholder.
+OF_MACHINES = ("localtime", "posixrules", "Factory", "posix/", "right/")
 
 
 @dataclass(frozen=True)
@@ -132,21 +135,23 @@ def time_zone_fault(time_zone: str, where: str = "time_zone") -> Fault | None:
     --------
     >>> time_zone_fault("Atlantic/Canari").do
     "did you mean 'Atlantic/Canary'?"
+    >>> time_zone_fault("localtime").what
+    'not the zone of a place: its clock differs from machine to machine'
     """
     from zoneinfo import available_timezones
 
-    try:
-        ZoneInfo(time_zone)
-    except (KeyError, ValueError, OSError):
-        close = nearest(time_zone, sorted(available_timezones()))
-        return Fault(
-            "unknown time zone",
-            where=where,
-            value=time_zone,
-            allowed="an IANA name such as 'Europe/Madrid' or 'Etc/GMT+5'",
-            do=f"did you mean '{close}'?" if close else "",
-        )
-    return None
+    what, do = "unknown time zone", ""
+    if time_zone.startswith(OF_MACHINES):
+        what = "not the zone of a place: its clock differs from machine to machine"
+    else:
+        try:
+            ZoneInfo(time_zone)
+        except (KeyError, ValueError, OSError):
+            close = nearest(time_zone, sorted(available_timezones()))
+            do = f"did you mean '{close}'?" if close else ""
+        else:
+            return None
+    return Fault(what, where, time_zone, "an IANA name such as 'Europe/Madrid' or 'Etc/GMT+5'", do)
 
 
 def clock_warning(site: Site) -> str | None:
@@ -154,15 +159,16 @@ def clock_warning(site: Site) -> str | None:
 
     Examples
     --------
-    >>> clock_warning(Site("wrong sign", 29.3, 82.0, 35.0, "America/New_York"))[:43]
-    'site.longitude 82 and site.time_zone Americ'
+    >>> clock_warning(Site("wrong sign", 29.3, 82.0, 35.0, "America/New_York"))[:52]
+    'CAUTION: site.longitude 82 and site.time_zone Americ'
     """
     apart = site.standard_offset_h - site.longitude / 15.0
     apart = (apart + 12.0) % 24.0 - 12.0
     if abs(apart) <= CLOCK_FROM_SUN_H:
         return None
-    return (
+    return caution(
         f"site.longitude {site.longitude:g} and site.time_zone {site.time_zone} lie "
         f"{abs(apart):.1f} h of sun time apart: is the sign of the longitude right "
-        "(east positive)?"
+        "(east positive)",
+        "place",
     )

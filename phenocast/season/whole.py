@@ -33,6 +33,8 @@ class Season:
         What is allowed but should be known.
     source_name : str
         File it came from.
+    checked : tuple of str
+        Kinds of caution whose data the user has looked at and found right.
     """
 
     site: Site
@@ -48,6 +50,7 @@ class Season:
     prices: Prices | None = None
     costs: Costs | None = None
     user_transplants: Mapping[str, ParameterSet] = field(default_factory=dict)
+    checked: tuple[str, ...] = ()
 
     def film(self, name: str) -> ParameterSet:
         """Parameters of a film by name, the user's before the shipped.

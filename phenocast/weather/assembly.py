@@ -16,6 +16,7 @@ from phenocast.weather.completion import (
     complete_wind,
 )
 from phenocast.weather.daily_curves import DEFAULT_CURVE
+from phenocast.weather.doubts import record_doubts
 from phenocast.weather.gridding import grid_of_days, grid_of_hours
 from phenocast.weather.hourly import HourlyWeather, SeasonWeather
 from phenocast.weather.local_time import standard_offset_h
@@ -67,7 +68,7 @@ def to_hourly(
     (15.0, 1)
     """
     result = checked(records)
-    told = [*records.notes, *_found(records, result)]
+    told = [*records.notes, *record_doubts(records, site), *_found(records, result)]
     offset = standard_offset_h(site.time_zone, result.table["time_utc"].iloc[0].year)
     if records.step == "daily":
         building = grid_of_days(result.table, records, site, offset, curve, told)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.errors import Fault, InputError, NoAnswerError, caution
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
+from phenocast.weather.doubts import light_doubts
 from phenocast.weather.estimates import solar_estimate, vapour_estimate
 from phenocast.weather.gaps import bridged, from_like_hours
 from phenocast.weather.gridding import Building, curve_hours
@@ -151,6 +152,7 @@ def complete_solar(
     """
     solar = building.column("solar_w_m2")
     _check_clock(solar, clear, building, records)
+    building.told += light_doubts(solar, building.time, site, offset_h, records.source)
     solar = np.where(clear <= 0.0, 0.0, solar)
     known, _ = bridged(np.where(clear > 20.0, solar / np.maximum(clear, 20.0), np.nan))
     gap = np.isnan(solar) & ~np.isnan(known)
@@ -213,8 +215,11 @@ def _check_clock(solar: Hours, clear: Hours, building: Building, records: Weathe
             )
         )
     building.told.append(
-        f"{records.source}: the sun of the file is {apart}; check the time zone, and whether the "
-        "stamps are the start or the end of the hour"
+        caution(
+            f"{records.source}: the sun of the file is {apart}: check the time zone, whether the "
+            "stamps are the start or the end of the hour, and the longitude of the site",
+            "sun",
+        )
     )
 
 

@@ -315,3 +315,9 @@ class SeasonWeather:
     def given(self) -> tuple[str, ...]:
         """Return the names of the parts that the season has."""
         return tuple(f.name for f in fields(self) if getattr(self, f.name))
+
+    def tables(self) -> tuple[HourlyWeather, ...]:
+        """Return the tables of all parts, the first member standing for the outlook."""
+        member = next(iter(self.outlook.values()), None)
+        parts = (self.observed, self.history, member, self.nursery)
+        return tuple(part for part in parts if part is not None)

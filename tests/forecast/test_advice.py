@@ -85,7 +85,7 @@ def test_what_is_called_reflective() -> None:
 def test_every_answer_of_a_season_tells_of_crews_and_heat() -> None:
     futures = Futures((), None, 0, (), ())
     season = a_season(a_block())
-    told = season_warnings(season, SeasonWeather(), futures)
+    told = season_warnings(season, SeasonWeather(), futures, season.blocks[0].planting_date)
     assert CREWS_AND_HEAT in told
     assert NOT_VALIDATED in told
     assert "no safety programme" in CREWS_AND_HEAT

@@ -12,6 +12,7 @@ import pytest
 from phenocast.errors import InputError, PhenocastError
 from phenocast.io import read_season, read_weather, season_weather, template
 from phenocast.season import Site
+from phenocast.weather.doubts import record_doubts
 
 COAST = Site("Tamarind Coast", 29.3, -15.6, 35.0, "Atlantic/Canary")
 HEAD = "time [UTC, start],air [degC],wind [m s-1]"
@@ -351,7 +352,8 @@ def test_past_years_let_a_block_be_planted_after_the_observed_weather(tmp_path):
     )  # fmt: skip
     weather = season_weather(read_season(place), tmp_path)
     assert weather.history[0].typical_year
-    assert any("san_francisco_tmy3.epw is for 37.62, -122.40" in note for note in weather.notes)
+    (far,) = record_doubts(weather.history[0], read_season(place).site)
+    assert "san_francisco_tmy3.epw is for latitude 37.62, longitude -122.4, " in far
 
 
 def test_overlapping_files_and_an_outlook_that_leaves_a_gap(tmp_path):

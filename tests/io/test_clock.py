@@ -12,6 +12,7 @@ from phenocast.io.clock import clock_to_utc, light_shift_h, standard_to_utc
 from phenocast.io.gathered import Gathered
 from phenocast.io.stamps import parse_stamps
 from phenocast.season import Site
+from phenocast.weather import to_hourly
 from phenocast.weather.local_time import standard_offset_h
 
 MADRID = Site("inland", 40.4, -3.7, 650.0, "Europe/Madrid")
@@ -211,4 +212,28 @@ def test_light_tells_of_a_wrong_clock(tmp_path):
     assert fine.notes == ()
     odd = read_weather(write(tmp_path, UTC + pd.Timedelta(hours=1), "time_utc", light),
                        site=place, stamp="start")  # fmt: skip
-    assert any("later than the sun" in note for note in odd.notes)
+    odd.table["air_c"] = np.resize([14.0, 15.0, 16.0], len(UTC))  # one value for days is taken out
+    told = [one for one in to_hourly(odd, place).warnings if "the sun of the file" in one]
+    assert len(told) == 1
+    assert "h late" in told[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "time_format"),
+    [
+        ("2026-10-05 13:00:60", None),
+        ("2026-10-05T13:00:60Z", None),
+        ("20261005130060", None),
+        ("5 Oct 2026 13:00:60", None),
+        ("05.10.2026 13:00:60", "%d.%m.%Y %H:%M:%S"),
+    ],
+)
+def test_a_second_of_60_is_refused_and_not_moved_to_the_next_minute(text, time_format):
+    found = Gathered("a.csv")
+    before = text.replace("60", "00") if "0060" not in text else text.replace("0060", "0000")
+    stamps = parse_stamps(pd.Series([before, text]), np.array([2, 3]), "time", found, time_format)
+    assert stamps is None
+    assert "row 3, column 'time': a minute has no second 60" in str(found.error())
+    assert text in str(found.error())
+    fine = parse_stamps(pd.Series([before]), np.array([2]), "time", found, time_format)
+    assert str(fine.time[0]) == "2026-10-05 13:00:00"

@@ -115,8 +115,10 @@ def _weather(time_zone: str | None, stamp: str | None) -> Callable[[Path, dict[s
 
     def look(path: Path, answer: dict[str, Any]) -> None:
         from phenocast.cli.understanding import filled, records_read, site_of_file
+        from phenocast.errors import cautions_first
         from phenocast.io import Stated, plain_data, read_weather_members
         from phenocast.weather import to_hourly
+        from phenocast.weather.doubts import record_doubts
 
         answer["kind"] = "weather"
         stated = Stated(time_zone=time_zone, stamp=stamp)
@@ -127,7 +129,11 @@ def _weather(time_zone: str | None, stamp: str | None) -> Callable[[Path, dict[s
             understood["members"] = len(members)
         answer["understood"] = understood
         site = site_of_file(records)
+        told = [*records.notes, *record_doubts(records)]
         if site is not None:
-            understood.update(filled(to_hourly(records, site)))
+            weather = to_hourly(records, site)
+            understood.update(filled(weather))
+            told += weather.warnings
+        understood["notes"] = list(cautions_first(told))
 
     return look

@@ -268,12 +268,12 @@ def prepared(
     """
     from phenocast.calibration.fit_blocks import fit_block, weather_not_measured
     from phenocast.errors import InputError
-    from phenocast.io import InputFile, read_harvest_records, season_labels
+    from phenocast.io import InputFile, season_labels
 
     labels = season_labels(seasons)
     loaded = {label: running.load(path) for label, path in zip(labels, seasons, strict=True)}
     _refuse_spellings({label: one.season for label, one in loaded.items()})
-    read = read_harvest_records(records, {label: one.season for label, one in loaded.items()})
+    read = running.picks_of(records, loaded)
     inputs = [InputFile("records", records)]
     blocks: list[FitBlock] = []
     without: dict[tuple[str, str], str] = {}

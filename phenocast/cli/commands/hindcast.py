@@ -120,12 +120,12 @@ def produce(
     units: str = "metric",
 ) -> dict[str, Any]:
     """Write the files of hindcasts into a folder, and return their document."""
+    from phenocast.errors import labelled
     from phenocast.forecast import hindcast_blocks
     from phenocast.forecast.hindcast_document import hindcast_document
     from phenocast.io import (
         InputFile,
         plain_data,
-        read_harvest_records,
         season_labels,
         write_manifest,
     )
@@ -134,7 +134,7 @@ def produce(
 
     labels = season_labels(seasons)
     loaded = {label: running.load(path) for label, path in zip(labels, seasons, strict=True)}
-    read = read_harvest_records(records, {label: one.season for label, one in loaded.items()})
+    read = running.picks_of(records, loaded)
     pasts, unused = past_blocks(read.table, loaded)
     with Progress() as progress, running.patient_note() as started:
 
@@ -148,7 +148,7 @@ def produce(
         )  # fmt: skip
     warnings = [*read.notes, *fitted_warnings(pasts)]
     for label, one in loaded.items():
-        warnings += [f"{label}: {text}" for text in one.told.warnings]
+        warnings += [labelled(label, text) for text in one.told.warnings]
     document = plain_data(
         hindcast_document(
             made, missed, source=read.source, records=len(read.table), unused=unused, draws=draws,

@@ -207,7 +207,7 @@ def ranking(
             regimes=past if isinstance(past, str) else regimes(past.yields),
             responses=past if isinstance(past, str) else responses(past.yields),
             films=films,
-            warnings=_cautions(found),
+            warnings=[*_cautions(found), *loaded.told.warnings],
         )
     )
     assert isinstance(document, dict)
