@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtr
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted
 from threadpoolctl import threadpool_limits
@@ -37,6 +38,7 @@ from phenocast.calibration.fit_numbers import (
     TIMING,
     TRANSPLANT,
     Layout,
+    cut_normal,
     layout_of,
 )
 from phenocast.calibration.fit_rows import COLUMNS
@@ -55,6 +57,9 @@ _APART = 0.5
 """Starts whose costs differ by less than this found the same place: half a unit of log-likelihood
 moves no number by more than its spread."""
 _BOUND = 1e-6
+_SHARES = (0.025, 0.1, 0.5, 0.9, 0.975)  # of the two intervals and the median
+_LEAST_SD = 1e-9
+_FAR = 8.0  # standard deviations at which a bound cuts nothing off, to the last digit
 
 
 class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # no types
@@ -325,8 +330,10 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         Returns
         -------
         DataFrame
-            Columns ``group, owner, name, unit, value, sd, prior, prior_sd, lower, upper,
-            contraction, at_bound``, and ``entry``, its position in the vector.
+            Columns ``group, owner, name, unit, value, sd, interval_80, interval_95, prior,
+            prior_sd, lower, upper, contraction, at_bound``, and ``entry``, its position in the
+            vector. ``value`` and the intervals are quantiles of a normal that is cut off at the
+            bounds, as are the draws: where the mode lies on a bound the value is inside.
         """
         check_is_fitted(self, "vector_")
         rows = []
@@ -336,14 +343,19 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
                 continue
             z, sd_z = float(self.vector_[i]), float(np.sqrt(self.covariance_[i, i]))
             p = one.prior
+            known = one.in_unit(
+                cut_normal(_SHARES, z, max(sd_z, _LEAST_SD), one.low, one.high)
+            ).tolist()
             rows.append(
                 {
                     "group": "cultivar" if one.group == CULTIVAR else "transplant",
                     "owner": one.owner,
                     "name": one.name,
                     "unit": p.unit,
-                    "value": p.value + p.sd * z,
+                    "value": known[2],
                     "sd": p.sd * sd_z,
+                    "interval_80": [known[1], known[3]],
+                    "interval_95": [known[0], known[4]],
                     "prior": p.value,
                     "prior_sd": p.sd,
                     "lower": p.lower,
@@ -356,7 +368,9 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         return pd.DataFrame(rows)
 
     def draws(self, n: int, seed: int) -> FloatArray:
-        """Draws of the vector around the middle, inside the bounds, ``[n, entries]``.
+        """Draws of the vector, ``[n, entries]``; each number has the quantiles of `values`.
+
+        Numbers go together as the covariance has them; each is then cut off at its bounds.
 
         Parameters
         ----------
@@ -369,7 +383,14 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         root = np.linalg.cholesky(self.covariance_[np.ix_(own, own)] + 1e-12 * np.eye(own.size))
         drawn = np.repeat(self.vector_[None, :], n, axis=0)
         drawn[:, own] += rng.standard_normal((n, own.size)) @ root.T
-        return np.asarray(np.clip(drawn, self.problem_.low, self.problem_.high))
+        low, high = self.problem_.low, self.problem_.high
+        sd = np.sqrt((root**2).sum(axis=1))
+        away = np.minimum(self.vector_ - low, high - self.vector_)[own]
+        for i, spread in zip(own[away < _FAR * sd], sd[away < _FAR * sd], strict=True):
+            middle = self.vector_[i]
+            share = ndtr((drawn[:, i] - middle) / spread)
+            drawn[:, i] = cut_normal(share, middle, spread, low[i], high[i])
+        return drawn
 
     def _fitted_names(self) -> list[str]:
         return [one.name for one in self.layout_.numbers if one.group == CULTIVAR]

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from phenocast import __version__
 from phenocast.calibration.cultivars import CultivarCalibrator, rung_plain
@@ -182,8 +181,8 @@ def _numbers(values: pd.DataFrame, *, owner: bool = False) -> list[dict[str, Any
             "unit": row.unit,
             "value": row.value,
             "sd": row.sd,
-            "interval_80": _interval(row, 0.80),
-            "interval_95": _interval(row, 0.95),
+            "interval_80": list(row.interval_80),
+            "interval_95": list(row.interval_95),
             "prior": {"value": row.prior, "sd": row.prior_sd},
             "lower": row.lower,
             "upper": row.upper,
@@ -192,14 +191,6 @@ def _numbers(values: pd.DataFrame, *, owner: bool = False) -> list[dict[str, Any
         }
         found.append({"transplant": row.owner, **one} if owner else one)
     return found
-
-
-def _interval(row: Any, share: float) -> list[float]:
-    """Interval of a normal that is cut off at the bounds."""
-    spread = max(float(row.sd), 1e-12)
-    cut = stats.truncnorm((row.lower - row.value) / spread, (row.upper - row.value) / spread)
-    ends = cut.ppf([0.5 - share / 2.0, 0.5 + share / 2.0])
-    return [float(row.value + spread * end) for end in ends]
 
 
 def _seasons(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
@@ -413,7 +404,7 @@ def _drawn(
         one = fitted.layout_.numbers[int(i)]
         if one.group == group and one.prior is not None:
             own = columns.setdefault(one.owner, {})
-            own[one.name] = one.prior.value + one.prior.sd * drawn[:, int(i)]
+            own[one.name] = one.in_unit(drawn[:, int(i)])
     parts = [
         pd.DataFrame({kind: name, "draw": np.arange(n), **own, **more})
         for name, own in sorted(columns.items())

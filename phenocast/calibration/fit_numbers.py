@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtr, ndtri
 
 from phenocast.calibration.fit_blocks import FitBlock
 from phenocast.parameters import Parameter, ParameterSet
@@ -68,6 +69,16 @@ class Number:
         p = self.prior
         return 8.0 if p is None else (p.upper - p.value) / p.sd
 
+    def in_unit(self, standard: ArrayLike) -> FloatArray:
+        """Values in the unit of the number, from standard deviations about its centre.
+
+        A value on a bound is the bound to its last digit: times the spread and back again it may
+        come out beside it.
+        """
+        assert self.prior is not None
+        p = self.prior
+        return np.clip(p.value + p.sd * np.asarray(standard), p.lower, p.upper)
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -106,6 +117,33 @@ class Layout:
     def high(self) -> FloatArray:
         """Upper bounds."""
         return np.array([one.high for one in self.numbers])
+
+
+def cut_normal(
+    share: ArrayLike, middle: ArrayLike, sd: ArrayLike, low: ArrayLike, high: ArrayLike
+) -> FloatArray:
+    """Quantiles of a normal distribution that is cut off at two bounds.
+
+    Parameters
+    ----------
+    share : array, probability below the quantile [0 to 1]
+    middle, sd : array, mode (on a bound at the most) and spread before the cut
+    low, high : array, the bounds
+
+    Returns
+    -------
+    array
+        Between the bounds; the median is the middle where both bounds are far away.
+
+    Examples
+    --------
+    >>> cut_normal([0.1, 0.5, 0.9], 0.0, 1.0, 0.0, 9.0).round(3)  # the mode lies on a bound
+    array([0.126, 0.674, 1.645])
+    """
+    middle, sd = np.asarray(middle), np.asarray(sd)
+    below, upto = (ndtr((np.asarray(end) - middle) / sd) for end in (low, high))
+    found = middle + sd * ndtri(below + np.asarray(share) * (upto - below))
+    return np.asarray(np.clip(found, low, high))
 
 
 def prior_of(cultivar: ParameterSet, name: str) -> Parameter:

@@ -68,7 +68,8 @@ class Spread:
     def quantile(self, share: float | Sequence[float] | FloatArray) -> FloatArray:
         """Return the spread that is not exceeded with a probability."""
         upto = np.cumsum(self.weights) - 0.5 * self.weights
-        return np.asarray(np.exp(np.interp(share, upto, np.log(self.values))))
+        found = np.exp(np.interp(share, upto, np.log(self.values)))
+        return np.asarray(np.clip(found, self.values[0], self.values[-1]))
 
     @property
     def between(self) -> str:

@@ -99,13 +99,8 @@ def heat_intervals(
 def _values(
     fitted: CultivarCalibrator, i: int, ends: list[float] | list[float | None]
 ) -> list[float | None]:
-    prior = fitted.layout_.numbers[i].prior
-    assert prior is not None
-    return [
-        None if end is None else float(np.clip(prior.value + prior.sd * end, prior.lower,
-                                               prior.upper))
-        for end in ends
-    ]  # fmt: skip
+    one = fitted.layout_.numbers[i]
+    return [None if end is None else float(one.in_unit(end)) for end in ends]
 
 
 def _walk(fitted: CultivarCalibrator, i: int) -> dict[str, Any]:

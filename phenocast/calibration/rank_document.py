@@ -141,7 +141,10 @@ def rank_document(
         "level": 0.95,
         "cultivars": _cultivars(ranking, response, values),
         "in_words": in_words(ranking, by),
-        "raw": {"regimes": _regimes(regimes), "responses": _responses(responses)},
+        "raw": {
+            "regimes": _in_order(_regimes(regimes), ranking.cultivars),
+            "responses": _in_order(_responses(responses), ranking.cultivars),
+        },
         "films": _films(films),
         "warnings": list(cautions_first(told)),
     }
@@ -250,6 +253,14 @@ def _regimes(found: Regimes | str) -> dict[str, Any]:
             for i, name in enumerate(found.cultivars)
         ],
     }  # fmt: skip
+
+
+def _in_order(raw: dict[str, Any], names: Sequence[str]) -> dict[str, Any]:
+    """Put cultivars in the order of the ranking: a second order would be a second answer."""
+    if "cultivars" in raw:
+        place = {name: i for i, name in enumerate(names)}
+        raw["cultivars"].sort(key=lambda row: place.get(row["cultivar"], len(place)))
+    return raw
 
 
 def _responses(found: Responses | str) -> dict[str, Any]:

@@ -143,13 +143,12 @@ def _sections(document: Document, reader: Reader) -> list[Section]:
 
 
 def _heat_rows(document: Document) -> list[tuple[str, Document]]:
-    rows = [
+    return [
         (one["cultivar"], number)
         for one in document["cultivars"]
         for number in one["numbers"]
         if number["name"] == HEAT
     ]
-    return sorted(rows, key=lambda row: float(row[1]["value"]))
 
 
 def _heat_figure(document: Document, reader: Reader) -> Figure | None:
@@ -160,11 +159,10 @@ def _heat_figure(document: Document, reader: Reader) -> Figure | None:
         Crawler(name, one["value"], tuple(one["interval_80"]), tuple(one["interval_95"]), True)
         for name, one in rows
     ]
-    low, high = rows[0], rows[-1]
+    values = [one["value"] for _, one in rows]
     alt = say(
-        "fit.heat_alt", low=reader.name(low[0]), high=reader.name(high[0]),
-        low_value=reader.number(low[1]["value"], HEAT_DIGITS),
-        high_value=reader.number(high[1]["value"], HEAT_DIGITS),
+        "fit.heat_alt", low=reader.number(min(values), HEAT_DIGITS),
+        high=reader.number(max(values), HEAT_DIGITS),
     )  # fmt: skip
     svg = caterpillar_figure(
         "heat", crawlers, reader, unit=say("fit.heat_axis"), digits=1, title=say("fit.heat"),

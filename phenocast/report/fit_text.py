@@ -74,7 +74,12 @@ def _convergence(document: Document) -> list[str]:
     )
     lines = wrapped(words, indent="")
     if found["at_bound"]:
-        lines += wrapped("At a bound: " + ", ".join(found["at_bound"]) + ".", indent="")
+        lines += wrapped(
+            "At a bound (the median of the draws is printed): "
+            + ", ".join(found["at_bound"])
+            + ".",
+            indent="",
+        )
     return lines
 
 
@@ -246,7 +251,9 @@ def _uncertainty(document: Document) -> list[str]:
             cells.append("" if ends is None else f"{_end(ends[0])} to {_end(ends[1])}")
         rows.append(cells)
     numbers = "<" + ">" * len(methods)
-    return ["", "Heat sensitivity by each method", *aligned(rows, header, numbers)]
+    told = "One parameter of several: which cultivar loses least, `phenocast rank` tells."
+    title = "Heat sensitivity by each method"
+    return ["", title, *aligned(rows, header, numbers), *wrapped(told)]
 
 
 def _end(value: float | None) -> str:

@@ -169,7 +169,7 @@ def _effects(document: Document) -> list[str]:
 
 
 def _indices(regimes: Document) -> list[str]:
-    title = "A breeder's indices from raw yields"
+    title = "A breeder's indices from raw yields, in the order of the ranking above"
     if "why_not" in regimes:
         return [title, *wrapped(f"None: {regimes['why_not']}.")]
     lines = [title]
@@ -193,7 +193,7 @@ def _indices(regimes: Document) -> list[str]:
 
 
 def _slopes(responses: Document) -> list[str]:
-    title = "Response to the heat of the environments, raw yields"
+    title = "Response to the heat of the environments, raw yields, in the order of the ranking"
     if "why_not" in responses:
         return [title, *wrapped(f"None: {responses['why_not']}.")]
     rows = [

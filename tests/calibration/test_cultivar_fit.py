@@ -7,6 +7,7 @@ test the fitting and say nothing about the model.
 from __future__ import annotations
 
 import json
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -23,10 +24,13 @@ from phenocast.calibration.fit_ladder import scatter_from, scatter_plain
 from phenocast.calibration.fit_numbers import CARRIED, CULTIVAR
 from phenocast.calibration.fit_scatter import Scatter, record_terms
 from phenocast.calibration.fit_search import Problem, prior_precision
-from phenocast.calibration.fit_spreads import fitted_spreads
+from phenocast.calibration.fit_spreads import fitted_spreads, spread_parameters
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
 from phenocast.calibration.ledger import Ledger
 from phenocast.errors import InputError
+from phenocast.io.atomic import OutputFolder
+from phenocast.io.fit_files import write_fit_files
+from phenocast.io.season_file import read_cultivars
 from phenocast.parameters import FIELD_SPREADS
 from tests.benchmarks import synthetic_truth as truth_of
 
@@ -85,6 +89,57 @@ def test_numbers_stay_inside_their_bounds(fitted):
     for name in ("heat_sensitivity", "initiation_to_anthesis"):
         own = values[values["name"] == name].iloc[0]
         assert drawn[name].between(own["lower"], own["upper"]).all()
+
+
+@pytest.fixture(scope="module")
+def pressed(fitted):
+    """The fit with every second number of the cultivars pressed against one of its bounds."""
+    found = copy(fitted)
+    found.vector_ = fitted.vector_.copy()
+    for turn, i in enumerate(found.layout_.where(CULTIVAR)):
+        if turn % 2 == 0:
+            bound = found.problem_.low if turn % 4 else found.problem_.high
+            found.vector_[i] = bound[i]
+    return found
+
+
+def test_the_value_of_a_number_on_its_bound_is_the_median_of_its_draws(pressed):
+    values = pressed.values()
+    bound = values[values["at_bound"] & (values["group"] == "cultivar")]
+    assert len(bound) >= 6
+    for interval in ("interval_80", "interval_95"):
+        assert (values[interval].str[0] <= values["value"]).all()
+        assert (values["value"] <= values[interval].str[1]).all()
+    drawn = draws_table(pressed, 4000, 0, fitted_spreads(pressed))
+    for row in bound.itertuples(name="Row"):
+        own = drawn.loc[drawn["cultivar"] == row.owner, row.name]
+        assert row.lower < row.value < row.upper
+        assert own.between(row.lower, row.upper).all()
+        width = row.interval_80[1] - row.interval_80[0]
+        assert own.median() == pytest.approx(row.value, abs=0.06 * width)
+        assert own.quantile([0.1, 0.9]).tolist() == pytest.approx(row.interval_80, abs=0.1 * width)
+
+
+def test_a_fit_with_numbers_on_their_bounds_is_read_back(pressed, trial, tmp_path):
+    spreads = fitted_spreads(pressed)
+    drawn = draws_table(pressed, 400, 0, spreads)
+    # the last digits of a draw that lies on a bound, and of a spread at the end of its grid
+    edge = [replace(one, weights=np.eye(len(one.weights))[0]) for one in spreads]
+    limits = spread_parameters(edge, "a test", "own records")
+    assert all((one.draws(50, 1) >= limits[one.name].lower).all() for one in edge)
+    for i in pressed.layout_.where(CULTIVAR):
+        one = pressed.layout_.numbers[i]
+        on_bound = one.in_unit([one.low, one.high]).tolist()
+        assert on_bound == [one.prior.lower, one.prior.upper]
+    with OutputFolder(tmp_path / "fit") as folder:
+        write_fit_files(
+            folder, document="{}", text="", draws=drawn, used=pd.DataFrame({"row": [1]}),
+            cultivars=fitted_cultivars(pressed, trial.blocks, "a test", spreads),
+        )  # fmt: skip
+    read = read_cultivars(tmp_path / "fit" / "cultivars.toml")
+    for name, own in read.items():
+        stated = drawn[drawn["cultivar"] == name]
+        assert own.joint["heat_sensitivity"].tolist() == stated["heat_sensitivity"].tolist()
 
 
 def test_draws_have_the_spread_and_the_correlation_of_the_fit(fitted):

@@ -61,6 +61,16 @@ def test_the_order_and_its_sentences():
     json.dumps(told)  # plain values only
 
 
+def test_one_fit_has_one_order_of_cultivars():
+    told = document(response(loss=(0.12, 0.30, 0.05)))
+    order = [one["cultivar"] for one in told["cultivars"]]
+    assert order == ["Marl", "Basalt", "Gneiss"]
+    for part in ("regimes", "responses"):  # though their own figures would put Gneiss first
+        assert [one["cultivar"] for one in told["raw"][part]["cultivars"]] == order
+    text = rank_text(told)
+    assert text.count("in the order of the ranking") == 2
+
+
 def test_a_wide_spread_drops_no_cultivar():
     told = document(response(sd=0.2))
     assert all(one["may_be_best"] for one in told["cultivars"])

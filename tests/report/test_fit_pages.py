@@ -118,3 +118,18 @@ def test_records_that_cannot_rank_say_so_first(picks):
     words = " ".join(read(fit_page(told)).words)
     assert "cannot rank cultivars by heat" in words[: words.index("How sure it is")]
     assert "picks from a reflective film" in words
+
+
+def test_the_page_of_a_fit_leaves_the_ranking_to_rank(picks):
+    told = copy.deepcopy(picks)
+    for turn, one in enumerate(told["cultivars"]):
+        own = next(n for n in one["numbers"] if n["name"] != "heat_sensitivity")
+        one["numbers"].append({**own, "name": "heat_sensitivity", "value": 1.0 - 0.1 * turn})
+    names = [one["cultivar"] for one in told["cultivars"]]
+    html = fit_page(told)
+    assert "least sensitive" not in html
+    assert html.count("phenocast rank") >= 2
+    # cultivars stand in the order of the document, not of one parameter
+    table = html[html.rindex("one parameter of several") :]
+    places = [table.index(name) for name in names]
+    assert places == sorted(places)
