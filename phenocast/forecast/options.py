@@ -247,8 +247,8 @@ def run_options(
             if progress is not None:
                 progress(done, len(tasks), futures.futures[tasks[done - 1][0]].label)
     by_option = results.reshape(len(options), *shape[2:], N_RESULTS)
-    weekly = weekly.reshape(len(options), *shape[2:], len(weeks))
-    ends = _end_seasons(options, setups, by_option, weekly, weeks, last_day)
+    weekly_g = weekly.reshape(len(options), *shape[2:], len(weeks))
+    ends = _end_seasons(options, setups, by_option, weekly_g, weeks, last_day)
     return OptionSeasons(
         block=block,
         options=options,
@@ -260,7 +260,7 @@ def run_options(
         alive=by_option[..., RESULT_ALIVE],
         early_g=by_option[..., RESULT_EARLY],
         season_g=by_option[..., RESULT_SEASON],
-        weekly_g=weekly,
+        weekly_g=weekly_g,
         weeks=tuple(weeks),
         early_until=early_until,
         last_day=last_day,

@@ -126,11 +126,11 @@ def run_forecast(
     for setup, drawn, effect, room in zip(setups, draw_sets, effects, rooms, strict=True):
         told = block_warnings(season, setup)
         weeks, weekly = fruit_by_week(setup.block.planting_date, room.marketable)
-        end = season_end(
+        ending = season_end(
             setup.cultivar, setup.block.season_end, setup.last_day,
             weekly.reshape(-1, len(weeks)), weeks,
         )  # fmt: skip
-        ended = end.cut(setup)
+        ended = ending.cut(setup)
         blocks.append(
             BlockForecast(
                 setup=ended,
@@ -140,7 +140,7 @@ def run_forecast(
                 warnings=told if effect is None else (*told, words_of(effect)),
                 arrived_with_buds=with_buds(drawn.plants),
                 initiation_heat=room.initiation_heat,
-                season_end=end,
+                season_end=ending,
                 effects=effect,
             )
         )

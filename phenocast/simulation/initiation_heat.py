@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 
 def initiation_heat(
-    crown: Array, daily: Array, tables: Array, plants: np.recarray[Any, Any]
+    crown: Array, daily: Array, tables: Array, plants: np.ndarray[Any, Any]
 ) -> Array:
     """Return what heat took from up to eight draws, ``[2, draws]``.
 
@@ -55,7 +55,7 @@ def initiation_heat(
     return np.array([means[:, 2 * n_draws :].mean(axis=0), lost])
 
 
-def _initiated(daily: Array, response: Array, plants: np.recarray[Any, Any]) -> Array:
+def _initiated(daily: Array, response: Array, plants: np.ndarray[Any, Any]) -> Array:
     """Flowers that each draw initiates over the days of a table."""
     n_days = daily.shape[1]
     work = make_work(n_days)
