@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pandas as pd
 
+from phenocast.forecast.draws import nursed
 from phenocast.forecast.futures import Future, futures_of
+from phenocast.forecast.season_end import fruit_by_week, season_end
+from phenocast.phenology import plant_records
+from phenocast.phenology.work import ANTHESIS, FIRST_PICK
 from phenocast.season import Season
-from phenocast.simulation.bed_season import bed_season, spin_up_start
+from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, spin_up_start
 from phenocast.simulation.crown_table import crown_rows
-from phenocast.simulation.setup import block_setup
-from phenocast.weather import SeasonWeather
+from phenocast.simulation.many import drawn_seasons
+from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.setup import block_setup, flowers_on_film, physics_records
+from phenocast.weather import HourlyWeather, SeasonWeather
 
 
 def one_course(season: Season, weather: SeasonWeather, issue_date: date) -> Future:
@@ -30,10 +37,11 @@ def one_course(season: Season, weather: SeasonWeather, issue_date: date) -> Futu
 
 
 def crown_table(season: Season, weather: SeasonWeather, *, issue_date: date) -> pd.DataFrame:
-    """Return the hourly crown table of every block, from planting to its last day.
+    """Return the hourly crown table of every block, from planting to its last simulated day.
 
-    The columns are those of `phenocast.simulation.crown_table.COLUMNS`. The name of the course of
-    weather stands in ``table.attrs["course"]``.
+    The columns are those of `phenocast.simulation.crown_table.COLUMNS`. In ``table.attrs`` stand
+    the name of the ``course`` of weather, and for each block under ``plants`` what its central
+    plant does on it: ``bloom_d`` and ``first_pick_d`` since planting, and its ``season_end``.
     """
     course = one_course(season, weather, issue_date)
     beds = [
@@ -41,4 +49,33 @@ def crown_table(season: Season, weather: SeasonWeather, *, issue_date: date) -> 
     ]
     table = crown_rows(beds)
     table.attrs["course"] = course.label
+    table.attrs["plants"] = {
+        bed.setup.block.name: _central_plant(season, bed, weather.nursery) for bed in beds
+    }
     return table
+
+
+def _central_plant(
+    season: Season, bed: BedSeason, nursery: HourlyWeather | None
+) -> dict[str, Any]:
+    """When the plant of central numbers blooms and is picked, and when its season ends."""
+    setup = bed.setup
+    cultivar, stated = setup.cultivar, setup.block.season_end
+    crown, daily, _ = crown_daily(bed, physics_records(setup))
+    plants = plant_records(cultivar, setup.transplant)
+    plants["flowers_per_truss"] *= flowers_on_film(setup)
+    base, optimum, ceiling = (
+        plants[f"induction_{name}"] for name in ("base", "optimum", "ceiling")
+    )
+    tables = induction_tables(base, optimum, ceiling)
+    plants = nursed(plants, tables, season, setup, nursery)
+    grown = drawn_seasons(
+        crown, daily, bed.days.first_hour, tables, plants, setup.block.first_pick_g_per_plant
+    )
+    weeks, fruit = fruit_by_week(setup.block.planting_date, grown.marketable)
+    end = season_end(cultivar, stated, setup.last_day, fruit, weeks)
+    return {
+        "bloom_d": float(grown.dates[0, ANTHESIS]),
+        "first_pick_d": float(grown.dates[0, FIRST_PICK]),
+        "season_end": {"last_day": end.last_day.isoformat(), **end.to_dict()},
+    }

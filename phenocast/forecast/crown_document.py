@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
+from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
 from phenocast.forecast.result import SCHEMA_VERSION
 from phenocast.harvest import iso_week
 from phenocast.season import Block, Season
@@ -48,8 +50,10 @@ def crown_document(
     dict
         ``compared`` has the days that the mean days are taken over, the same for every block; None
         where the blocks share no day. A block has ``crown`` (highest temperature and when in local
-        standard time, hours and degree-hours above 30 degC), ``mean_day`` (24 rows, the hours of
-        local standard time; empty where no day is shared) and ``weekly``. [degC, h, degC h, 0 to 1]
+        standard time, hours and degree-hours above 30 degC: to first bloom, over the days in
+        ``heat_compared``, and over the season as it ends on this course of weather), ``mean_day``
+        (24 rows, the hours of local standard time; empty where no day is shared) and ``weekly``.
+        [degC, h, degC h, 0 to 1]
     """
     blocks = {block.name: block for block in season.blocks}
     parts = dict(iter(table.groupby("block", sort=False)))
@@ -64,6 +68,15 @@ def crown_document(
     last = min(*(found[0][-1] for found in days.values()), first + COMPARED_DAYS - 1)
     shared = bool(last >= first)
     site = season.site
+    spans = {}
+    for name in parts:
+        plant = table.attrs["plants"][name]
+        last_day = date.fromisoformat(plant["season_end"]["last_day"])
+        setup = block_setup(season, replace(blocks[str(name)], season_end=last_day))
+        spans[name] = heat_days(setup, plant["bloom_d"], plant["first_pick_d"])
+    told, windows = same_days(
+        list(spans.values()), [(one.planting, one.n_days) for one in spans.values()]
+    )
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "crown",
@@ -82,14 +95,19 @@ def crown_document(
             "filled_hours": int((table["filled"] > 0).sum() // max(1, len(parts))),
         },
         "compared": {"from": str(first), "to": str(last)} if shared else None,
+        "heat_compared": told,
         "blocks": [
-            _block(blocks[str(name)], part, *days[name], (first, last))
-            for name, part in parts.items()
+            _block(
+                blocks[str(name)], part, *days[name], (first, last), spans[name], window,
+                table.attrs["plants"][name]["season_end"],
+            )
+            for (name, part), window in zip(parts.items(), windows, strict=True)
         ],
         "assumptions": [
             one
             for one in assumed_numbers([block_setup(season, block) for block in season.blocks])
             if one["set"].split()[0] in {"film", "bed", "soil"}
+            or one["name"].startswith("season_end")
         ],
         "warnings": list(season.warnings),
     }
@@ -101,27 +119,57 @@ def _block(
     day: NDArray[np.datetime64],
     clock: NDArray[np.float64],
     compared: tuple[np.datetime64, np.datetime64],
+    span: HeatDays,
+    window: tuple[int, int],
+    season_end: dict[str, Any],
 ) -> dict[str, Any]:
-    """One bed: its highest hour, its heat, its mean day and its weeks."""
+    """One bed: its heat and its highest hours, its mean day and its weeks."""
     crown = part["crown_c"].to_numpy()
-    heat = np.maximum(crown - HEAT_FROM_C, 0.0)
-    hottest = int(np.argmax(crown))
     within = (day >= compared[0]) & (day <= compared[1])
+    in_season = slice(0, 24 * span.n_days)
+    name, headline = span.headline
+
+    def heat_of(days: tuple[int, int], **more: Any) -> dict[str, Any]:
+        return {**more, **_heat(crown, day, clock, *days)}
+
     return {
         "block": block.name,
         "cultivar": block.cultivar,
         "film": block.film,
         "planting_date": block.planting_date.isoformat(),
-        "last_day": str(day[-1]),
+        "season_end": {key: told for key, told in season_end.items() if key != "last_day"},
+        "last_day": season_end["last_day"],
         "crown": {
-            "max_c": round(float(crown[hottest]), 1),
-            "max_day": str(day[hottest]),
-            "max_hour": int(clock[hottest]),
-            "hours_above_30c": int((heat > 0.0).sum()),
-            "degree_hours_above_30c": round(float(heat.sum())),
+            "headline": name,
+            TO_FIRST_BLOOM: heat_of(span.to_bloom, reached=span.bloom is not None),
+            **({} if name == TO_FIRST_BLOOM else {name: heat_of(headline)}),
+            "compared": heat_of(window),
+            "season": heat_of((0, span.n_days)),
         },
         "mean_day": _mean_day(part[within], clock[within]) if within.any() else [],
-        "weekly": _weeks(part, day, heat),
+        "weekly": _weeks(
+            part.iloc[in_season], day[in_season], np.maximum(crown[in_season] - HEAT_FROM_C, 0.0)
+        ),
+    }
+
+
+def _heat(
+    crown: NDArray[np.float64], day: NDArray[np.datetime64], clock: NDArray[np.float64],
+    first: int, stop: int,
+) -> dict[str, Any]:  # fmt: skip
+    """Heat and highest hour from one day since planting to another, the last left out."""
+    hours = crown[24 * first : 24 * stop]
+    heat = np.maximum(hours - HEAT_FROM_C, 0.0)
+    hottest = 24 * first + int(np.argmax(hours)) if hours.size else None
+    return {
+        "days": stop - first,
+        "from": str(day[0] + first),
+        "to": str(day[0] + (stop - 1)),
+        "max_c": None if hottest is None else round(float(crown[hottest]), 1),
+        "max_day": None if hottest is None else str(day[hottest]),
+        "max_hour": None if hottest is None else int(clock[hottest]),
+        "hours_above_30c": int((heat > 0.0).sum()),
+        "degree_hours_above_30c": round(float(heat.sum())),
     }
 
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.phenology import plant_records
+from phenocast.phenology.cohorts import HALF_A_TRUSS
 from phenocast.season import Season
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
@@ -88,6 +89,16 @@ def block_draws(
     )
 
 
+def with_buds(plants: np.recarray[Any, Any]) -> NDArray[np.bool_]:
+    """Say which draws of the plant arrive with flower buds, ``[draws]``.
+
+    They bring half a truss or more, or are induced.
+    """
+    return np.asarray(
+        (plants["trusses_at_planting"] >= HALF_A_TRUSS) | (plants["induction_carried"] >= 1.0)
+    )
+
+
 def with_nursery(
     draws: BlockDraws, season: Season, setup: BlockSetup, nursery: HourlyWeather | None
 ) -> BlockDraws:
@@ -100,9 +111,14 @@ def with_nursery(
     setup : the block; its planting date ends the nursery weeks where no day of lifting is stated.
     nursery : weather of the nursery; None leaves what the transplant type assumes.
     """
-    if season.nursery is None or nursery is None:
-        return draws
-    if season.nursery.blocks and setup.block.name not in season.nursery.blocks:
-        return draws
-    plants = nursery_plants(season.nursery, nursery, setup, draws.plants, draws.tables)
-    return replace(draws, plants=plants)
+    return replace(draws, plants=nursed(draws.plants, draws.tables, season, setup, nursery))
+
+
+def nursed(
+    plants: np.recarray[Any, Any], tables: NDArray[np.float64], season: Season, setup: BlockSetup,
+    nursery: HourlyWeather | None,
+) -> np.recarray[Any, Any]:  # fmt: skip
+    """Return plants as `with_nursery` does, with their induction tables."""
+    if season.nursery is None or nursery is None or not season.nursery.supplies(setup.block.name):
+        return plants
+    return nursery_plants(season.nursery, nursery, setup, plants, tables)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from phenocast.forecast.draws import BlockDraws, with_nursery
 from phenocast.phenology import lane_records, make_work
 from phenocast.phenology.lanes import LANES
+from phenocast.phenology.work import CROWN_HEAT
 from phenocast.season import Season
 from phenocast.simulation.between_dates import bent, read_between
 from phenocast.simulation.option_dates import DateCovers, date_covers, date_tables
@@ -42,6 +43,8 @@ class OptionJob:
     week_of_day : week of each day from the first planting date on.
     results : ``[setups, dates, futures, draws, N_RESULTS]``, filled.
     weekly : ``[setups, dates, futures, draws, weeks]``, filled. [g per plant]
+    heat : of each film ``[dates, futures, physics draws, days + 1]``, filled: running sum of crown
+        degree-hours above the heat threshold, by day since planting. [degC h]
     """
 
     setups: dict[Key, BlockSetup]
@@ -54,6 +57,7 @@ class OptionJob:
     week_of_day: NDArray[np.int64]
     results: Array
     weekly: NDArray[np.float32]
+    heat: dict[str, NDArray[np.float32]]
 
 
 def draws_of_physics(draws: int, each: int) -> list[slice]:
@@ -148,6 +152,8 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
         for number, (record, own) in enumerate(zip(physics, parts, strict=True)):
             nodes = node_beds(bed, last, record, covers.counted)
             tables = date_tables(nodes, covers, work)
+            sums = job.heat[film][:, future, number]
+            sums[:] = tables.weather[:, CROWN_HEAT, : sums.shape[-1]]
             for key in keys:
                 plants = job.plants[key][number]
                 kind = (key[1], key[2], number)

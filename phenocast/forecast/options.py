@@ -22,19 +22,28 @@ from numpy.typing import NDArray
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.draws import block_draws
 from phenocast.forecast.futures import Futures, futures_of
-from phenocast.forecast.option_runs import OptionJob, plants_of_dates, run_films, tables_of_draws
-from phenocast.harvest import week_labels
+from phenocast.forecast.heat_days import heat_days, same_days
+from phenocast.forecast.option_runs import (
+    Key,
+    OptionJob,
+    plants_of_dates,
+    run_films,
+    tables_of_draws,
+)
+from phenocast.forecast.season_end import SeasonEnd, season_end
+from phenocast.forecast.summary import quantile_with_never
+from phenocast.harvest import iso_week, week_labels
 from phenocast.season import Block, Season
 from phenocast.simulation.between_dates import dates_to_run
 from phenocast.simulation.options_kernel import (
     N_RESULTS,
     RESULT_ALIVE,
+    RESULT_BLOOM,
     RESULT_EARLY,
     RESULT_FIRST_PICK,
-    RESULT_HEAT,
     RESULT_SEASON,
 )
-from phenocast.simulation.setup import SPIN_UP_DAYS, block_setup
+from phenocast.simulation.setup import SPIN_UP_DAYS, BlockSetup, block_setup
 from phenocast.weather import SeasonWeather
 
 Array = NDArray[np.float64]
@@ -64,13 +73,18 @@ class OptionSeasons:
     ----------
     block : the block as the season states it.
     options : the options, in the order of the arrays' first axis.
-    first_pick : ``[options, futures, draws]``, days since the option's planting; inf for never.
-    heat : crown degree-hours above the heat threshold. [degC h]
+    first_pick, bloom : ``[options, futures, draws]``, days since the option's planting; inf for
+        never.
+    running_heat : of each film ``[dates, futures, physics draws, days + 1]`` float32, crown
+        degree-hours above the heat threshold by day since planting. [degC h]
+    setups : the block by film, cultivar and transplant type.
+    ends : last day of each option's season, and why.
     alive : share of plants that live through the first days.
     early_g, season_g : marketable fruit up to ``early_until`` and in all. [g per plant]
     weekly_g : ``[options, futures, draws, weeks]`` float32. [g per plant]
     weeks : ISO weeks of the last axis.
-    early_until, last_day : common to all options, so that a later planting has less time.
+    early_until, last_day : common to all options, so that a later planting has less time; no
+        season goes on beyond ``last_day``.
     futures : the futures.
     dates_between : planting dates that were read between their neighbours, not run themselves.
     """
@@ -78,7 +92,10 @@ class OptionSeasons:
     block: Block
     options: tuple[Option, ...]
     first_pick: Array
-    heat: Array
+    bloom: Array
+    running_heat: dict[str, NDArray[np.float32]]
+    setups: dict[Key, BlockSetup]
+    ends: tuple[SeasonEnd, ...]
     alive: Array
     early_g: Array
     season_g: Array
@@ -88,6 +105,41 @@ class OptionSeasons:
     last_day: date
     futures: Futures
     dates_between: tuple[date, ...] = ()
+
+    def heat(self, reference: int) -> tuple[dict[str, Any], Array]:
+        """Return the heat of every option over the same days, those of the reference.
+
+        Parameters
+        ----------
+        reference : row of the option whose days they are.
+
+        Returns
+        -------
+        (told, heat)
+            What the days are (`phenocast.forecast.heat_days.same_days`), and crown degree-hours
+            above the heat threshold, ``[options, futures, physics draws]``. [degC h]
+        """
+        lead = self.options[reference]
+        setup = self.setups[lead.film, lead.cultivar, lead.transplant]
+        setup = replace(setup, block=replace(setup.block, planting_date=lead.planting_date))
+        told, windows = same_days(
+            [
+                heat_days(
+                    self.ends[reference].cut(setup),
+                    *(quantile_with_never(one[reference], 0.5)
+                      for one in (self.bloom, self.first_pick)),
+                )
+            ],
+            [(one.planting_date, (self.last_day - one.planting_date).days + 1)
+             for one in self.options],
+        )  # fmt: skip
+        dates = list(dict.fromkeys(one.planting_date for one in self.options))
+        sums = [self.running_heat[one.film][dates.index(one.planting_date)] for one in self.options]
+        heat = [
+            of_option[..., stop] - of_option[..., first]
+            for of_option, (first, stop) in zip(sums, windows, strict=True)
+        ]
+        return told, np.array(heat, dtype=np.float64)
 
 
 def run_options(
@@ -161,6 +213,11 @@ def run_options(
     results = np.empty((*shape, N_RESULTS))
     weekly = np.empty((*shape, len(weeks)), dtype=np.float32)
     runs = dates_to_run(plantings, always=block.planting_date)
+    each = next(iter(sets.values())).physics_each
+    heat = {
+        film: np.empty((len(plantings), n_futures, each, n_days + 1), dtype=np.float32)
+        for film in films
+    }
     job = OptionJob(
         setups=setups,
         sets=sets,
@@ -172,6 +229,7 @@ def run_options(
         week_of_day=week_of_day,
         results=results,
         weekly=weekly,
+        heat=heat,
     )
     workers = max(1, os.cpu_count() or 1)
     # films share much under one future, so they go together where there are futures enough
@@ -189,21 +247,50 @@ def run_options(
             if progress is not None:
                 progress(done, len(tasks), futures.futures[tasks[done - 1][0]].label)
     by_option = results.reshape(len(options), *shape[2:], N_RESULTS)
+    weekly_g = weekly.reshape(len(options), *shape[2:], len(weeks))
+    ends = _end_seasons(options, setups, by_option, weekly_g, weeks, last_day)
     return OptionSeasons(
         block=block,
         options=options,
         first_pick=by_option[..., RESULT_FIRST_PICK],
-        heat=by_option[..., RESULT_HEAT],
+        bloom=by_option[..., RESULT_BLOOM],
+        running_heat=heat,
+        setups=setups,
+        ends=ends,
         alive=by_option[..., RESULT_ALIVE],
         early_g=by_option[..., RESULT_EARLY],
         season_g=by_option[..., RESULT_SEASON],
-        weekly_g=weekly.reshape(len(options), *shape[2:], len(weeks)),
+        weekly_g=weekly_g,
         weeks=tuple(weeks),
         early_until=early_until,
         last_day=last_day,
         futures=futures,
         dates_between=tuple(day for day, run in zip(plantings, runs, strict=True) if not run),
     )
+
+
+def _end_seasons(
+    options: Sequence[Option], setups: dict[Key, BlockSetup], results: Array,
+    weekly: NDArray[np.float32], weeks: Sequence[str], last_day: date,
+) -> tuple[SeasonEnd, ...]:  # fmt: skip
+    """Cut dates and fruit of every option at the end of its season."""
+    ends = []
+    for option, found, of_week in zip(options, results, weekly, strict=True):
+        setup = setups[option.film, option.cultivar, option.transplant]
+        cases = of_week.reshape(-1, len(weeks))
+        end = season_end(setup.cultivar, setup.block.season_end, last_day, cases, weeks)
+        ends.append(end)
+        if end.last_day == last_day:
+            continue
+        after = weeks.index(iso_week(end.last_day)) + 1
+        of_week[..., after:] = 0.0
+        found[..., RESULT_SEASON] = of_week.sum(axis=-1, dtype=np.float64)
+        early = found[..., RESULT_EARLY]
+        np.minimum(early, found[..., RESULT_SEASON], out=early)
+        n_days = (end.last_day - option.planting_date).days + 1
+        for kept in (RESULT_FIRST_PICK, RESULT_BLOOM):
+            found[..., kept][found[..., kept] >= n_days] = np.inf
+    return tuple(ends)
 
 
 def option_label(option: Option) -> dict[str, Any]:

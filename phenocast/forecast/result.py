@@ -15,16 +15,19 @@ from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.field_spread import FieldEffects
 from phenocast.forecast.futures import Futures
+from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
+from phenocast.forecast.season_end import SeasonEnd, fruit_by_week
 from phenocast.forecast.summary import (
     date_distribution,
     ordered_quantiles,
     quantile_rows,
+    quantile_with_never,
     quantiles,
     quantiles_of_rows,
     stage_dates,
 )
 from phenocast.forecast.week_by_week import spread_from, week_by_week
-from phenocast.harvest import sum_by_week, week_labels
+from phenocast.harvest import week_labels
 from phenocast.parameters import packs
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION, SURVIVING_SHARE
 from phenocast.season import Season
@@ -38,7 +41,7 @@ from phenocast.simulation.daily_sums import (
 )
 from phenocast.simulation.setup import BlockSetup
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 DEFAULT_PACK = "8 x 1 lb"
 
 Array = NDArray[np.float64]
@@ -50,7 +53,10 @@ class BlockForecast:
 
     ``dates`` is ``[futures, draws, N_DATES]`` in days since planting, inf where not reached;
     ``marketable_g`` ``[futures, draws, days]`` [g per plant]; ``bed`` ``[futures, physics draws,
-    N_BED_DAILY, days]``. ``effects`` are in dates and fruit already; None where nothing was fitted.
+    N_BED_DAILY, days]``. ``arrived_with_buds`` is ``[draws]``, and
+    ``initiation_heat`` ``[2, futures, some draws]`` what `phenocast.simulation.initiation_heat`
+    tells. ``effects`` are in dates and fruit already; None where nothing was fitted.
+    Everything is cut at ``season_end``.
     """
 
     setup: BlockSetup
@@ -58,6 +64,9 @@ class BlockForecast:
     marketable_g: NDArray[np.float32]
     bed: NDArray[np.float32]
     warnings: tuple[str, ...]
+    arrived_with_buds: NDArray[np.bool_]
+    initiation_heat: Array
+    season_end: SeasonEnd
     effects: FieldEffects | None = None
 
     @property
@@ -71,16 +80,26 @@ class BlockForecast:
 
     @cached_property
     def _weeks(self) -> tuple[list[str], Array]:
-        labels, week_of_day = week_labels(self.planting_date, self.marketable_g.shape[-1])
-        daily = self.marketable_g.astype(np.float64)
-        return labels, sum_by_week(daily, week_of_day, len(labels))
+        return fruit_by_week(self.planting_date, self.marketable_g)
 
     def trays_per_g(self, pack: str = DEFAULT_PACK) -> float:
         """Return how many trays of the whole block one gram per plant fills."""
         return self.setup.block.plants / 1000.0 / _net_mass_kg(pack)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the block's part of the forecast document."""
+    @cached_property
+    def heat_days(self) -> HeatDays:
+        """Days over which the heat of the crown is told."""
+        bloom, pick = (
+            quantile_with_never(self.dates[..., stage], 0.5) for stage in (ANTHESIS, FIRST_PICK)
+        )
+        return heat_days(self.setup, bloom, pick)
+
+    def to_dict(self, compared: tuple[int, int]) -> dict[str, Any]:
+        """Return the block's part of the forecast document.
+
+        ``compared`` are the days over which its heat is held against that of other blocks
+        (`phenocast.forecast.heat_days.same_days`).
+        """
         block = self.setup.block
         first_pick = date_distribution(self.planting_date, self.dates[..., FIRST_PICK])
         labels, weekly = self.weeks()
@@ -94,6 +113,7 @@ class BlockForecast:
             "transplant": block.transplant,
             "planting_date": block.planting_date.isoformat(),
             "last_day": self.setup.last_day.isoformat(),
+            "season_end": self.season_end.to_dict(),
             "plants": round(block.plants),
             "first_pick": {
                 **first_pick,
@@ -103,17 +123,17 @@ class BlockForecast:
                 ),
             },
             "stages": {
-                "flower_initiation": stage_dates(
-                    self.planting_date, self.dates[..., FLOWER_INITIATION]
-                ),
+                "flower_initiation": self._initiation(),
                 "anthesis": stage_dates(self.planting_date, self.dates[..., ANTHESIS]),
             },
-            "crown": self._crown(),
+            "crown": self._crown(compared),
             "week_by_week": week_by_week(
                 self.planting_date,
                 self.bed,
                 {
-                    "flower_initiation": self.dates[..., FLOWER_INITIATION],
+                    "flower_initiation": np.where(
+                        self.arrived_with_buds, 0.0, self.dates[..., FLOWER_INITIATION]
+                    ),
                     "anthesis": self.dates[..., ANTHESIS],
                     "first_pick": self.dates[..., FIRST_PICK],
                 },
@@ -129,22 +149,58 @@ class BlockForecast:
             "warnings": list(self.warnings),
         }
 
-    def _crown(self) -> dict[str, Any]:
+    def _initiation(self) -> dict[str, Any]:
+        """When plants form flowers that arrived without buds, and what heat took from all."""
+        others = self.dates[:, ~self.arrived_with_buds, FLOWER_INITIATION]
+        dated: dict[str, Any] = dict.fromkeys(("median", "p10", "p90", "not_reached_probability"))
+        if others.size:
+            dated = stage_dates(self.planting_date, others)
+        stopped, lost = self.initiation_heat
+        lost = lost[np.isfinite(lost)]
+        days = int(self.setup.cultivar.value("initiation_heat_days"))
+        return {
+            "arrived_with_buds": round(float(self.arrived_with_buds.mean()), 4),
+            **dated,
+            "heat": {
+                "days": min(days, self.setup.n_days),
+                "hours_stopped_share": quantiles(stopped, 3),
+                "new_trusses_lost_share": quantiles(lost, 3) if lost.size else None,
+            },
+        }
+
+    def _crown(self, compared: tuple[int, int]) -> dict[str, Any]:
         months: dict[str, list[int]] = {}
         for day in range(self.bed.shape[-1]):
             label = (self.planting_date + timedelta(days=day)).strftime("%Y-%m")
             months.setdefault(label, []).append(day)
-        whole = self._heat(np.arange(self.bed.shape[-1]))
+        name, headline = self.heat_days.headline
+        to_bloom = self.heat_days.to_bloom
         return {
-            "hours_above_30c": whole["hours_above_30c"],
-            "degree_hours_above_30c": whole["degree_hours_above_30c"],
-            "degree_hours_above_30c_spread": quantiles(
-                self.bed[:, :, BED_CROWN_HEAT_30].sum(axis=-1), 0
-            ),
-            "max_c": whole["max_c"],
+            "headline": name,
+            TO_FIRST_BLOOM: self._sums(to_bloom, reached=self.heat_days.bloom is not None),
+            **({} if name == TO_FIRST_BLOOM else {name: self._sums(headline)}),
+            "compared": self._sums(compared),
+            "season": self._sums((0, self.bed.shape[-1])),
             "by_month": [
                 {"month": label, **self._heat(np.array(days))} for label, days in months.items()
             ],
+        }
+
+    def _sums(self, days: tuple[int, int], **more: Any) -> dict[str, Any]:
+        """Heat from one day since planting to another, the last left out."""
+        part = self.bed[..., slice(*days)]
+        heat = part[:, :, BED_CROWN_HEAT_30].sum(axis=-1)
+        first, stop = (self.planting_date + timedelta(days=day) for day in days)
+        told = self._heat(np.arange(*days)) if stop > first else {}
+        return {
+            "days": (stop - first).days,
+            "from": first.isoformat(),
+            "to": (stop - timedelta(days=1)).isoformat(),
+            **more,
+            "hours_above_30c": told.get("hours_above_30c", 0.0),
+            "degree_hours_above_30c": told.get("degree_hours_above_30c", 0.0),
+            "degree_hours_above_30c_spread": quantiles(heat, 0),
+            "max_c": told.get("max_c"),
         }
 
     def _heat(self, days: NDArray[np.int64]) -> dict[str, float]:
@@ -224,6 +280,8 @@ class SeasonForecast:
         ]
         site = self.season.site
         known = self.futures.observed_until
+        spans = [block.heat_days for block in self.blocks]
+        told, windows = same_days(spans, [(one.planting, one.n_days) for one in spans])
         return {
             "schema_version": SCHEMA_VERSION,
             "kind": "forecast",
@@ -246,7 +304,10 @@ class SeasonForecast:
             "draws": self.draws,
             "seed": self.seed,
             "pack": {"name": DEFAULT_PACK, "net_mass_kg": _net_mass_kg(DEFAULT_PACK)},
-            "blocks": [block.to_dict() for block in self.blocks],
+            "blocks": [
+                block.to_dict(days) for block, days in zip(self.blocks, windows, strict=True)
+            ],
+            "heat_compared": told,
             "total": {"weekly": _trimmed(rows, "trays")},
             "assumptions": assumed_numbers([block.setup for block in self.blocks]),
             "warnings": list(self.warnings),

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.advice import block_warnings, season_warnings
-from phenocast.forecast.draws import BlockDraws, block_draws, with_nursery
+from phenocast.forecast.draws import BlockDraws, block_draws, with_buds, with_nursery
 from phenocast.forecast.field_spread import (
     FieldEffects,
     field_effects,
@@ -23,10 +23,13 @@ from phenocast.forecast.field_spread import (
 )
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.forecast.result import BlockForecast, SeasonForecast
+from phenocast.forecast.season_end import fruit_by_week, season_end
+from phenocast.phenology.lanes import LANES
 from phenocast.phenology.work import N_DATES
 from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
 from phenocast.simulation.daily_sums import N_BED_DAILY
+from phenocast.simulation.initiation_heat import initiation_heat
 from phenocast.simulation.many import drawn_seasons
 from phenocast.simulation.setup import BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
@@ -50,6 +53,7 @@ class _Room:
     dates: Array
     marketable: NDArray[np.float32]
     bed: NDArray[np.float32]
+    initiation_heat: Array
 
     @classmethod
     def of(cls, setup: BlockSetup, futures: int, draws: BlockDraws) -> _Room:
@@ -59,6 +63,7 @@ class _Room:
             np.empty((futures, plants, N_DATES)),
             np.empty((futures, plants, days), dtype=np.float32),
             np.empty((futures, draws.physics_each, N_BED_DAILY, days), dtype=np.float32),
+            np.empty((2, futures, len(range(0, plants, draws.physics_each)[:LANES]))),
         )
 
 
@@ -118,15 +123,24 @@ def run_forecast(
     ]
     _run_all(tasks, setups, draw_sets, effects, futures, rooms, progress)
     blocks = []
-    for setup, effect, room in zip(setups, effects, rooms, strict=True):
+    for setup, drawn, effect, room in zip(setups, draw_sets, effects, rooms, strict=True):
         told = block_warnings(season, setup)
+        weeks, weekly = fruit_by_week(setup.block.planting_date, room.marketable)
+        ending = season_end(
+            setup.cultivar, setup.block.season_end, setup.last_day,
+            weekly.reshape(-1, len(weeks)), weeks,
+        )  # fmt: skip
+        ended = ending.cut(setup)
         blocks.append(
             BlockForecast(
-                setup=setup,
-                dates=room.dates,
-                marketable_g=room.marketable,
-                bed=room.bed,
+                setup=ended,
+                dates=np.where(room.dates < ended.n_days, room.dates, np.inf),
+                marketable_g=room.marketable[..., : ended.n_days],
+                bed=room.bed[..., : ended.n_days],
                 warnings=told if effect is None else (*told, words_of(effect)),
+                arrived_with_buds=with_buds(drawn.plants),
+                initiation_heat=room.initiation_heat,
+                season_end=ending,
                 effects=effect,
             )
         )
@@ -190,3 +204,11 @@ def _run_one(
     room.dates[future] = dates
     room.marketable[future] = marketable
     room.bed[future] = bed_daily
+    # the draws of the first bed tell enough of what heat did to initiation
+    mine = slice(0, None, len(crown))
+    days = min(int(setup.cultivar.value("initiation_heat_days")), setup.n_days)
+    first = bed.days.first_hour
+    room.initiation_heat[:, future] = initiation_heat(
+        crown[0, first : first + 24 * days], daily[0, :, :days],
+        draws.tables[mine][:LANES], draws.plants[mine][:LANES],
+    )

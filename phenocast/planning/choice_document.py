@@ -61,6 +61,7 @@ def compare_document(
         "futures": int(seasons.season_g.shape[1]),
         "early_until": seasons.early_until.isoformat(),
         "last_day": seasons.last_day.isoformat(),
+        "heat_compared": seasons.heat(digest.reference)[0],
         "dates_between": [day.isoformat() for day in seasons.dates_between],
         "judged_by": "season fruit, g per plant" if money is None else "margin of the block",
         "currency": None if curve is None else curve.currency,

@@ -66,15 +66,18 @@ def _fruit(digest: Digest) -> list[Entry]:
     return [
         {
             "first_pick": {**pick, "week": _week(pick["median"])},
+            "last_day": end.last_day.isoformat(),
+            "season_end": end.to_dict(),
             "crown_degree_hours_above_30c": heat,
             "plants_alive_share": alive,
             "early_g_per_plant": early,
             "season_g_per_plant": whole,
             "weekly": weekly,
         }
-        for pick, heat, alive, early, whole, weekly in zip(
+        for pick, end, heat, alive, early, whole, weekly in zip(
             picks,
-            _quantiles(seasons.heat, 0),
+            seasons.ends,
+            _quantiles(seasons.heat(digest.reference)[1], 0),
             _quantiles(seasons.alive, 3),
             _quantiles(seasons.early_g, 1),
             _quantiles(seasons.season_g, 1),

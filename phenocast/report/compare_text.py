@@ -45,7 +45,7 @@ def compare_text(document: Document) -> str:
         indent="",
     )
     lines += ["", *look_first(document["warnings"]), *_answer(document, options)]
-    lines += ["", *_fruit(document, shown, alike)]
+    lines += ["", *_fruit(document, shown, options, alike)]
     if len(shown) < len(options):
         lines += wrapped(f"{len(options) - len(shown)} more are left out; --json holds all of them")
     lines += ["", *_value(document, shown), "", "Cautions"]
@@ -118,7 +118,9 @@ def _answer(document: Document, options: Numbered) -> list[str]:
     return lines
 
 
-def _fruit(document: Document, shown: Numbered, alike: Mapping[str, str]) -> list[str]:
+def _fruit(
+    document: Document, shown: Numbered, options: Numbered, alike: Mapping[str, str]
+) -> list[str]:
     names = [name for name in _NAMES if name not in alike]
     rows = [
         [
@@ -143,10 +145,35 @@ def _fruit(document: Document, shown: Numbered, alike: Mapping[str, str]) -> lis
         title,
         *aligned(rows, header, sides, indent="", gap=" ", widest=widest),
         *wrapped(
-            "first pick: ISO week of the median (P10-P90); heat: crown degree-hours above 30 degC; "
-            f"early (to {document['early_until']}) and season: g per plant; medians."
+            "first pick: ISO week of the median (P10-P90); heat: crown degree-hours above 30 degC "
+            f"{_days(document['heat_compared'])}; early (to {document['early_until']}) and season: "
+            "g per plant; medians."
         ),
+        *wrapped(_until(document, options)),
     ]
+
+
+def _days(told: Mapping[str, Any]) -> str:
+    """Days over which heat is held against each other."""
+    if told["from"] is not None:
+        return f"from {told['from']} to {told['to']}, the bearing weeks of the reference"
+    return f"over {told['days']} days after planting, those of the reference to its first bloom"
+
+
+def _until(document: Document, options: Numbered) -> str:
+    """Where the seasons end, and which still bear on the last day."""
+    if all(one["season_end"]["rule"] == "stated" for _, one in options):
+        return f"The season ends on {document['last_day']}, as stated."
+    ends = sorted(one["last_day"] for _, one in options)
+    bearing = [n for n, one in options if one["season_end"]["rule"] == "still-bearing"]
+    told = (
+        "No season end is stated: a season ends with the last week in which half of the cases give "
+        f"{options[0][1]['season_end']['g_per_plant']:g} g per plant, from {ends[0]} to {ends[-1]}."
+    )
+    if bearing:
+        told += f" On {document['last_day']}, the last simulated day, no. {_ranges(bearing)} still "
+        told += "bear." if len(bearing) > 1 else "bears."
+    return told
 
 
 def _value(document: Document, shown: Numbered) -> list[str]:

@@ -105,11 +105,25 @@ def change(document: Document, reader: Reader) -> list[Item]:
     told = [say("explore.change_prices" if document["currency"] else "explore.change_fruit")]
     if document["currency"]:
         told += [*_other_bests(document, reader), say("explore.change_costs")]
-    told.append(
-        say("explore.change_until", last=reader.date(document["last_day"]),
-            early=reader.date(document["early_until"]))
-    )  # fmt: skip
-    return [Bullets(told)]
+    return [Bullets([*told, *_until(document, reader)])]
+
+
+def _until(document: Document, reader: Reader) -> list[str]:
+    """Days up to which fruit counts, and which ways still bear on the last."""
+    say, options = reader.say, document["options"]
+    last, early = reader.date(document["last_day"]), reader.date(document["early_until"])
+    if all(one["season_end"]["rule"] == "stated" for one in options):
+        return [say("explore.change_until", last=last, early=early)]
+    ends = sorted(one["last_day"] for one in options)
+    amount = reader.amount("weekly_fruit", options[0]["season_end"]["g_per_plant"])
+    told = [
+        say("explore.change_until_open", first=reader.date(ends[0]), last=reader.date(ends[-1]),
+            early=early, fruit=amount)
+    ]  # fmt: skip
+    count = sum(one["season_end"]["rule"] == "still-bearing" for one in options)
+    if count:
+        told.append(say.counted("explore.still_bearing", count, last=last))
+    return told
 
 
 def _other_bests(document: Document, reader: Reader) -> list[str]:

@@ -6,10 +6,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from phenocast.report.crown_words import answer, change, next_steps, overview, source, sure
+from phenocast.report.crown_words import (
+    answer,
+    change,
+    hottest,
+    next_steps,
+    overview,
+    source,
+    sure,
+    words,
+)
 from phenocast.report.dates import week_days
 from phenocast.report.figures.axes import as_of_line, month_axis
 from phenocast.report.figures.panels import MOST_PANELS, Panel, Panels, panels_figure
+from phenocast.report.heat_words import compared_days
 from phenocast.report.page import render
 from phenocast.report.parts import Figure, Page, Section, Table
 from phenocast.report.provenance import assumed_items, engine
@@ -201,14 +211,9 @@ def _season(document: Document, reader: Reader) -> Iterator[Figure]:
             foot=say("crown.as_of", date=reader.date(document["issue_date"])),
             marks=8,
         )
-        hottest = max(blocks, key=lambda block: float(block["crown"]["degree_hours_above_30c"]))
-        alt = say(
-            "crown.season_alt",
-            film=reader.name(hottest["film"], 30),
-            block=reader.name(hottest["block"], 30),
-            heat=reader.amount("heat", hottest["crown"]["degree_hours_above_30c"]),
-            cut_off=reader.amount("temperature", CUT_OFF_C, 0),
-        )
+        most = hottest(blocks)
+        over = compared_days(document, reader)
+        alt = say("crown.season_alt", **words(most, most["crown"]["compared"], over, reader))
         svg = panels_figure(
             f"season-{number}", shown, reader, calendar, title=say("crown.season_title"), alt=alt
         )

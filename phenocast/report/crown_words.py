@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from phenocast.report.heat_words import compared_days, headline, headline_days, season_ends
 from phenocast.report.parts import Bullets, Item, Table
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]
 CUT_OFF_C = 30.0
+MOST_NAMED = 8
+"""Beds whose season is told one by one in words; of more the document tells."""
 OBSERVED = "observed"
 """Course of weather that was observed to its last day."""
 
 
 def _heat(block: Document) -> float:
-    return float(block["crown"]["degree_hours_above_30c"])
+    return float(block["crown"]["compared"]["degree_hours_above_30c"])
 
 
-def _words(block: Document, reader: Reader) -> dict[str, str]:
-    """Film, block and heat of a block for a sentence."""
-    crown = block["crown"]
+def words(block: Document, crown: Document, over: str, reader: Reader) -> dict[str, str]:
+    """Film, block and heat of a block over some days for a sentence."""
     return {
+        "over": over,
         "film": reader.name(block["film"], 40),
         "block": reader.name(block["block"], 40),
         "heat": reader.amount("heat", crown["degree_hours_above_30c"]),
@@ -32,17 +35,27 @@ def _words(block: Document, reader: Reader) -> dict[str, str]:
     }
 
 
+def hottest(blocks: Sequence[Document]) -> Document:
+    """Bed that carries the most heat over the days that all are compared over."""
+    return max(blocks, key=_heat)
+
+
 def answer(document: Document, reader: Reader) -> list[str]:
     """The answer in two sentences: which bed is hottest, and which the coolest."""
     blocks = document["blocks"]
-    hottest, coolest = max(blocks, key=_heat), min(blocks, key=_heat)
+    warmest, coolest = hottest(blocks), min(blocks, key=_heat)
     if len(blocks) == 1:
-        second = "one" if _heat(hottest) > 0.0 else "none"
-        keys = ("crown.answer_alone", f"crown.answer_{second}")
-        return [reader.say(key, **_words(hottest, reader)) for key in keys]
+        crown = warmest["crown"]
+        part = headline(crown)
+        second = "one" if part["degree_hours_above_30c"] > 0.0 else "none"
+        told = words(warmest, part, headline_days(crown, reader), reader)
+        return [
+            reader.say(key, **told) for key in ("crown.answer_alone", f"crown.answer_{second}")
+        ]
+    over = compared_days(document, reader)
     return [
-        reader.say("crown.answer_hottest", **_words(hottest, reader)),
-        reader.say("crown.answer_least", **_words(coolest, reader)),
+        reader.say(f"crown.answer_{key}", **words(block, block["crown"]["compared"], over, reader))
+        for key, block in (("hottest", warmest), ("least", coolest))
     ]
 
 
@@ -55,6 +68,14 @@ def sure(document: Document, reader: Reader) -> list[Item]:
         else reader.say("crown.one_course", course=reader.name(course)),
         reader.say("crown.not_measured"),
     ]
+    blocks = document["blocks"]
+    if len(blocks) <= MOST_NAMED:
+        told = [
+            reader.say("crown.season_ends", block=reader.name(block["block"], 40),
+                       told=season_ends(block, reader))
+            for block in blocks
+        ]  # fmt: skip
+        items.append(Bullets(told))
     filled = document["weather"]["filled_hours"]
     if filled:
         items.append(reader.say("crown.filled", hours=reader.number(filled)))
@@ -92,10 +113,11 @@ def overview(document: Document, reader: Reader) -> Table:
             reader.name(block["block"], 60),
             reader.name(block["film"], 40),
             reader.day(block["planting_date"]),
-            reader.figure("temperature", block["crown"]["max_c"]),
-            reader.date(block["crown"]["max_day"]),
-            reader.figure("time", block["crown"]["hours_above_30c"]),
-            reader.figure("heat", block["crown"]["degree_hours_above_30c"]),
+            reader.figure("temperature", block["crown"]["compared"]["max_c"]),
+            reader.date(block["crown"]["compared"]["max_day"]),
+            reader.figure("time", block["crown"]["compared"]["hours_above_30c"]),
+            reader.figure("heat", block["crown"]["compared"]["degree_hours_above_30c"]),
+            reader.figure("heat", block["crown"]["season"]["degree_hours_above_30c"]),
         ]
         for block in sorted(document["blocks"], key=_heat, reverse=True)
     ]
@@ -107,5 +129,7 @@ def overview(document: Document, reader: Reader) -> Table:
         say("crown.highest_on"),
         say("crown.hours", cut_off=reader.amount("temperature", CUT_OFF_C, 0)),
         say("crown.heat", unit=reader.unit("heat")),
+        say("crown.heat_season", unit=reader.unit("heat")),
     ]
-    return Table(say("crown.overview"), header, rows, "<<<><>>")
+    caption = say("crown.overview", over=compared_days(document, reader))
+    return Table(caption, header, rows, "<<<><>>>")

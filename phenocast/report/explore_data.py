@@ -12,6 +12,7 @@ from itertools import product
 from typing import Any
 
 from phenocast.report.dates import week_days
+from phenocast.report.heat_words import compared_days
 from phenocast.report.language import texts
 from phenocast.report.numbers import ABSENT, FORMATS, MINUS
 from phenocast.report.reader import Reader
@@ -82,7 +83,7 @@ def _words(document: Document, reader: Reader) -> dict[str, str]:
     unit = document["currency"] or reader.unit("fruit")
     known = {
         "fruit": reader.unit("fruit"), "heat": reader.unit("heat"), "judged": unit,
-        "currency": document["currency"] or "",
+        "currency": document["currency"] or "", "over": compared_days(document, reader),
     }  # fmt: skip
     found = {}
     for key, text in texts(reader.language).items():

@@ -15,7 +15,15 @@ from phenocast.report.forecast_tables import (
     total_weeks,
     week_table,
 )
-from phenocast.report.forecast_words import answer, change, next_steps, sure
+from phenocast.report.forecast_words import (
+    answer,
+    change,
+    initiation,
+    next_steps,
+    of_block,
+    sure,
+)
+from phenocast.report.heat_words import headline, headline_days
 from phenocast.report.page import render
 from phenocast.report.parts import Bullets, Figure, Folded, Item, Page, Section, Stack
 from phenocast.report.provenance import (
@@ -122,6 +130,7 @@ def _block(document: Document, number: int, reader: Reader) -> Section:
     items: list[Item] = []
     if block["warnings"]:
         items.append(Bullets(engine(block["warnings"])))
+    items.append(Bullets(of_block(block, reader)))
     items.append(_timeline(block, number, issued, source, reader))
     heat = Folded(reader.say("forecast.months"), [months(block, reader)])
     fruit = [_fruit(block, number, issued, source, reader)] if block["weekly"] else []
@@ -166,10 +175,12 @@ def _timeline(block: Document, number: int, issued: date, source: str, reader: R
     alt = say(
         "forecast.timeline_alt",
         last_day=reader.date(block["last_day"]),
-        heat=reader.amount("heat", block["crown"]["degree_hours_above_30c"]),
+        heat=reader.amount("heat", headline(block["crown"])["degree_hours_above_30c"]),
+        over=headline_days(block["crown"], reader),
+        season=reader.amount("heat", block["crown"]["season"]["degree_hours_above_30c"]),
         cut_off=reader.amount("temperature", CUT_OFF_C, 0),
-        highest=reader.amount("temperature", block["crown"]["max_c"]),
-        initiation=reader.date(block["stages"]["flower_initiation"]["median"]),
+        highest=reader.amount("temperature", headline(block["crown"])["max_c"]),
+        initiation=initiation(block, reader),
         anthesis=reader.date(block["stages"]["anthesis"]["median"]),
         pick=reader.date(pick["median"]),
     )

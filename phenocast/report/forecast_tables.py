@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from phenocast.report.heat_words import compared_days
 from phenocast.report.parts import Table
 from phenocast.report.reader import Reader
 
@@ -39,7 +40,7 @@ def overview(document: Document, reader: Reader) -> Table:
                 _week(pick, reader),
                 reader.day(pick["median"]),
                 _span(pick, reader),
-                spread("heat", block["crown"]["degree_hours_above_30c_spread"], reader),
+                spread("heat", block["crown"]["compared"]["degree_hours_above_30c_spread"], reader),
                 spread("fruit", block["fruit"]["season_g_per_plant"], reader),
                 reader.percent(pick["not_reached_probability"]),
             ]
@@ -55,7 +56,8 @@ def overview(document: Document, reader: Reader) -> Table:
         say("forecast.head.fruit", unit=reader.unit("fruit")),
         say("forecast.head.never"),
     ]
-    caption, sides = say("forecast.overview_caption"), "<<<<<<>>>"
+    over = compared_days(document, reader)
+    caption, sides = say("forecast.overview_caption", over=over), "<<<<<<>>>"
     if all(block["first_pick"]["not_reached_probability"] == 0.0 for block in document["blocks"]):
         return Table(caption, header[:-1], [row[:-1] for row in rows], sides[:-1])
     return Table(caption, header, rows, sides)

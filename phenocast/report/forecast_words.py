@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from phenocast.report.forecast_tables import CUT_OFF_C, likeliest
+from phenocast.report.heat_words import compared_days, season_ends
 from phenocast.report.parts import Bullets, Item
 from phenocast.report.reader import Reader
 
@@ -132,13 +133,16 @@ def change(document: Document, reader: Reader) -> list[Item]:
                 **seasons,
             )
         )
-    hottest = max(blocks, key=lambda block: float(block["crown"]["degree_hours_above_30c"]))
+    hottest = max(
+        blocks, key=lambda block: float(block["crown"]["compared"]["degree_hours_above_30c"])
+    )
     told.append(
         say(
             "forecast.heat_of",
             block=_name(hottest, reader),
             film=reader.name(hottest["film"], 40),
-            heat=reader.amount("heat", hottest["crown"]["degree_hours_above_30c"]),
+            heat=reader.amount("heat", hottest["crown"]["compared"]["degree_hours_above_30c"]),
+            over=compared_days(document, reader),
             cut_off=reader.amount("temperature", CUT_OFF_C, 0),
         )
     )
@@ -147,6 +151,29 @@ def change(document: Document, reader: Reader) -> list[Item]:
         amount = reader.amount("weekly_fruit", thresholds.pop())
         told.append(say("forecast.threshold", amount=amount))
     return [Bullets(told)]
+
+
+def initiation(block: Document, reader: Reader) -> str:
+    """When flowers are initiated, or that the plants are taken to have arrived with buds."""
+    stage = block["stages"]["flower_initiation"]
+    share = stage["arrived_with_buds"]
+    key = "arrived_all" if share == 1.0 else "arrived_some" if share > 0.0 else "initiated"
+    return reader.say(
+        f"forecast.{key}", share=reader.percent(share), initiation=reader.date(stage["median"])
+    )
+
+
+def of_block(block: Document, reader: Reader) -> list[str]:
+    """Where the season of a block ends, and what heat takes from flower initiation."""
+    heat = block["stages"]["flower_initiation"]["heat"]
+    lost = heat["new_trusses_lost_share"]
+    low, middle, high = (reader.percent(lost and lost[level]) for level in ("p10", "p50", "p90"))
+    took = reader.say(
+        "forecast.heat_took_none" if lost is None else "forecast.heat_took", days=heat["days"],
+        hours=reader.percent(heat["hours_stopped_share"]["p50"]), trusses=middle, low=low,
+        high=high,
+    )  # fmt: skip
+    return [season_ends(block, reader), f"{initiation(block, reader)} {took}"]
 
 
 def next_steps(document: Document, reader: Reader) -> list[Item]:

@@ -22,7 +22,7 @@ def forecast_text(document: Document, *, list_assumed: bool = False) -> str:
     Parameters
     ----------
     document : mapping
-        A forecast document of schema version 1.
+        A forecast document of schema version 2.
     list_assumed : bool
         List every assumed number at the end instead of telling how to list them.
 
@@ -33,7 +33,7 @@ def forecast_text(document: Document, *, list_assumed: bool = False) -> str:
     """
     lines = [*_head(document), "", *look_first(document["warnings"]), *overview(document), ""]
     for block in document["blocks"]:
-        lines += [*_block(block), ""]
+        lines += [*_block(block, len(document["blocks"]) == 1), ""]
     if len(document["blocks"]) > 1:
         lines += [*_together(document), ""]
     lines += _cautions(document["warnings"], "Cautions")
@@ -130,7 +130,7 @@ def _short(day: str | None) -> str:
     return "never" if day is None else day[5:]
 
 
-def _block(block: Mapping[str, Any]) -> list[str]:
+def _block(block: Mapping[str, Any], alone: bool) -> list[str]:
     """All that is known of one block."""
     pick = block["first_pick"]
     title = (
@@ -151,13 +151,14 @@ def _block(block: Mapping[str, Any]) -> list[str]:
             f"{percent(pick['not_reached_probability'])} of the cases; counted from "
             f"{pick['threshold_g_per_plant']:g} g per plant"
         ),
-        f"  Initiation  {_span(stages['flower_initiation'])}",
+        *_labelled("Initiation", _initiation(stages["flower_initiation"])),
         f"  Bloom       {_span(stages['anthesis'])}",
         (
             f"  Fruit       {_grams(fruit['season_g_per_plant'])} g per plant in the season, "
             f"{_grams(fruit['early_g_per_plant'])} to {fruit['early_until']}"
         ),
-        *_crown(block["crown"]),
+        *_labelled("Season", _season_end(block)),
+        *_crown(block["crown"], alone),
         *_weeks(block),
     ]
     return lines + _cautions(block["warnings"], "Cautions for this block", indent="  ")
@@ -178,6 +179,46 @@ def _span(stage: Mapping[str, Any]) -> str:
     if stage["median"] is None:
         return "not reached in half of the cases or more"
     return f"{stage['median']} (median); 8 in 10 cases: {stage['p10']} to {stage['p90'] or 'never'}"
+
+
+def _labelled(label: str, text: str) -> list[str]:
+    """Text under a label in the margin, on as many lines as it takes."""
+    lines = wrapped(text, indent=" " * 14)
+    return [f"  {label:<12}{lines[0].strip()}", *lines[1:]]
+
+
+def _initiation(stage: Mapping[str, Any]) -> str:
+    """When flowers are initiated, or that plants came with buds, and what heat takes."""
+    share = stage["arrived_with_buds"]
+    buds = "taken to have arrived with flower buds (not looked at)"
+    others = f"; in the others {_span(stage)}" if share < 1.0 else ""
+    told = _span(stage)
+    if share > 0.0:
+        told = buds + (f" in {percent(share)} of the cases{others}" if others else "")
+    heat = stage["heat"]
+    told += (
+        f". In the first {heat['days']} days after planting heat stops initiation in "
+        f"{percent(heat['hours_stopped_share']['p50'])} of the hours"
+    )
+    lost = heat["new_trusses_lost_share"]
+    if lost is not None:
+        told += f" and takes {_share(lost)} of the new trusses"
+    return told
+
+
+def _season_end(block: Mapping[str, Any]) -> str:
+    """Where the season ends and why."""
+    end = block["season_end"]
+    amount = f"{end['g_per_plant']:g} g per plant"
+    reasons = {
+        "stated": "as stated",
+        "fruit": f"as none is stated: in no later week do half of the cases give {amount}",
+        "still-bearing": "the last simulated day, as none is stated; the block still bears then, "
+        "and what comes later is not in these figures",
+        "little-fruit": f"the last simulated day, as none is stated and in no week half of the "
+        f"cases give {amount}",
+    }
+    return f"ends {block['last_day']}, {reasons[end['rule']]}"
 
 
 def _grams(quantiles: Mapping[str, float]) -> str:
@@ -204,17 +245,21 @@ def percent(share: float) -> str:
     return f"{100.0 * share:.0f} %"
 
 
-def _crown(crown: Mapping[str, Any]) -> list[str]:
-    """Heat that the crown carries, in all and in the months that have any."""
-    lines = [
-        (
-            f"  Crown heat  {crown['hours_above_30c']:.0f} h and "
-            f"{crown['degree_hours_above_30c']:.0f} degC h above 30 degC "
-            f"(8 in 10 cases: {crown['degree_hours_above_30c_spread']['p10']:.0f} to "
-            f"{crown['degree_hours_above_30c_spread']['p90']:.0f}); "
-            f"highest {crown['max_c']:.1f} degC"
-        )
-    ]
+def _crown(crown: Mapping[str, Any], alone: bool) -> list[str]:
+    """Heat that the crown carries: to first bloom, beside the other blocks, and by month."""
+    part = crown[crown["headline"]]
+    over = "from planting to first bloom"
+    if crown["headline"] == "bearing":
+        over = f"in the bearing weeks from {part['from']}"
+    elif not part["reached"]:
+        over = "from planting on, without bloom in half of the cases,"
+    lines = _labelled("Crown heat", f"{over} ({part['days']} days): {_heat(part)}")
+    if not alone:
+        part = crown["compared"]
+        told = f"beside the other blocks, {part['from']} to {part['to']}"
+        lines += wrapped(f"{told} ({part['days']} days): {_heat(part)}", indent=" " * 14)
+    part = crown["season"]
+    lines += wrapped(f"over the season ({part['days']} days): {_heat(part)}", indent=" " * 14)
     hot = [month for month in crown["by_month"] if month["hours_above_30c"] > 0]
     if hot:
         rows = [
@@ -231,6 +276,15 @@ def _crown(crown: Mapping[str, Any]) -> list[str]:
         header = ("month", "h > 30", "degC h > 30", "mean degC", "max degC", "soil 10 cm max")
         lines += aligned(rows, header, "<>>>>>", indent="              ")
     return lines
+
+
+def _heat(part: Mapping[str, Any]) -> str:
+    spread = part["degree_hours_above_30c_spread"]
+    told = (
+        f"{part['hours_above_30c']:.0f} h and {part['degree_hours_above_30c']:.0f} degC h above "
+        f"30 degC (8 in 10 cases: {spread['p10']:.0f} to {spread['p90']:.0f})"
+    )
+    return told if part["max_c"] is None else f"{told}; highest {part['max_c']:.1f} degC"
 
 
 def _weeks(block: Mapping[str, Any]) -> list[str]:

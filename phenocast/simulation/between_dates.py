@@ -2,7 +2,7 @@
 
 What a plant does moves smoothly with its planting date, and from one day to the next by little. So
 of dates a day apart every second one is run, and the one between takes the mean of its two
-neighbours, plant by plant and year by year: of first pick, and of what a living plant bears. Where
+neighbours, plant by plant and year by year: of its dates, and of what a living plant bears. Where
 one of these bends, as first pick does where a first small flush falls away, the plants are run.
 What hangs on the first hot days themselves is not read but worked out: the heat of the date, and
 the share of plants that live. `tests/forecast/test_between_dates.py` holds what is read to what is
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from phenocast.phenology.lanes import LANES
 from phenocast.simulation.options_kernel import (
     RESULT_ALIVE,
+    RESULT_BLOOM,
     RESULT_EARLY,
     RESULT_FIRST_PICK,
     RESULT_SEASON,
@@ -138,7 +139,8 @@ def read_between(results: Array, weekly: NDArray[np.float32], runs: Flags) -> No
                 continue
             before, after = results[number - 1, draw], results[number + 1, draw]
             read = results[number, draw]
-            read[RESULT_FIRST_PICK] = 0.5 * (before[RESULT_FIRST_PICK] + after[RESULT_FIRST_PICK])
+            for kept in (RESULT_FIRST_PICK, RESULT_BLOOM):
+                read[kept] = 0.5 * (before[kept] + after[kept])
             # half of what a plant bears in each neighbour that lives, times how many live
             half = 0.5 * read[RESULT_ALIVE]
             one = half / before[RESULT_ALIVE] if before[RESULT_ALIVE] > 0.0 else 0.0

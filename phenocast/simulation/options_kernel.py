@@ -17,7 +17,7 @@ from phenocast.phenology.development import develop_plants
 from phenocast.phenology.lanes import LANES, everywhere, lane_of, load, row_of, side_by_side
 from phenocast.phenology.work import (
     AIR_STEPS_A_DAY,
-    CROWN_HEAT,
+    ANTHESIS,
     FIRST_PICK,
     INDUCTION_RESPONSE,
     MARKETABLE_G,
@@ -30,7 +30,7 @@ from phenocast.simulation.option_dates import daily_of, weights_of, work_of
 Array = NDArray[np.float64]
 
 RESULT_FIRST_PICK = 0
-RESULT_HEAT = 1
+RESULT_BLOOM = 1
 RESULT_EARLY = 2
 RESULT_SEASON = 3
 RESULT_ALIVE = 4
@@ -64,8 +64,8 @@ def option_seasons(  # type: ignore[no-untyped-def]
     Parameters
     ----------
     tables : `phenocast.simulation.option_dates.date_tables`.
-    runs : ``[dates, groups]`` bool: where plants are grown. Of the others only the heat and the
-        share of plants that live are written.
+    runs : ``[dates, groups]`` bool: where plants are grown. Of the others only the share
+        of plants that live is written.
     induction : ``[groups, ages, nodes, days, LANES]``, `node_induction` of the draws.
     ripe_at : ``[groups, ranks, days, LANES]``, `ripe_times` of the draws.
     plants : ``[dates, groups]``, the draws side by side as a nursery leaves them for each date.
@@ -82,10 +82,8 @@ def option_seasons(  # type: ignore[no-untyped-def]
         for number in range(runs.shape[0]):
             daily = daily_of(tables, number)
             plant = plants[number, group]
-            heat = tables.weather[number, CROWN_HEAT, daily.shape[1]]
             alive = surviving_share(daily, plant)
             for lane in range(n_own):
-                results[number, first + lane, RESULT_HEAT] = heat
                 results[number, first + lane, RESULT_ALIVE] = lane_of(alive, lane)
             if runs[number, group]:
                 offset = tables.offset[number]
@@ -109,11 +107,12 @@ def option_seasons(  # type: ignore[no-untyped-def]
 def _keep(  # type: ignore[no-untyped-def]
     n_days, early_days, week_of_day, work, results, weekly,
 ):
-    """Sum the marketable fruit of up to eight plants by weeks; write it with their first pick."""
+    """Sum the marketable fruit of up to eight plants by weeks; write it with their dates."""
     n_own = results.shape[0]
     weekly[:] = 0.0
     for lane in range(n_own):
         results[lane, RESULT_FIRST_PICK] = work.dates[FIRST_PICK, lane]
+        results[lane, RESULT_BLOOM] = work.dates[ANTHESIS, lane]
     early = everywhere(0.0)
     total = everywhere(0.0)
     in_week = everywhere(0.0)

@@ -62,7 +62,8 @@ def expected(one: dict, money: dict, reader: Reader) -> dict[str, str]:
         "row_worst": reader.number(money["worst_tenth"]),
     }  # fmt: skip
     return {
-        say(f"explore.script.{key}", fruit=g, heat=heat, currency="EUR", judged="EUR"): text
+        say(f"explore.script.{key}", fruit=g, heat=heat, currency="EUR", judged="EUR",
+            over=compared_days(document, reader)): text
         for key, text in rows.items()
     }
 

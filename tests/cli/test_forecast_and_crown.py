@@ -39,7 +39,11 @@ def test_the_document_has_the_promised_keys(call, season):
     assert {
         "median", "p10", "p90", "mean", "week_probabilities", "not_reached_probability",
     } <= set(block["first_pick"])  # fmt: skip
-    assert {"hours_above_30c", "degree_hours_above_30c", "max_c", "by_month"} <= set(block["crown"])
+    assert {"to_first_bloom", "season", "compared", "by_month"} <= set(block["crown"])
+    for part in ("to_first_bloom", "season"):
+        assert {
+            "days", "hours_above_30c", "degree_hours_above_30c", "max_c",
+        } <= set(block["crown"][part])  # fmt: skip
     assert set(block["stages"]) == {"flower_initiation", "anthesis"}
     chances = [week["probability"] for week in block["first_pick"]["week_probabilities"]]
     total = sum(chances) + block["first_pick"]["not_reached_probability"]

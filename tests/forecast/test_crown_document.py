@@ -10,6 +10,7 @@ import pytest
 
 from phenocast.cli import running
 from phenocast.forecast.crown_document import COMPARED_DAYS, crown_document
+from phenocast.harvest import iso_week
 from phenocast.parameters.location import shipped
 
 ISSUED = date(2026, 10, 31)
@@ -32,13 +33,35 @@ def document(loaded, table):
 
 def test_heat_of_weeks_and_season_is_that_of_the_hours(document, table) -> None:
     for block in document["blocks"]:
-        crown = table.loc[table["block"] == block["block"], "crown_c"]
+        days = block["crown"]["season"]["days"]
+        crown = table.loc[table["block"] == block["block"], "crown_c"].iloc[: 24 * days]
         heat = float((crown - 30.0).clip(lower=0.0).sum())
-        assert block["crown"]["degree_hours_above_30c"] == pytest.approx(heat, abs=0.51)
+        assert block["crown"]["season"]["degree_hours_above_30c"] == pytest.approx(heat, abs=0.51)
         weeks = sum(row["degree_hours_above_30c"] for row in block["weekly"])
         assert weeks == pytest.approx(heat, abs=0.5 * len(block["weekly"]))
-        assert block["crown"]["max_c"] == pytest.approx(crown.max(), abs=0.05)
-        assert max(row["crown_max_c"] for row in block["weekly"]) == block["crown"]["max_c"]
+        highest = block["crown"]["season"]["max_c"]
+        assert highest == pytest.approx(crown.max(), abs=0.05)
+        assert max(row["crown_max_c"] for row in block["weekly"]) == highest
+        bloom = crown.iloc[: 24 * block["crown"]["to_first_bloom"]["days"]]
+        heat = float((bloom - 30.0).clip(lower=0.0).sum())
+        told = block["crown"]["to_first_bloom"]["degree_hours_above_30c"]
+        assert told == pytest.approx(heat, abs=0.51)
+
+
+def test_no_bed_is_named_hottest_for_a_day_after_its_crop(document) -> None:
+    # The weather of the demo goes on into July and August, which are its hottest months.
+    days = document["heat_compared"]["days"]
+    assert days == min(b["crown"]["to_first_bloom"]["days"] for b in document["blocks"])
+    for block in document["blocks"]:
+        planted = date.fromisoformat(block["planting_date"])
+        told = block["crown"]["compared"]
+        assert told["days"] == days
+        assert 0 <= (date.fromisoformat(told["max_day"]) - planted).days < days
+        if block["season_end"]["rule"] == "fruit":
+            assert block["last_day"] < "2027-07-10" < block["season_end"]["simulated_to"]
+        assert max(row["week"] for row in block["weekly"]) <= iso_week(
+            date.fromisoformat(block["last_day"])
+        )
 
 
 def test_the_mean_day_is_of_the_same_days_for_every_bed(document, table) -> None:

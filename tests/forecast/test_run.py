@@ -134,7 +134,7 @@ def test_the_interval_holds_what_optics_and_biology_leave_open(miami: HourlyWeat
     told = forecast(a_season(a_block(film="metallised")), SeasonWeather(history=year_of(miami)))
     block = told.to_dict()["blocks"][0]
     assert block["first_pick"]["p10"] < block["first_pick"]["p90"]
-    heat = block["crown"]["degree_hours_above_30c_spread"]
+    heat = block["crown"]["to_first_bloom"]["degree_hours_above_30c_spread"]
     assert heat["p90"] > heat["p10"]
     fruit = block["fruit"]["season_g_per_plant"]
     assert fruit["p90"] > 1.2 * fruit["p10"]

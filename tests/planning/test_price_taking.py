@@ -88,7 +88,7 @@ def hot() -> OptionSeasons:
 
 def test_the_climate_is_even_and_has_no_heat(apart, together) -> None:
     first, second = apart
-    assert together.heat.max() == 0.0
+    assert together.heat(0)[1].max() == 0.0
     assert first.first_pick.mean() == pytest.approx(second.first_pick.mean(), abs=0.3)
 
 
@@ -114,7 +114,7 @@ def test_steep_prices_move_the_worth_by_four_weeks_of_their_fall(apart, rate) ->
 
 
 def test_heat_turns_the_order_under_flat_prices_and_steep_ones_turn_it_back(hot) -> None:
-    assert hot.heat[0].mean() > 500.0
+    assert hot.heat(0)[1][0].mean() > 500.0
     assert hot.alive[0].mean() < hot.alive[1].mean()
     assert np.diff(earned(hot, 0.0))[0] > 0.0  # the later planting, though its season is shorter
     steep = [float(np.divide(*earned(hot, rate))) for rate in (-0.1, 0.0, 0.05, 0.1, 0.2, 0.4)]

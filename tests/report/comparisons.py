@@ -46,6 +46,9 @@ def option(day: str, film: str, number: int, *, money: bool) -> dict[str, Any]:
     entry: dict[str, Any] = {
         **label,
         "first_pick": pick,
+        "last_day": "2027-07-11",
+        "season_end": {"rule": "stated", "simulated_to": "2027-07-11", "g_per_plant": 5.0,
+                       "weeks": 2},
         "crown_degree_hours_above_30c": quantiles(220.0 + number, 40.0),
         "plants_alive_share": {"p10": 0.952, "p50": 0.981, "p90": 1.0},
         "early_g_per_plant": quantiles(120.5 + number, 30.2),
@@ -83,10 +86,11 @@ def comparison(
         "tilts": [{"tilt": tilt, "best": best} for tilt in TILTS],
     }  # fmt: skip
     return {
-        "schema_version": 1, "engine_version": "0.1.0", "kind": "compare",
+        "schema_version": 2, "engine_version": "0.1.0", "kind": "compare",
         "issue_date": "2026-09-27",
         "block": block, "site": "Low & Quay", "seed": 3, "draws": 20,
         "futures": 23, "early_until": "2027-01-12", "last_day": "2027-07-11",
+        "heat_compared": {"days": 31, "from": None, "to": None},
         "judged_by": "margin of the block" if money else "season fruit, g per plant",
         "currency": "EUR" if money else None, "costs": None, "pack": "8 x 1 lb",
         "reference": {name: options[0][name] for name in named}, "best": best,

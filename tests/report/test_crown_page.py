@@ -34,9 +34,12 @@ def test_every_number_on_the_page_is_in_the_document(document, language, units) 
 
 def test_the_answer_names_the_beds_with_most_and_least_heat(document) -> None:
     words = words_of(crown_page(document))
-    heat = {b["block"]: b["crown"]["degree_hours_above_30c"] for b in document["blocks"]}
+    heat = {
+        b["block"]: b["crown"]["compared"]["degree_hours_above_30c"] for b in document["blocks"]
+    }
     most, least = max(heat, key=heat.get), min(heat, key=heat.get)
-    assert f"({most}) the crown carries most heat: {heat[most]:,} °C·h above 30 °C" in words
+    told = f"({most}) the crown carries most heat: {heat[most]:,} °C·h above 30 °C over the first"
+    assert told in words
     assert f"({least}): {heat[least]:,} °C·h." in words
 
 
@@ -47,7 +50,9 @@ def test_one_bed_and_beds_that_share_no_day_have_a_page(document) -> None:
     alone["blocks"][0]["mean_day"] = []
     alone["weather"] = {"course": "observed", "observed_until": None, "filled_hours": 12}
     words = words_of(crown_page(alone))
-    assert "Over the season it spends" in words
+    days = alone["blocks"][0]["crown"]["to_first_bloom"]["days"]
+    assert f"from planting to first bloom ({days} days)" in words
+    assert "In these days it spends" in words
     assert "Over the day" not in words
     assert "Weather observed to the last day." in words
     assert "In 12 hours of the season" in words

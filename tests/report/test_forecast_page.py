@@ -59,7 +59,7 @@ def test_units_and_language_change_the_words_and_not_the_facts(forecast_document
     metric = words_of(forecast_page(forecast_document))
     us = words_of(forecast_page(forecast_document, units="us"))
     spanish = words_of(forecast_page(forecast_document, language="es"))
-    highest = forecast_document["blocks"][0]["crown"]["max_c"]
+    highest = forecast_document["blocks"][0]["crown"]["to_first_bloom"]["max_c"]
     assert f"{highest:.1f} °C" in metric
     assert f"{highest * 1.8 + 32.0:.1f} °F" in us
     assert f"{highest:.1f} °C".replace(".", ",") in spanish

@@ -13,6 +13,15 @@ STAGE = {
     "median": "2026-10-20", "p10": "2026-10-11", "p90": "2026-10-30",
     "not_reached_probability": 0.0,
 }  # fmt: skip
+INITIATION = {
+    **STAGE, "arrived_with_buds": 0.0,
+    "heat": {"days": 60, "hours_stopped_share": {"p10": 0.1, "p50": 0.19, "p90": 0.3},
+             "new_trusses_lost_share": {"p10": 0.15, "p50": 0.2, "p90": 0.26}},
+}  # fmt: skip
+HEAT = {
+    "days": 31, "from": "2026-09-28", "to": "2026-10-28", "hours_above_30c": 41.0,
+    "degree_hours_above_30c": 83.0, "degree_hours_above_30c_spread": QUANTILES, "max_c": 33.2,
+}  # fmt: skip
 MONTH = {
     "month": "2026-10", "hours_above_30c": 41.0, "degree_hours_above_30c": 83.0, "mean_c": 24.5,
     "max_c": 33.2, "soil_10cm_mean_c": 25.1, "soil_10cm_max_c": 31.4,
@@ -28,10 +37,13 @@ BLOCK = {
         ],
         "not_reached_probability": 0.006, "threshold_g_per_plant": 3.0,
     },
-    "stages": {"flower_initiation": STAGE, "anthesis": STAGE},
+    "season_end": {"rule": "fruit", "simulated_to": "2027-08-10", "g_per_plant": 5.0, "weeks": 2},
+    "stages": {"flower_initiation": INITIATION, "anthesis": STAGE},
     "crown": {
-        "hours_above_30c": 41.0, "degree_hours_above_30c": 83.0,
-        "degree_hours_above_30c_spread": QUANTILES, "max_c": 33.2,
+        "headline": "to_first_bloom",
+        "to_first_bloom": {**HEAT, "reached": True},
+        "compared": {**HEAT, "days": 22, "degree_hours_above_30c": 61.0},
+        "season": {**HEAT, "days": 301, "degree_hours_above_30c": 977.0},
         "by_month": [MONTH, {**MONTH, "month": "2026-11", "hours_above_30c": 0.0}],
     },
     "plants_alive_share": {"p10": 0.91, "p50": 0.97, "p90": 0.999},
@@ -46,7 +58,7 @@ BLOCK = {
     "warnings": ["a caution of this block"],
 }  # fmt: skip
 DOCUMENT = {
-    "schema_version": 1, "kind": "forecast", "issue_date": "2026-11-20",
+    "schema_version": 2, "kind": "forecast", "issue_date": "2026-11-20",
     "site": {"name": "Home Field", "latitude": 29.3, "longitude": -15.6, "elevation_m": 35.0,
              "time_zone": "Atlantic/Canary"},
     "weather": {"observed_until": "2026-11-20", "outlook_members": 8,
@@ -127,7 +139,8 @@ def test_a_block_that_never_reaches_first_pick_is_not_dropped():
     stage = dict.fromkeys(("median", "p10", "p90")) | {"not_reached_probability": 1.0}
     page = forecast_text(
         document(
-            first_pick=never, weekly=[], stages={"flower_initiation": stage, "anthesis": stage}
+            first_pick=never, weekly=[],
+            stages={"flower_initiation": INITIATION | stage, "anthesis": stage},
         )
     )
     assert "not reached in half of the cases or more" in page
