@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 from typing import Any
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.field_spread import FieldEffects
+from phenocast.forecast.frost import SERIOUS, FrostOfBlock, frost_part
 from phenocast.forecast.futures import Futures
 from phenocast.forecast.summary import (
     date_distribution,
@@ -58,6 +59,7 @@ class BlockForecast:
     marketable_g: NDArray[np.float32]
     bed: NDArray[np.float32]
     warnings: tuple[str, ...]
+    frost: FrostOfBlock
     effects: FieldEffects | None = None
 
     @property
@@ -74,6 +76,13 @@ class BlockForecast:
         labels, week_of_day = week_labels(self.planting_date, self.marketable_g.shape[-1])
         daily = self.marketable_g.astype(np.float64)
         return labels, sum_by_week(daily, week_of_day, len(labels))
+
+    @cached_property
+    def without_frost(self) -> BlockForecast:
+        """The same draws without frost nights: their fruit, not their dates."""
+        if not self.frost.has_nights:
+            return self
+        return replace(self, marketable_g=self.frost.spared_g)
 
     def trays_per_g(self, pack: str = DEFAULT_PACK) -> float:
         """Return how many trays of the whole block one gram per plant fills."""
@@ -125,9 +134,17 @@ class BlockForecast:
                 "early_until": (self.planting_date + timedelta(days=early_days - 1)).isoformat(),
             },
             "weekly": weekly_rows(labels, weekly, self.trays_per_g()),
+            "frost": self.frost_part(),
             **({} if self.effects is None else {"field_spread": dict(self.effects.spreads)}),
             "warnings": list(self.warnings),
         }
+
+    def frost_part(self) -> dict[str, Any]:
+        """Return what is told of frost, `phenocast.forecast.frost.frost_part`."""
+        labels, weekly = self.weeks()
+        spared = self.without_frost.weeks()[1]
+        rows = weekly_rows(labels, spared, self.trays_per_g())
+        return frost_part(self.setup.block, self.frost, labels, weekly, spared, rows)
 
     def _crown(self) -> dict[str, Any]:
         months: dict[str, list[int]] = {}
@@ -197,6 +214,19 @@ class SeasonForecast:
     blocks: tuple[BlockForecast, ...]
     warnings: tuple[str, ...]
 
+    @cached_property
+    def with_protection(self) -> SeasonForecast | None:
+        """The same season where blocks that state no protection from frost lose nothing to it.
+
+        None where every block states its protection.
+        """
+        if all(block.setup.block.frost_kind for block in self.blocks):
+            return None
+        blocks = (
+            block if block.setup.block.frost_kind else block.without_frost for block in self.blocks
+        )
+        return replace(self, blocks=tuple(blocks))
+
     def total_trays(self) -> tuple[list[str], Array]:
         """Return the trays of all blocks together, ``[futures, draws, weeks]``.
 
@@ -215,13 +245,6 @@ class SeasonForecast:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the whole forecast as one document of plain values."""
-        labels, total = self.total_trays()
-        rows = [
-            {"week": label, "trays": trays}
-            for label, trays in zip(
-                labels, quantiles_of_rows(total.reshape(-1, len(labels)).T, 0), strict=True
-            )
-        ]
         site = self.season.site
         known = self.futures.observed_until
         return {
@@ -247,9 +270,25 @@ class SeasonForecast:
             "seed": self.seed,
             "pack": {"name": DEFAULT_PACK, "net_mass_kg": _net_mass_kg(DEFAULT_PACK)},
             "blocks": [block.to_dict() for block in self.blocks],
-            "total": {"weekly": _trimmed(rows, "trays")},
+            "total": {"weekly": self.tray_rows()},
+            "frost": self.frost_part(),
             "assumptions": assumed_numbers([block.setup for block in self.blocks]),
             "warnings": list(self.warnings),
+        }
+
+    def tray_rows(self) -> list[dict[str, Any]]:
+        """Return the weeks with the trays of all blocks together."""
+        labels, total = self.total_trays()
+        trays = quantiles_of_rows(total.reshape(-1, len(labels)).T, 0)
+        rows = [{"week": week, "trays": one} for week, one in zip(labels, trays, strict=True)]
+        return _trimmed(rows, "trays")
+
+    def frost_part(self) -> dict[str, Any]:
+        """Return what is told of frost over all blocks: cautions, and trays with protection."""
+        beside = self.with_protection
+        return {
+            "cautions": [one for one in self.warnings if one.startswith(SERIOUS)],
+            "with_protection": None if beside is None else {"weekly": beside.tray_rows()},
         }
 
     def _filled(self) -> dict[str, int]:

@@ -21,13 +21,14 @@ from phenocast.forecast.field_spread import (
     moved_fruit,
     words_of,
 )
+from phenocast.forecast.frost import FrostOfBlock, frost_warnings
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.forecast.result import BlockForecast, SeasonForecast
 from phenocast.phenology.work import N_DATES
 from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
 from phenocast.simulation.daily_sums import N_BED_DAILY
-from phenocast.simulation.many import drawn_seasons
+from phenocast.simulation.many import DrawnSeasons, drawn_seasons
 from phenocast.simulation.setup import BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -50,6 +51,7 @@ class _Room:
     dates: Array
     marketable: NDArray[np.float32]
     bed: NDArray[np.float32]
+    frost: FrostOfBlock
 
     @classmethod
     def of(cls, setup: BlockSetup, futures: int, draws: BlockDraws) -> _Room:
@@ -59,6 +61,7 @@ class _Room:
             np.empty((futures, plants, N_DATES)),
             np.empty((futures, plants, days), dtype=np.float32),
             np.empty((futures, draws.physics_each, N_BED_DAILY, days), dtype=np.float32),
+            FrostOfBlock.room(futures, plants, days),
         )
 
 
@@ -128,6 +131,7 @@ def run_forecast(
                 bed=room.bed,
                 warnings=told if effect is None else (*told, words_of(effect)),
                 effects=effect,
+                frost=room.frost,
             )
         )
     return SeasonForecast(
@@ -137,7 +141,10 @@ def run_forecast(
         seed=seed,
         futures=futures,
         blocks=tuple(blocks),
-        warnings=season_warnings(season, weather, futures),
+        warnings=(
+            *frost_warnings([(one.setup.block, one.frost, one.marketable_g) for one in blocks]),
+            *season_warnings(season, weather, futures),
+        ),
     )
 
 
@@ -178,15 +185,20 @@ def _run_one(
 ) -> None:
     bed = bed_season(setup, weather)
     crown, daily, bed_daily = crown_daily(bed, draws.physics_of(future))
-    seasons = drawn_seasons(
-        crown, daily, bed.days.first_hour, draws.tables, draws.plants,
-        setup.block.first_pick_g_per_plant,
-    )
-    dates, marketable = seasons.dates, seasons.marketable
+
+    def grown(on: Array) -> DrawnSeasons:
+        return drawn_seasons(
+            crown, on, bed.days.first_hour, draws.tables, draws.plants,
+            setup.block.first_pick_g_per_plant,
+        )
+
+    seasons = grown(daily)
+    spared = room.frost.fill(future, bed, draws.plants, daily, seasons, grown)
+    dates, fruit = seasons.dates, [seasons.marketable, spared.marketable]
     if effects is not None:
         late, level = effects.late[future], effects.level[future]
-        dates = moved_dates(dates, late, marketable.shape[1])
-        marketable = level[:, None] * moved_fruit(marketable, late)
+        dates = moved_dates(dates, late, setup.n_days)
+        fruit = [level[:, None] * moved_fruit(one, late) for one in fruit]
     room.dates[future] = dates
-    room.marketable[future] = marketable
+    room.marketable[future], room.frost.spared_g[future] = fruit
     room.bed[future] = bed_daily

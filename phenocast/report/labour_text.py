@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.frost_text import frost_cautions, frost_of_plan
 
 Document = Mapping[str, Any]
 
@@ -34,8 +35,10 @@ def labour_text(document: Document) -> str:
         ),
         *wrapped(_picking(document["picking"]), indent=""),
         "",
+        *frost_cautions(document),
         *_people(document),
         "",
+        *frost_of_plan(document),
         *_blocks(document),
     ]
     lines += ["", *_heat(document["heat"]), "", "Cautions"]

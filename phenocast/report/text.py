@@ -11,6 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from phenocast.report.columns import WIDEST, aligned, places, plain, wrapped
+from phenocast.report.frost_text import frost_cautions, frost_lines
 
 Document = Mapping[str, Any]
 BAR_PLACES = 24
@@ -31,7 +32,7 @@ def forecast_text(document: Document, *, list_assumed: bool = False) -> str:
     str
         Ends with a newline.
     """
-    lines = [*_head(document), "", *overview(document), ""]
+    lines = [*_head(document), "", *frost_cautions(document), *overview(document), ""]
     for block in document["blocks"]:
         lines += [*_block(block), ""]
     if len(document["blocks"]) > 1:
@@ -158,6 +159,7 @@ def _block(block: Mapping[str, Any]) -> list[str]:
             f"{_grams(fruit['early_g_per_plant'])} to {fruit['early_until']}"
         ),
         *_crown(block["crown"]),
+        *frost_lines(block),
         *_weeks(block),
     ]
     return lines + _cautions(block["warnings"], "Cautions for this block", indent="  ")
