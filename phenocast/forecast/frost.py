@@ -42,6 +42,7 @@ WATER = (
     "0 degC, or blown by dry wind harms more than none. Local codes on water, pumps and work come "
     "first"
 )
+ON_FROST = (NO_ALARM, ICE, WATER)
 NOT_STATED = "not stated"
 SERIOUS = "FROST takes"
 """How the caution of a block that loses much to frost begins."""
@@ -201,8 +202,53 @@ def frost_warnings(
         if is_serious(share):
             told.append(caution(block.name, block.frost_kind or NOT_STATED, share))
     if any(frost_nights(frost_of.bare_min_c).any() for _, frost_of, _ in blocks):
-        told += [NO_ALARM, ICE, WATER]
+        told += ON_FROST
     return tuple(told)
+
+
+def season_frost(
+    block: Block, fruit_g: NDArray[np.float32], spared_g: NDArray[np.float32]
+) -> dict[str, Any]:
+    """Return what a season loses to frost, and its fruit without and with protection.
+
+    Parameters
+    ----------
+    block : Block
+    fruit_g, spared_g : arrays ``[traces, draws, days]``
+        Fruit as the block is protected, and without frost nights. [g per plant]
+
+    Returns
+    -------
+    dict
+        ``protection, share_of_season_lost, season_g_per_plant, with_protection``; the last is None
+        where the block states its protection.
+    """
+    fruit, spared = (one.sum(axis=-1, dtype=float) for one in (fruit_g, spared_g))
+    return {
+        "protection": block.frost_kind or NOT_STATED,
+        "share_of_season_lost": shares_lost(fruit, spared),
+        "season_g_per_plant": quantiles(fruit),
+        "with_protection": None
+        if block.frost_kind
+        else {"season_g_per_plant": quantiles(spared)},
+    }
+
+
+def season_notes(frost_of: dict[str, Any]) -> tuple[str, ...]:
+    """Return what to know of a hindcast that frost takes fruit of.
+
+    Parameters
+    ----------
+    frost_of : of `season_frost`.
+    """
+    if frost_of["protection"] != NOT_STATED or frost_of["share_of_season_lost"]["mean"] < 0.001:
+        return ()
+    told = (
+        "frost takes fruit of blocks that state no protection: none is counted, and 'frost' of the "
+        "document holds their season with protection beside; where a block was protected, state "
+        "frost_protection or row_cover"
+    )
+    return (told,)
 
 
 def night_rows(planting: date, frost_of: FrostOfBlock) -> list[dict[str, Any]]:

@@ -13,11 +13,18 @@ from numpy.typing import NDArray
 
 from phenocast.forecast.draws import BlockDraws, with_nursery
 from phenocast.phenology import lane_records, make_work
+from phenocast.phenology.daily import FLOWER_MIN
 from phenocast.phenology.lanes import LANES
 from phenocast.season import Season
 from phenocast.simulation.between_dates import bent, read_between
-from phenocast.simulation.option_dates import DateCovers, date_covers, date_tables
-from phenocast.simulation.options_kernel import option_seasons, ripe_times
+from phenocast.simulation.frost_losses import frost_nights
+from phenocast.simulation.option_dates import (
+    DateCovers,
+    date_covers,
+    date_tables,
+    tables_without_frost,
+)
+from phenocast.simulation.options_kernel import RESULT_SEASON, option_seasons, ripe_times
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import tables_in_lanes
 from phenocast.simulation.setup import BlockSetup
@@ -42,6 +49,7 @@ class OptionJob:
     week_of_day : week of each day from the first planting date on.
     results : ``[setups, dates, futures, draws, N_RESULTS]``, filled.
     weekly : ``[setups, dates, futures, draws, weeks]``, filled. [g per plant]
+    spared : ``[setups, dates, futures, draws]``, filled: fruit without frost nights. [g per plant]
     """
 
     setups: dict[Key, BlockSetup]
@@ -54,6 +62,7 @@ class OptionJob:
     week_of_day: NDArray[np.int64]
     results: Array
     weekly: NDArray[np.float32]
+    spared: Array
 
 
 def draws_of_physics(draws: int, each: int) -> list[slice]:
@@ -148,6 +157,7 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
         for number, (record, own) in enumerate(zip(physics, parts, strict=True)):
             nodes = node_beds(bed, last, record, covers.counted)
             tables = date_tables(nodes, covers, work)
+            freezes = bool(frost_nights(nodes.bed.air_daily[FLOWER_MIN]).any())
             for key in keys:
                 plants = job.plants[key][number]
                 kind = (key[1], key[2], number)
@@ -166,3 +176,12 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
                 if bends.any():
                     option_seasons(tables, bends, *given)
                 read_between(results, weekly, runs | bends)
+                spared = results
+                if freezes:
+                    # the same plants and dates without frost nights; only their fruit is kept
+                    spared, weeks = results.copy(), weekly.copy()
+                    option_seasons(
+                        tables_without_frost(tables), runs | bends, *given[:-2], spared, weeks
+                    )
+                    read_between(spared, weeks, runs | bends)
+                job.spared[row_of_key[key], :, future, own] = spared[..., RESULT_SEASON]

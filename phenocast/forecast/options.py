@@ -68,6 +68,7 @@ class OptionSeasons:
     heat : crown degree-hours above the heat threshold. [degC h]
     alive : share of plants that live through the first days.
     early_g, season_g : marketable fruit up to ``early_until`` and in all. [g per plant]
+    spared_g : that of ``season_g`` without frost nights. [g per plant]
     weekly_g : ``[options, futures, draws, weeks]`` float32. [g per plant]
     weeks : ISO weeks of the last axis.
     early_until, last_day : common to all options, so that a later planting has less time.
@@ -82,6 +83,7 @@ class OptionSeasons:
     alive: Array
     early_g: Array
     season_g: Array
+    spared_g: Array
     weekly_g: NDArray[np.float32]
     weeks: tuple[str, ...]
     early_until: date
@@ -160,6 +162,7 @@ def run_options(
     shape = (len(setups), len(plantings), n_futures, draws)
     results = np.empty((*shape, N_RESULTS))
     weekly = np.empty((*shape, len(weeks)), dtype=np.float32)
+    spared = np.empty(shape)
     runs = dates_to_run(plantings, always=block.planting_date)
     job = OptionJob(
         setups=setups,
@@ -172,6 +175,7 @@ def run_options(
         week_of_day=week_of_day,
         results=results,
         weekly=weekly,
+        spared=spared,
     )
     workers = max(1, os.cpu_count() or 1)
     # films share much under one future, so they go together where there are futures enough
@@ -197,6 +201,7 @@ def run_options(
         alive=by_option[..., RESULT_ALIVE],
         early_g=by_option[..., RESULT_EARLY],
         season_g=by_option[..., RESULT_SEASON],
+        spared_g=spared.reshape(len(options), *shape[2:]),
         weekly_g=weekly.reshape(len(options), *shape[2:], len(weeks)),
         weeks=tuple(weeks),
         early_until=early_until,

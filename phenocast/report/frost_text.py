@@ -12,6 +12,8 @@ MOST_NIGHTS = 10
 MOST_BLOCKS = 12
 LEAST_LOST_G = 0.5
 """Loss from which a week is shown. [g per plant]"""
+LEAST_SHARE = 0.0005
+"""Share of a season from which frost is told beside options."""
 INDENT = "              "
 
 
@@ -151,3 +153,41 @@ def _weeks(block: Document) -> list[str]:
     ]  # fmt: skip
     header = ("week", "g lost", "trays p50", "with protection")
     return aligned(rows, header, "<>>>", indent=INDENT) if rows else []
+
+
+def frost_of_options(document: Document, shown: Sequence[tuple[int, Document]]) -> list[str]:
+    """Return what a comparison tells of frost; nothing where no option shown loses any fruit.
+
+    Parameters
+    ----------
+    document : of a comparison.
+    shown : options with their numbers.
+
+    Examples
+    --------
+    >>> frost_of_options({}, [])
+    []
+    """
+    shares = [one["frost"]["share_of_season_lost"] for _, one in shown]
+    if not any(share["mean"] >= LEAST_SHARE for share in shares):
+        return []
+    beside = document["frost"]["protection"] == "not stated"
+    rows = []
+    for (number, one), share in zip(shown, shares, strict=True):
+        row = [str(number), *(f"{100.0 * share[name]:.1f} %"
+               for name in ("mean", "p90_over_weather_years"))]  # fmt: skip
+        row.append(f"{one['season_g_per_plant']['p50']:.0f}")
+        if beside:
+            kept = one["frost"]["with_protection"]
+            row += [f"{kept['season_g_per_plant']['p50']:.0f}",
+                    f"{kept['season_trays']['p50']:.0f}"]  # fmt: skip
+        rows.append(row)
+    header = ["no.", "lost, mean", "year of ten", "g/plant", "protected", "trays"]
+    told = (
+        "No protection is stated, so none is counted in the other figures; protected: season with "
+        "flowers kept at 0 degC on every frost night, fruit and trays, medians."
+        if beside
+        else f"Counted with the protection stated: {document['frost']['protection']}."
+    )
+    table = aligned(rows, header[: len(rows[0])], ">" * len(rows[0]), indent="")
+    return ["Frost, share of the season's fruit", *table, *wrapped(told), ""]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from phenocast.report.frost_text import MOST_BLOCKS, lost_weeks, worst_nights
+from phenocast.report.frost_text import LEAST_SHARE, MOST_BLOCKS, lost_weeks, worst_nights
 from phenocast.report.parts import Folded, Item, Section, Table
 from phenocast.report.reader import Reader
 
@@ -102,6 +102,46 @@ def frost_section(document: Document, reader: Reader) -> list[Section]:
     for block in blocks[:MOST_BLOCKS]:
         items += [f"{reader.name(block['block'], 60)}:", *frost_items(block, reader)]
     return [Section(say("frost.title"), items)]
+
+
+def compared_frost(document: Document, reader: Reader, most: int) -> list[Section]:
+    """The section of a comparison on frost; none where no option loses any fruit to it."""
+    say = reader.say
+    options = sorted(document["options"], key=lambda one: -float(one["expected"]))[:most]
+    shares = [one["frost"]["share_of_season_lost"] for one in options]
+    if not any(share["mean"] >= LEAST_SHARE for share in shares):
+        return []
+    frost, fruit = document["frost"], reader.unit("fruit")
+    rows = [
+        [
+            reader.day(one["planting_date"]),
+            ", ".join(reader.name(one[axis]) for axis in ("film", "cultivar")),
+            reader.percent(share["mean"]),
+            reader.percent(share["p90_over_weather_years"]),
+            reader.figure("fruit", one["season_g_per_plant"]["p50"]),
+            *_kept(one["frost"]["with_protection"], reader),
+        ]
+        for one, share in zip(options, shares, strict=True)
+    ]
+    header = [
+        say("common.planted"), say("compare.film_and_cultivar"), say("frost.head.mean"),
+        say("frost.head.year"), say("frost.head.season", unit=fruit),
+        say("frost.head.season_protected", unit=fruit), say("frost.head.trays_protected"),
+    ]  # fmt: skip
+    width = len(rows[0])
+    caption = say(f"frost.counted_{protection_key({'frost': frost})}")
+    table = Table(caption, header[:width], rows, "<<>>>>>"[:width])
+    return [Section(say("frost.title"), [table, say("frost.decided_by")])]
+
+
+def _kept(protected: Document | None, reader: Reader) -> list[str]:
+    """Fruit and trays of a season with protection; nothing where a block states its own."""
+    if protected is None:
+        return []
+    return [
+        reader.figure("fruit", protected["season_g_per_plant"]["p50"]),
+        reader.number(protected["season_trays"]["p50"]),
+    ]
 
 
 def _nights(block: Document, reader: Reader) -> Table:
