@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from phenocast.errors import Fault, InputError
 from phenocast.parameters import ParameterSet
 from phenocast.phenology import plant_records
-from phenocast.phenology.daily import CROWN_HEAT_30
+from phenocast.phenology.daily import CROWN_HEAT_30, FLOWER_MIN
 from phenocast.season import Block, Season
 from phenocast.simulation import bed_season, crown_daily
+from phenocast.simulation.frost_losses import frost_nights
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import block_setup, flowers_on_film, physics_records
@@ -29,6 +30,9 @@ FloatArray = NDArray[np.float64]
 
 LEAST_DAYS = 30
 """Shortest course of a block worth a run: before it no plant of any type bears fruit. [d]"""
+
+MOST_NAMED = 6
+"""Blocks that a caution names."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +59,8 @@ class FitBlock:
         Priors.
     from_nursery : bool
         The state at planting comes from a nursery's weather, so it is not fitted.
+    frost_kind : str or None
+        Protection from frost that the block states.
     """
 
     season: str
@@ -72,6 +78,7 @@ class FitBlock:
     cultivar_set: ParameterSet
     transplant_set: ParameterSet
     from_nursery: bool = False
+    frost_kind: str | None = None
 
     @property
     def key(self) -> str:
@@ -150,7 +157,26 @@ def fit_block(season: Season, block: Block, weather: SeasonWeather, label: str) 
         cultivar_set=setup.cultivar,
         transplant_set=setup.transplant,
         from_nursery=nursery,
+        frost_kind=block.frost_kind,
     )
+
+
+def frost_not_stated(blocks: Sequence[FitBlock]) -> list[str]:
+    """Say which blocks had frost nights and state no protection, so that none is counted."""
+    bare = [
+        block.key
+        for block in blocks
+        if block.frost_kind is None and frost_nights(block.daily[FLOWER_MIN]).any()
+    ]
+    if not bare:
+        return []
+    more = f" and {len(bare) - MOST_NAMED} more" if len(bare) > MOST_NAMED else ""
+    told = (
+        f"frost nights in {', '.join(bare[:MOST_NAMED])}{more}: no protection is stated, so the "
+        "fit takes them as unprotected; where they were protected, state frost_protection or "
+        "row_cover, or the fit makes up for fruit that was never lost"
+    )
+    return [told]
 
 
 def weather_not_measured(

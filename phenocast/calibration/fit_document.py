@@ -12,7 +12,7 @@ import pandas as pd
 from phenocast import __version__
 from phenocast.calibration.cultivars import CultivarCalibrator, rung_plain
 from phenocast.calibration.date_ladder import date_ladder, first_pick_intervals, rules_plain
-from phenocast.calibration.fit_blocks import FitBlock
+from phenocast.calibration.fit_blocks import FitBlock, frost_not_stated
 from phenocast.calibration.fit_kernel import KINDS
 from phenocast.calibration.fit_numbers import (
     CARRIED,
@@ -72,7 +72,10 @@ def fit_document(
     values = fitted.values()
     judged = verdict(fitted, rows.X["kind"].unique().tolist())
     known = fitted_spreads(fitted) if spreads is None else spreads
-    told = [*warnings, *rows.notes, *_cautions(fitted, rows, blocks), *_of_spreads(known)]
+    told = [
+        *warnings, *rows.notes, *frost_not_stated(blocks), *_cautions(fitted, rows, blocks),
+        *_of_spreads(known),
+    ]  # fmt: skip
     return {
         "schema_version": SCHEMA_VERSION,
         "engine_version": __version__,

@@ -116,6 +116,8 @@ def rank_document(
             "not in it"
         )
     block = setup.block
+    if block.frost_kind is None:
+        told.append("the block states no protection from frost: none is counted in the scenario")
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "rank",

@@ -8,10 +8,14 @@ from numpy.typing import NDArray
 from phenocast.crown.convection import leaf_conductance
 from phenocast.crown.series import BedForcing
 from phenocast.crown.sky import STEFAN_BOLTZMANN
+from phenocast.crown.sprinkling import PSYCHROMETRIC_KPA_K
 from phenocast.parameters import ParameterSet
+from phenocast.weather.humidity import saturation_slope, saturation_vapour_pressure
 
 
-def flower_temperature(forcing: BedForcing, physics: ParameterSet) -> NDArray[np.float64]:
+def flower_temperature(
+    forcing: BedForcing, physics: ParameterSet, *, wet: bool = False
+) -> NDArray[np.float64]:
     """Temperature of an open flower at 15 cm, hour by hour.
 
     By night the surface of leaves and bed radiates to the sky and cools; the air at flower height
@@ -24,6 +28,9 @@ def flower_temperature(forcing: BedForcing, physics: ParameterSet) -> NDArray[np
         Weather over the bed; under a row cover, that of `sheltered`, whose longwave counts.
     physics : ParameterSet
         The bed's physics with its ``flower_*`` numbers.
+    wet : bool
+        Of a flower that is wet all round and evaporates: the wet bulb at flower height, open to the
+        sky. The heat of freezing is left out.
 
     Returns
     -------
@@ -60,7 +67,8 @@ def flower_temperature(forcing: BedForcing, physics: ParameterSet) -> NDArray[np
     conductance = leaf_conductance(local, physics.value("flower_size"))
     # Sunlight falls on about half of the flower's surface.
     sunlight = 0.5 * physics.value("flower_absorptance") * forcing.solar_w_m2
-    return _radiating(near, seen, emittance, conductance, sunlight)
+    vapour = forcing.vapour_pressure_kpa if wet else None
+    return _radiating(near, seen, emittance, conductance, sunlight, vapour)
 
 
 def _radiating(
@@ -69,9 +77,15 @@ def _radiating(
     emittance: float,
     conductance: NDArray[np.float64],
     absorbed_w_m2: NDArray[np.float64],
+    vapour_kpa: NDArray[np.float64] | None = None,
 ) -> NDArray[np.float64]:
-    """Temperature [degC] of a surface without heat store between air and longwave, by Newton."""
+    """Temperature [degC] of a surface without heat store between air and longwave, by Newton.
+
+    With the vapour pressure of the air the surface is wet and evaporates by the psychrometric
+    equation.
+    """
     temperature = np.array(air_c, dtype=np.float64)
+    evaporating = evaporating_slope = np.zeros(1)
     for _ in range(4):
         kelvin = temperature + 273.15
         # products: a power of an array takes ten times as long
@@ -80,5 +94,11 @@ def _radiating(
             absorbed_w_m2 + emittance * seen_w_m2 - cube * kelvin
             + conductance * (air_c - temperature)
         )
-        temperature = temperature + gap / (4.0 * cube + conductance)
+        if vapour_kpa is not None:
+            per_kpa = conductance / PSYCHROMETRIC_KPA_K
+            evaporating = per_kpa * (saturation_vapour_pressure(temperature) - vapour_kpa)
+            evaporating_slope = per_kpa * saturation_slope(temperature)
+        temperature = temperature + (gap - evaporating) / (
+            4.0 * cube + conductance + evaporating_slope
+        )
     return temperature

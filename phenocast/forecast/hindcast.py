@@ -6,15 +6,16 @@ day before, and past years that had ended by then. What came later is never read
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.forecast.frost import season_frost, season_notes
 from phenocast.forecast.heat_sum import air_sums, sum_at
 from phenocast.forecast.picked import PickedBlock
 from phenocast.forecast.run import run_forecast
@@ -75,6 +76,9 @@ class Hindcast:
     past_years : tuple of str
         Years that stood for what was not known.
     warnings : tuple of str
+    frost : mapping
+        Protection, share of the season's fruit lost to frost, and the season's fruit without and
+        with protection, `phenocast.forecast.frost.season_frost`.
     air_sums : array ``[future, day + 1]``
         Air warmth from planting on, for the plain rule beside the forecast. [degC d]
     own_sum : float
@@ -92,6 +96,7 @@ class Hindcast:
     n_days: int
     past_years: tuple[str, ...]
     warnings: tuple[str, ...]
+    frost: Mapping[str, Any] = field(default_factory=dict)
     air_sums: Array = field(default_factory=lambda: np.empty((0, 1)))
     own_sum: float = float("nan")
 
@@ -162,6 +167,9 @@ def hindcast_block(
         own_sum = sum_at(
             air_sums(truth, block.planting_date, zone, n_days, base), past.picked.middle
         )
+    frost = season_frost(
+        block, made_block.marketable_g[kept], made_block.frost.spared_g[kept]
+    )
     labels = [one.label for one, stays in zip(made.futures.futures, kept, strict=True) if stays]
     return Hindcast(
         past=past,
@@ -173,7 +181,8 @@ def hindcast_block(
         weekly=weekly,
         n_days=n_days,
         past_years=tuple(labels),
-        warnings=(*told, *made.futures.warnings),
+        warnings=(*told, *made.futures.warnings, *season_notes(frost)),
+        frost=frost,
         air_sums=np.stack([air_sums(one, block.planting_date, zone, n_days, base)
                            for one in futures]),
         own_sum=own_sum,

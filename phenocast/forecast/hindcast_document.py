@@ -261,6 +261,7 @@ def _block(one: Hindcast, dates: FirstPickScore, weeks: WeeklyScore) -> dict[str
         "lead_d": one.lead,
         "issue_date": one.issue_date.isoformat(),
         "past_years": list(one.past_years),
+        "frost": dict(one.frost),
         "first_pick": {
             "median": day_after(planting, dates.median),
             "p10": day_after(planting, dates.p10),

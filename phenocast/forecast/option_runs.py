@@ -13,12 +13,19 @@ from numpy.typing import NDArray
 
 from phenocast.forecast.draws import BlockDraws, with_nursery
 from phenocast.phenology import lane_records, make_work
+from phenocast.phenology.daily import FLOWER_MIN
 from phenocast.phenology.lanes import LANES
 from phenocast.phenology.work import CROWN_HEAT
 from phenocast.season import Season
 from phenocast.simulation.between_dates import bent, read_between
-from phenocast.simulation.option_dates import DateCovers, date_covers, date_tables
-from phenocast.simulation.options_kernel import option_seasons, ripe_times
+from phenocast.simulation.frost_losses import frost_nights
+from phenocast.simulation.option_dates import (
+    DateCovers,
+    date_covers,
+    date_tables,
+    tables_without_frost,
+)
+from phenocast.simulation.options_kernel import RESULT_SEASON, option_seasons, ripe_times
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import tables_in_lanes
 from phenocast.simulation.setup import BlockSetup
@@ -45,6 +52,7 @@ class OptionJob:
     weekly : ``[setups, dates, futures, draws, weeks]``, filled. [g per plant]
     heat : of each film ``[dates, futures, physics draws, days + 1]``, filled: running sum of crown
         degree-hours above the heat threshold, by day since planting. [degC h]
+    spared : ``[setups, dates, futures, draws]``, filled: fruit without frost nights. [g per plant]
     """
 
     setups: dict[Key, BlockSetup]
@@ -58,6 +66,7 @@ class OptionJob:
     results: Array
     weekly: NDArray[np.float32]
     heat: dict[str, NDArray[np.float32]]
+    spared: Array
 
 
 def draws_of_physics(draws: int, each: int) -> list[slice]:
@@ -154,6 +163,7 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
             tables = date_tables(nodes, covers, work)
             sums = job.heat[film][:, future, number]
             sums[:] = tables.weather[:, CROWN_HEAT, : sums.shape[-1]]
+            freezes = bool(frost_nights(nodes.bed.air_daily[FLOWER_MIN]).any())
             for key in keys:
                 plants = job.plants[key][number]
                 kind = (key[1], key[2], number)
@@ -172,3 +182,12 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
                 if bends.any():
                     option_seasons(tables, bends, *given)
                 read_between(results, weekly, runs | bends)
+                spared = results
+                if freezes:
+                    # the same plants and dates without frost nights; only their fruit is kept
+                    spared, weeks = results.copy(), weekly.copy()
+                    option_seasons(
+                        tables_without_frost(tables), runs | bends, *given[:-2], spared, weeks
+                    )
+                    read_between(spared, weeks, runs | bends)
+                job.spared[row_of_key[key], :, future, own] = spared[..., RESULT_SEASON]

@@ -81,6 +81,7 @@ class OptionSeasons:
     ends : last day of each option's season, and why.
     alive : share of plants that live through the first days.
     early_g, season_g : marketable fruit up to ``early_until`` and in all. [g per plant]
+    spared_g : that of ``season_g`` without frost nights. [g per plant]
     weekly_g : ``[options, futures, draws, weeks]`` float32. [g per plant]
     weeks : ISO weeks of the last axis.
     early_until, last_day : common to all options, so that a later planting has less time; no
@@ -99,6 +100,7 @@ class OptionSeasons:
     alive: Array
     early_g: Array
     season_g: Array
+    spared_g: Array
     weekly_g: NDArray[np.float32]
     weeks: tuple[str, ...]
     early_until: date
@@ -212,6 +214,7 @@ def run_options(
     shape = (len(setups), len(plantings), n_futures, draws)
     results = np.empty((*shape, N_RESULTS))
     weekly = np.empty((*shape, len(weeks)), dtype=np.float32)
+    spared = np.empty(shape)
     runs = dates_to_run(plantings, always=block.planting_date)
     each = next(iter(sets.values())).physics_each
     heat = {
@@ -230,6 +233,7 @@ def run_options(
         results=results,
         weekly=weekly,
         heat=heat,
+        spared=spared,
     )
     workers = max(1, os.cpu_count() or 1)
     # films share much under one future, so they go together where there are futures enough
@@ -248,7 +252,8 @@ def run_options(
                 progress(done, len(tasks), futures.futures[tasks[done - 1][0]].label)
     by_option = results.reshape(len(options), *shape[2:], N_RESULTS)
     weekly_g = weekly.reshape(len(options), *shape[2:], len(weeks))
-    ends = _end_seasons(options, setups, by_option, weekly_g, weeks, last_day)
+    spared_g = spared.reshape(len(options), *shape[2:])
+    ends = _end_seasons(options, setups, by_option, weekly_g, spared_g, weeks, last_day)
     return OptionSeasons(
         block=block,
         options=options,
@@ -260,6 +265,7 @@ def run_options(
         alive=by_option[..., RESULT_ALIVE],
         early_g=by_option[..., RESULT_EARLY],
         season_g=by_option[..., RESULT_SEASON],
+        spared_g=spared_g,
         weekly_g=weekly_g,
         weeks=tuple(weeks),
         early_until=early_until,
@@ -271,11 +277,11 @@ def run_options(
 
 def _end_seasons(
     options: Sequence[Option], setups: dict[Key, BlockSetup], results: Array,
-    weekly: NDArray[np.float32], weeks: Sequence[str], last_day: date,
+    weekly: NDArray[np.float32], spared: Array, weeks: Sequence[str], last_day: date,
 ) -> tuple[SeasonEnd, ...]:  # fmt: skip
-    """Cut dates and fruit of every option at the end of its season."""
+    """Cut dates and fruit of every option at the end of its season; what frost takes stays."""
     ends = []
-    for option, found, of_week in zip(options, results, weekly, strict=True):
+    for option, found, of_week, no_frost in zip(options, results, weekly, spared, strict=True):
         setup = setups[option.film, option.cultivar, option.transplant]
         cases = of_week.reshape(-1, len(weeks))
         end = season_end(setup.cultivar, setup.block.season_end, last_day, cases, weeks)
@@ -284,7 +290,9 @@ def _end_seasons(
             continue
         after = weeks.index(iso_week(end.last_day)) + 1
         of_week[..., after:] = 0.0
+        lost = no_frost - found[..., RESULT_SEASON]
         found[..., RESULT_SEASON] = of_week.sum(axis=-1, dtype=np.float64)
+        no_frost[...] = found[..., RESULT_SEASON] + lost
         early = found[..., RESULT_EARLY]
         np.minimum(early, found[..., RESULT_SEASON], out=early)
         n_days = (end.last_day - option.planting_date).days + 1

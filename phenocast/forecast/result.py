@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 from typing import Any
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.field_spread import FieldEffects
+from phenocast.forecast.frost import SERIOUS, FrostOfBlock, frost_part
 from phenocast.forecast.futures import Futures
 from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
 from phenocast.forecast.season_end import SeasonEnd, fruit_by_week
@@ -67,6 +68,7 @@ class BlockForecast:
     arrived_with_buds: NDArray[np.bool_]
     initiation_heat: Array
     season_end: SeasonEnd
+    frost: FrostOfBlock
     effects: FieldEffects | None = None
 
     @property
@@ -81,6 +83,13 @@ class BlockForecast:
     @cached_property
     def _weeks(self) -> tuple[list[str], Array]:
         return fruit_by_week(self.planting_date, self.marketable_g)
+
+    @cached_property
+    def without_frost(self) -> BlockForecast:
+        """The same draws without frost nights: their fruit, not their dates."""
+        if not self.frost.has_nights:
+            return self
+        return replace(self, marketable_g=self.frost.spared_g)
 
     def trays_per_g(self, pack: str = DEFAULT_PACK) -> float:
         """Return how many trays of the whole block one gram per plant fills."""
@@ -145,6 +154,7 @@ class BlockForecast:
                 "early_until": (self.planting_date + timedelta(days=early_days - 1)).isoformat(),
             },
             "weekly": weekly_rows(labels, weekly, self.trays_per_g()),
+            "frost": self.frost_part(),
             **({} if self.effects is None else {"field_spread": dict(self.effects.spreads)}),
             "warnings": list(self.warnings),
         }
@@ -167,6 +177,13 @@ class BlockForecast:
                 "new_trusses_lost_share": quantiles(lost, 3) if lost.size else None,
             },
         }
+
+    def frost_part(self) -> dict[str, Any]:
+        """Return what is told of frost, `phenocast.forecast.frost.frost_part`."""
+        labels, weekly = self.weeks()
+        spared = self.without_frost.weeks()[1]
+        rows = weekly_rows(labels, spared, self.trays_per_g())
+        return frost_part(self.setup.block, self.frost, labels, weekly, spared, rows)
 
     def _crown(self, compared: tuple[int, int]) -> dict[str, Any]:
         months: dict[str, list[int]] = {}
@@ -253,6 +270,19 @@ class SeasonForecast:
     blocks: tuple[BlockForecast, ...]
     warnings: tuple[str, ...]
 
+    @cached_property
+    def with_protection(self) -> SeasonForecast | None:
+        """The same season where blocks that state no protection from frost lose nothing to it.
+
+        None where every block states its protection.
+        """
+        if all(block.setup.block.frost_kind for block in self.blocks):
+            return None
+        blocks = (
+            block if block.setup.block.frost_kind else block.without_frost for block in self.blocks
+        )
+        return replace(self, blocks=tuple(blocks))
+
     def total_trays(self) -> tuple[list[str], Array]:
         """Return the trays of all blocks together, ``[futures, draws, weeks]``.
 
@@ -271,13 +301,6 @@ class SeasonForecast:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the whole forecast as one document of plain values."""
-        labels, total = self.total_trays()
-        rows = [
-            {"week": label, "trays": trays}
-            for label, trays in zip(
-                labels, quantiles_of_rows(total.reshape(-1, len(labels)).T, 0), strict=True
-            )
-        ]
         site = self.season.site
         known = self.futures.observed_until
         spans = [block.heat_days for block in self.blocks]
@@ -308,9 +331,25 @@ class SeasonForecast:
                 block.to_dict(days) for block, days in zip(self.blocks, windows, strict=True)
             ],
             "heat_compared": told,
-            "total": {"weekly": _trimmed(rows, "trays")},
+            "total": {"weekly": self.tray_rows()},
+            "frost": self.frost_part(),
             "assumptions": assumed_numbers([block.setup for block in self.blocks]),
             "warnings": list(self.warnings),
+        }
+
+    def tray_rows(self) -> list[dict[str, Any]]:
+        """Return the weeks with the trays of all blocks together."""
+        labels, total = self.total_trays()
+        trays = quantiles_of_rows(total.reshape(-1, len(labels)).T, 0)
+        rows = [{"week": week, "trays": one} for week, one in zip(labels, trays, strict=True)]
+        return _trimmed(rows, "trays")
+
+    def frost_part(self) -> dict[str, Any]:
+        """Return what is told of frost over all blocks: cautions, and trays with protection."""
+        beside = self.with_protection
+        return {
+            "cautions": [one for one in self.warnings if one.startswith(SERIOUS)],
+            "with_protection": None if beside is None else {"weekly": beside.tray_rows()},
         }
 
     def _filled(self) -> dict[str, int]:

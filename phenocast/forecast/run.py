@@ -21,6 +21,7 @@ from phenocast.forecast.field_spread import (
     moved_fruit,
     words_of,
 )
+from phenocast.forecast.frost import FrostOfBlock, frost_warnings
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.forecast.result import BlockForecast, SeasonForecast
 from phenocast.forecast.season_end import fruit_by_week, season_end
@@ -30,7 +31,7 @@ from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
 from phenocast.simulation.daily_sums import N_BED_DAILY
 from phenocast.simulation.initiation_heat import initiation_heat
-from phenocast.simulation.many import drawn_seasons
+from phenocast.simulation.many import DrawnSeasons, drawn_seasons
 from phenocast.simulation.setup import BlockSetup, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
 
@@ -54,6 +55,7 @@ class _Room:
     marketable: NDArray[np.float32]
     bed: NDArray[np.float32]
     initiation_heat: Array
+    frost: FrostOfBlock
 
     @classmethod
     def of(cls, setup: BlockSetup, futures: int, draws: BlockDraws) -> _Room:
@@ -64,6 +66,7 @@ class _Room:
             np.empty((futures, plants, days), dtype=np.float32),
             np.empty((futures, draws.physics_each, N_BED_DAILY, days), dtype=np.float32),
             np.empty((2, futures, len(range(0, plants, draws.physics_each)[:LANES]))),
+            FrostOfBlock.room(futures, plants, days),
         )
 
 
@@ -142,6 +145,7 @@ def run_forecast(
                 initiation_heat=room.initiation_heat,
                 season_end=ending,
                 effects=effect,
+                frost=room.frost.cut(ended.n_days),
             )
         )
     return SeasonForecast(
@@ -151,7 +155,10 @@ def run_forecast(
         seed=seed,
         futures=futures,
         blocks=tuple(blocks),
-        warnings=season_warnings(season, weather, futures, issue_date),
+        warnings=(
+            *frost_warnings([(one.setup.block, one.frost, one.marketable_g) for one in blocks]),
+            *season_warnings(season, weather, futures, issue_date),
+        ),
     )
 
 
@@ -192,17 +199,22 @@ def _run_one(
 ) -> None:
     bed = bed_season(setup, weather)
     crown, daily, bed_daily = crown_daily(bed, draws.physics_of(future))
-    seasons = drawn_seasons(
-        crown, daily, bed.days.first_hour, draws.tables, draws.plants,
-        setup.block.first_pick_g_per_plant,
-    )
-    dates, marketable = seasons.dates, seasons.marketable
+
+    def grown(on: Array) -> DrawnSeasons:
+        return drawn_seasons(
+            crown, on, bed.days.first_hour, draws.tables, draws.plants,
+            setup.block.first_pick_g_per_plant,
+        )
+
+    seasons = grown(daily)
+    spared = room.frost.fill(future, bed, draws.plants, daily, seasons, grown)
+    dates, fruit = seasons.dates, [seasons.marketable, spared.marketable]
     if effects is not None:
         late, level = effects.late[future], effects.level[future]
-        dates = moved_dates(dates, late, marketable.shape[1])
-        marketable = level[:, None] * moved_fruit(marketable, late)
+        dates = moved_dates(dates, late, setup.n_days)
+        fruit = [level[:, None] * moved_fruit(one, late) for one in fruit]
     room.dates[future] = dates
-    room.marketable[future] = marketable
+    room.marketable[future], room.frost.spared_g[future] = fruit
     room.bed[future] = bed_daily
     # the draws of the first bed tell enough of what heat did to initiation
     mine = slice(0, None, len(crown))

@@ -107,6 +107,18 @@ def film_water() -> ParameterSet:
 
 
 @cache
+def frost() -> ParameterSet:
+    """Return when frost is the first caution, and when water against it runs."""
+    return parameter_set("frost", _file("films.toml")["frost"], "frost")
+
+
+@cache
+def frost_rates() -> Mapping[str, ParameterSet]:
+    """Return the rates of overhead water that are enough against frost, by wind."""
+    return _sets("films.toml", "frost_rate")
+
+
+@cache
 def film_words() -> ParameterSet:
     """Return from which numbers on a film is given a name in cautions, such as reflective."""
     return parameter_set("film_words", _file("films.toml")["film_words"], "film_words")

@@ -17,6 +17,7 @@ from phenocast.planning.choice_digest import Digest
 from phenocast.planning.choice_entries import option_entries
 from phenocast.planning.choice_money import not_stated
 from phenocast.planning.choice_rows import PlainRows
+from phenocast.planning.frost_options import compared_frost, compared_warnings
 from phenocast.planning.prices import PriceCurve
 from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs, Season
@@ -44,6 +45,7 @@ def compare_document(
     values = seasons.season_g if money is None else money.margins()
     told = judge(values, digest.reference)
     options = option_entries(season, digest, told)
+    frost = compared_frost(seasons, told.best)
     tilt: dict[str, Any] | None = None
     if money is not None:
         tilt, at_tilts = tilt_document(seasons, money, values)
@@ -70,12 +72,14 @@ def compare_document(
         "reference": option_label(seasons.options[digest.reference]),
         "best": option_label(seasons.options[told.best]),
         "price_tilt": tilt,
+        "frost": frost,
         "options": PlainRows(options),
         "cautions": {
             film: list(_cautions(season, seasons, film))
             for film in dict.fromkeys(option.film for option in seasons.options)
         },
         "warnings": list(cautions_first([
+            *compared_warnings(seasons, frost),
             *_passed_over(season, seasons),
             *_read_between(seasons),
             *_money_warnings(seasons, curve, costs),

@@ -23,6 +23,7 @@ from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.choice_digest import Digest, week_rows
 from phenocast.planning.choice_money import G_PER_KG, Money
 from phenocast.planning.choice_rows import level_rows, printed
+from phenocast.planning.frost_options import option_frost
 from phenocast.season import Season
 from phenocast.simulation.setup import block_setup
 
@@ -73,8 +74,9 @@ def _fruit(digest: Digest) -> list[Entry]:
             "early_g_per_plant": early,
             "season_g_per_plant": whole,
             "weekly": weekly,
+            "frost": frost,
         }
-        for pick, end, heat, alive, early, whole, weekly in zip(
+        for pick, end, heat, alive, early, whole, weekly, frost in zip(
             picks,
             seasons.ends,
             _quantiles(seasons.heat(digest.reference)[1], 0),
@@ -82,6 +84,7 @@ def _fruit(digest: Digest) -> list[Entry]:
             _quantiles(seasons.early_g, 1),
             _quantiles(seasons.season_g, 1),
             week_rows(seasons.weeks, digest.week_quantiles, trays_per_g),
+            option_frost(seasons, trays_per_g),
             strict=True,
         )
     ]

@@ -139,7 +139,7 @@ def plan_labour(
     shipped = rates is None or rates == shipped_rates()
     rates = shipped_rates() if rates is None else rates
     box = tray(labour.pack, labour.tray_kg, labour.over_pack)
-    labels, blocks, hours, kg = _all_blocks(forecast, labour, rates, box)
+    labels, blocks, hours, kg = all_blocks(forecast, labour, rates, box)
     first, stop = _span(labels, kg, labour, as_of)
     labels, kg, hours = labels[first:stop], kg[:, first:stop].copy(), hours[:, first:stop].copy()
     blocks = tuple(
@@ -252,9 +252,10 @@ def working_hours(labour: Labour) -> ClockHours:
     return ClockHours(start, (start + labour.hours_per_week / labour.days_per_week) % 24.0)
 
 
-def _all_blocks(
+def all_blocks(
     forecast: SeasonForecast, labour: Labour, rates: PickingRates, box: Tray
 ) -> tuple[list[str], tuple[BlockWeeks, ...], Array, Array]:
+    """Return the ISO weeks, each block, and hours and kg of all ``[seasons, weeks]``."""
     start = min(block.planting_date for block in forecast.blocks)
     stop = max(block.setup.last_day for block in forecast.blocks)
     labels, _ = week_labels(start, (stop - start).days + 1)

@@ -17,6 +17,7 @@ from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.crew_check import Checked
 from phenocast.planning.crew_plan import CrewPlan
 from phenocast.planning.crew_table import CrewWeek
+from phenocast.planning.frost import labour_frost
 from phenocast.planning.heat import CAUTIONS
 from phenocast.planning.heat_weeks import HeatWeek, Start
 from phenocast.planning.labour import LabourPlan, working_hours
@@ -75,6 +76,7 @@ def labour_document(
             }
             for block in plan.blocks
         ],
+        "frost": labour_frost(forecast, plan),
         "heat": {
             "cautions": list(CAUTIONS),
             "working_hours": [working_hours(labour).start, working_hours(labour).end],

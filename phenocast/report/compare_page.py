@@ -16,6 +16,7 @@ from phenocast.report.compare_words import (
     sure,
 )
 from phenocast.report.figures.option_map import MOST_DATES_NARROW, OptionMap, option_map_figure
+from phenocast.report.frost_words import compared_frost, frost_answer
 from phenocast.report.page import render
 from phenocast.report.parts import Bullets, Figure, Folded, Item, Page, Section, Table
 from phenocast.report.provenance import engine
@@ -57,6 +58,7 @@ def compare_page(document: Document, *, language: str = "en", units: str = "metr
     ]
     if document["currency"]:
         sections.append(Section(say("compare.money"), [_money(document, reader)]))
+    sections += compared_frost(document, reader, MOST_ROWS)
     sections.append(Section(say("compare.films"), _cautions(document, reader)))
     return render(
         Page(
@@ -65,7 +67,10 @@ def compare_page(document: Document, *, language: str = "en", units: str = "metr
             place=say("explore.place", block=reader.name(document["block"]),
                       site=reader.name(document["site"])),
             issue_date=document["issue_date"],
-            answer=answer(document, reader),
+            answer=[
+                *frost_answer([{"block": document["block"], "frost": document["frost"]}], reader),
+                *answer(document, reader),
+            ],
             sure=sure(document, reader),
             change=change(document, reader),
             next_steps=next_steps(reader),

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from phenocast.report.columns import aligned, look_first, plain, wrapped
+from phenocast.report.frost_text import frost_of_options
 
 MOST_ROWS = 25
 SCALED_FROM = 1e6
@@ -44,11 +45,14 @@ def compare_text(document: Document) -> str:
         "draws each, the same for every option.",
         indent="",
     )
+    if document["frost"]["caution"] is not None:
+        lines += ["", *wrapped(document["frost"]["caution"], indent="", bullet="! ")]
     lines += ["", *look_first(document["warnings"]), *_answer(document, options)]
     lines += ["", *_fruit(document, shown, options, alike)]
     if len(shown) < len(options):
         lines += wrapped(f"{len(options) - len(shown)} more are left out; --json holds all of them")
-    lines += ["", *_value(document, shown), "", "Cautions"]
+    lines += ["", *frost_of_options(document, shown)]
+    lines += [*_value(document, shown), "", "Cautions"]
     for texts in document["cautions"].values():
         for text in texts:
             lines += wrapped(text, bullet="- ")

@@ -23,6 +23,7 @@ from phenocast.report.forecast_words import (
     of_block,
     sure,
 )
+from phenocast.report.frost_words import frost_answer, frost_items
 from phenocast.report.heat_words import headline, headline_days
 from phenocast.report.page import render
 from phenocast.report.parts import Bullets, Figure, Folded, Item, Page, Section, Stack
@@ -74,7 +75,7 @@ def forecast_page(document: Document, *, language: str = "en", units: str = "met
         title=say("forecast.title"),
         place=reader.name(document["site"]["name"], 200),
         issue_date=document["issue_date"],
-        answer=answer(document, reader),
+        answer=[*frost_answer(document["blocks"], reader), *answer(document, reader)],
         sure=sure(document, reader),
         change=change(document, reader),
         next_steps=next_steps(document, reader),
@@ -131,6 +132,7 @@ def _block(document: Document, number: int, reader: Reader) -> Section:
     if block["warnings"]:
         items.append(Bullets(engine(block["warnings"])))
     items.append(Bullets(of_block(block, reader)))
+    items += frost_items(block, reader)
     items.append(_timeline(block, number, issued, source, reader))
     heat = Folded(reader.say("forecast.months"), [months(block, reader)])
     fruit = [_fruit(block, number, issued, source, reader)] if block["weekly"] else []

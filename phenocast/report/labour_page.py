@@ -13,6 +13,7 @@ from typing import Any
 from phenocast.report import labour_tables
 from phenocast.report.figures.heat_hours import HeatHours, heat_hours_figure
 from phenocast.report.figures.need import Need, need_figure
+from phenocast.report.frost_words import frost_answer, frost_section
 from phenocast.report.labour_words import (
     answer,
     busiest,
@@ -57,6 +58,7 @@ def labour_page(document: Document, *, language: str = "en", units: str = "metri
         Section(say("labour.need"), _need_and_decisions(document, reader)),
         Section(say("labour.heat"), _heat(document, reader)),
         Section(say("labour.blocks"), _blocks(document, reader)),
+        *frost_section(document, reader),
     ]
     return render(
         Page(
@@ -64,7 +66,7 @@ def labour_page(document: Document, *, language: str = "en", units: str = "metri
             title=say("labour.title"),
             place=reader.name(document["site"], 200),
             issue_date=document["issue_date"],
-            answer=answer(document, reader),
+            answer=[*frost_answer(document["frost"]["blocks"], reader), *answer(document, reader)],
             sure=sure(document, reader),
             change=change(document, reader),
             next_steps=next_steps(document, reader),

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from phenocast.report.columns import aligned, look_first, plain, wrapped
+from phenocast.report.frost_text import frost_cautions, frost_of_plan
 
 Document = Mapping[str, Any]
 
@@ -35,8 +36,10 @@ def labour_text(document: Document) -> str:
         *wrapped(_picking(document["picking"]), indent=""),
         "",
         *look_first(document["warnings"]),
+        *frost_cautions(document),
         *_people(document),
         "",
+        *frost_of_plan(document),
         *_blocks(document),
     ]
     lines += ["", *_heat(document["heat"]), "", "Cautions"]

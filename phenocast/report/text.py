@@ -11,6 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from phenocast.report.columns import WIDEST, aligned, look_first, places, plain, wrapped
+from phenocast.report.frost_text import frost_cautions, frost_lines
 
 Document = Mapping[str, Any]
 BAR_PLACES = 24
@@ -31,7 +32,8 @@ def forecast_text(document: Document, *, list_assumed: bool = False) -> str:
     str
         Ends with a newline.
     """
-    lines = [*_head(document), "", *look_first(document["warnings"]), *overview(document), ""]
+    lines = [*_head(document), "", *frost_cautions(document), *look_first(document["warnings"])]
+    lines += [*overview(document), ""]
     for block in document["blocks"]:
         lines += [*_block(block, len(document["blocks"]) == 1), ""]
     if len(document["blocks"]) > 1:
@@ -159,6 +161,7 @@ def _block(block: Mapping[str, Any], alone: bool) -> list[str]:
         ),
         *_labelled("Season", _season_end(block)),
         *_crown(block["crown"], alone),
+        *frost_lines(block),
         *_weeks(block),
     ]
     return lines + _cautions(block["warnings"], "Cautions for this block", indent="  ")

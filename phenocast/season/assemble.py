@@ -10,6 +10,7 @@ from phenocast.season.describe import (
     Block,
     CanopyReading,
     Cover,
+    FrostProtection,
     Lighting,
     Nursery,
     Sprinkling,
@@ -20,6 +21,7 @@ from phenocast.season.schema import (
     BedTable,
     BlockTable,
     CoverTable,
+    FrostTable,
     LightingTable,
     NurseryTable,
     SeasonFile,
@@ -94,6 +96,7 @@ def block_of(table: BlockTable, season: SeasonFile) -> Block:
             sprinkling.days, sprinkling.hours, sprinkling.water_ph, sprinkling.rate_mm_h
         ),
         covers=_covers("row-cover", table.row_cover) + _covers("low-tunnel", table.low_tunnel),
+        frost_protection=_frost(table.frost_protection),
         lighting=_lighting(table.lighting, table.blackout),
         canopy=tuple(CanopyReading(reading.date, reading.cover) for reading in table.cover),
         canopy_file=table.cover_file,
@@ -123,6 +126,15 @@ def described_films(season: SeasonFile) -> Mapping[str, ParameterSet]:
 
 def _covers(kind: str, periods: list[CoverTable]) -> tuple[Cover, ...]:
     return tuple(Cover(kind, p.from_day, p.to_day, p.hours) for p in periods)
+
+
+def _frost(table: FrostTable | None) -> FrostProtection | None:
+    if table is None:
+        return None
+    return FrostProtection(
+        table.kind, table.from_day, table.to_day, table.rate_mm_h, table.max_wind_m_s,
+        table.down_to_c,
+    )
 
 
 def _lighting(lit: list[LightingTable], dark: list[LightingTable]) -> tuple[Lighting, ...]:

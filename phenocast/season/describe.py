@@ -104,6 +104,34 @@ class Cover:
 
 
 @dataclass(frozen=True)
+class FrostProtection:
+    """What is done against frost, apart from the covers that a block states.
+
+    Parameters
+    ----------
+    kind : str
+        "none", "row-cover" (by the block's covers alone) or "overhead-water".
+    first_day, last_day : date or None
+        Nights in which water stands ready: from the first day on, and up to noon of the day after
+        the last. None for the whole season.
+    rate_mm_h : float or None
+        Water given; None for the shipped rate. [mm h-1]
+    max_wind_m_s : float or None
+        Wind at 2 m above which it does not protect; None for the limit of the table. [m s-1]
+    down_to_c : float or None
+        Temperature of an unprotected flower below which it does not protect; None for the limit
+        of the table. [degC]
+    """
+
+    kind: str
+    first_day: date | None = None
+    last_day: date | None = None
+    rate_mm_h: float | None = None
+    max_wind_m_s: float | None = None
+    down_to_c: float | None = None
+
+
+@dataclass(frozen=True)
 class Lighting:
     """Lamps or a blackout that change the photoperiod.
 
@@ -152,6 +180,8 @@ class Block:
         Day the film was laid; None for the default age at planting.
     sprinkling : Sprinkling or None
     covers : tuple of Cover
+    frost_protection : FrostProtection or None
+        None where the file does not say.
     lighting : tuple of Lighting
     canopy : tuple of CanopyReading
         Measured cover in the order of days; empty where the model grows the canopy.
@@ -172,6 +202,7 @@ class Block:
     film_laid: date | None = None
     sprinkling: Sprinkling | None = None
     covers: tuple[Cover, ...] = ()
+    frost_protection: FrostProtection | None = None
     lighting: tuple[Lighting, ...] = ()
     canopy: tuple[CanopyReading, ...] = ()
     canopy_file: str | None = None
@@ -180,6 +211,13 @@ class Block:
     def plants(self) -> float:
         """Number of plants in the block."""
         return self.plants_per_ha * self.area_ha
+
+    @property
+    def frost_kind(self) -> str | None:
+        """Protection from frost that the block states, by itself or by a cover; None for none."""
+        if self.frost_protection is not None:
+            return self.frost_protection.kind
+        return self.covers[0].kind if self.covers else None
 
 
 @dataclass(frozen=True)

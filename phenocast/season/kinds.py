@@ -105,6 +105,11 @@ def file_table(value: Any) -> Any:
     return {"file": value} if isinstance(value, str | list) else value
 
 
+def kind_table(value: Any) -> Any:
+    """Return a bare kind as the table that says no more."""
+    return {"kind": value} if isinstance(value, str) else value
+
+
 def _files(value: Any) -> list[str]:
     """Return file names, given one or several."""
     names = value if isinstance(value, list) else [value]

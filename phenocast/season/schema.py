@@ -15,6 +15,7 @@ from phenocast.season.kinds import (
     Text,
     Whole,
     file_table,
+    kind_table,
     listed,
 )
 from phenocast.season.planning_tables import CostsTable, LabourTable, PricesTable
@@ -123,6 +124,17 @@ class SprinklingTable(_Table):
     rate_mm_h: Number | None = Field(default=None, gt=0.0, le=30.0)
 
 
+class FrostTable(_Table):
+    """Keys of ``frost_protection``; a bare kind is the table that says no more."""
+
+    kind: Literal["none", "row-cover", "overhead-water"]
+    from_day: Day | None = Field(default=None, alias="from")
+    to_day: Day | None = Field(default=None, alias="to")
+    rate_mm_h: Number | None = Field(default=None, gt=0.0, le=30.0)
+    max_wind_m_s: Number | None = Field(default=None, gt=0.0, le=20.0)
+    down_to_c: Number | None = Field(default=None, ge=-15.0, le=0.0)
+
+
 class CanopyTable(_Table):
     """Keys of one reading of canopy cover."""
 
@@ -147,6 +159,7 @@ class BlockTable(_Table):
     sprinkling: SprinklingTable | None = None
     row_cover: Covers = []
     low_tunnel: Covers = []
+    frost_protection: Annotated[FrostTable, BeforeValidator(kind_table)] | None = None
     lighting: Lightings = []
     blackout: Lightings = []
     cover: list[CanopyTable] = []

@@ -25,9 +25,15 @@ from phenocast.crown import (
     run_into,
     sheltered,
 )
+from phenocast.crown.frost_protection import watered_flower
 from phenocast.parameters import ParameterSet
 from phenocast.season import Block, ClockHours, Lighting, Site
-from phenocast.simulation.daily_sums import N_BED_DAILY, air_rows, fill_crown_rows
+from phenocast.simulation.daily_sums import (
+    N_BED_DAILY,
+    air_rows,
+    daily_minimum,
+    fill_crown_rows,
+)
 from phenocast.simulation.days import LocalDays, local_days
 from phenocast.simulation.responses import branch_table, development_table
 from phenocast.simulation.setup import SPIN_UP_DAYS, BlockSetup, heat_limits
@@ -44,7 +50,8 @@ class BedSeason:
     """What drives the bed of a block from its spin-up to its last day, before any physics draw.
 
     ``days`` are the block's own days inside the hourly arrays; the hours before them are spin-up.
-    ``air_daily`` holds the rows of the daily table that do not depend on the crown.
+    ``air_daily`` holds the rows of the daily table that do not depend on the crown;
+    ``bare_flower_min`` ``[days]`` is its lowest flower temperature where nothing protects. [degC]
     """
 
     setup: BlockSetup
@@ -55,6 +62,7 @@ class BedSeason:
     sprinkling_mm_h: Hours
     film_age_d: float
     air_daily: NDArray[np.float64]
+    bare_flower_min: NDArray[np.float64]
 
     def temperatures(self, record: Any) -> BedTemperatures:
         """Return the hourly temperatures of the bed for one physics record, spin-up included."""
@@ -74,6 +82,7 @@ class BedSeason:
             cover=self.cover[hours],
             sprinkling_mm_h=self.sprinkling_mm_h[hours],
             air_daily=self.air_daily[:, :n_days],
+            bare_flower_min=self.bare_flower_min[:n_days],
         )
 
 
@@ -107,9 +116,13 @@ def bed_season(setup: BlockSetup, weather: HourlyWeather) -> BedSeason:
     cut = weather.slice(first, own.hours().stop)
     days = LocalDays(own.first_date, own.n_days, spin_up)
     clear = clear_sky_w_m2(cut.time_utc, setup.site)
-    forcing = _under_cover(setup, bed_forcing(cut, clear), cut)
+    bare = bed_forcing(cut, clear)
+    forcing, covered = _under_cover(setup, bare, cut)
     cover = _canopy(setup, forcing.air_c, days)
-    flower = flower_temperature(forcing, setup.physics)
+    bare_flower = flower = flower_temperature(bare, setup.physics)
+    if block.covers:
+        flower = flower_temperature(forcing, setup.physics)
+    flower = _against_frost(setup, flower, forcing, days, ~covered)
     light = felt_light_h(
         setup.site, days.first_date, days.n_days, setup.cultivar.value("photoperiod_sun_angle"),
         block.lighting, setup.cultivar.value("night_break_shortest"),
@@ -128,6 +141,7 @@ def bed_season(setup: BlockSetup, weather: HourlyWeather) -> BedSeason:
         sprinkling_mm_h=sprinkling_mm_h(setup, days, len(cut)),
         film_age_d=max(0.0, setup.film_age_at_planting_d - spin_up / 24.0),
         air_daily=air_daily,
+        bare_flower_min=daily_minimum(bare_flower, days.first_hour, days.n_days),
     )
 
 
@@ -259,8 +273,31 @@ def sprinkling_mm_h(
     return water
 
 
-def _under_cover(setup: BlockSetup, forcing: BedForcing, weather: HourlyWeather) -> BedForcing:
+def _against_frost(
+    setup: BlockSetup, flower_c: Hours, forcing: BedForcing, days: LocalDays,
+    open_to_water: NDArray[np.bool_],
+) -> Hours:
+    """Return the flower temperature with the overhead water that the block states."""
+    stated = setup.block.frost_protection
+    if stated is None or stated.kind != "overhead-water":
+        return flower_c
+    hour = np.arange(len(flower_c)) - days.first_hour
+    ready = open_to_water & (hour >= 0)
+    if stated.first_day is not None:
+        ready &= hour >= 24 * (stated.first_day - days.first_date).days
+    if stated.last_day is not None:
+        ready &= hour < 24 * (stated.last_day - days.first_date).days + 36
+    return watered_flower(
+        flower_c, forcing, setup.physics, stated, ready, (days.first_hour + 12) % 24
+    )
+
+
+def _under_cover(
+    setup: BlockSetup, forcing: BedForcing, weather: HourlyWeather
+) -> tuple[BedForcing, NDArray[np.bool_]]:
+    """Return the weather under the covers of the block, and the hours that one is on."""
     block: Block = setup.block
+    covered = np.zeros(len(forcing), dtype=bool)
     for cover in block.covers:
         days = local_days_clipped(setup, weather, cover.first_day, cover.last_day)
         closed = np.zeros(len(forcing))
@@ -269,7 +306,8 @@ def _under_cover(setup: BlockSetup, forcing: BedForcing, weather: HourlyWeather)
             first = local_day_start(setup, weather)
             closed *= _within(cover.hours, _local_hour(len(forcing), first))
         forcing = sheltered(forcing, closed, setup.shelters[cover.kind])
-    return forcing
+        covered |= closed > 0.0
+    return forcing, covered
 
 
 def local_day_start(setup: BlockSetup, weather: HourlyWeather) -> int:

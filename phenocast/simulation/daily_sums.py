@@ -48,6 +48,11 @@ def _by_day(hourly: Array, first_hour: int, n_days: int) -> Array:
     return np.asarray(hourly[first_hour : first_hour + 24 * n_days]).reshape(n_days, 24)
 
 
+def daily_minimum(hourly: Array, first_hour: int, n_days: int) -> Array:
+    """Return the lowest value of each day, ``[days]``."""
+    return np.asarray(_by_day(hourly, first_hour, n_days).min(axis=1))
+
+
 def air_rows(
     air_c: Array,
     solar_w_m2: Array,
@@ -81,7 +86,7 @@ def air_rows(
     daily[AIR_HEAT_27] = np.maximum(air - fruit_heat_threshold_c, 0.0).sum(axis=1)
     daily[AIR_MEAN] = air.mean(axis=1)
     daily[SOLAR] = _by_day(solar_w_m2, first_hour, n_days).sum(axis=1) * _MJ_PER_W_HOUR
-    daily[FLOWER_MIN] = _by_day(flower_c, first_hour, n_days).min(axis=1)
+    daily[FLOWER_MIN] = daily_minimum(flower_c, first_hour, n_days)
     daily[COVER] = _by_day(cover, first_hour, n_days).mean(axis=1)
     daily[PHOTOPERIOD] = photoperiod_h
     return daily

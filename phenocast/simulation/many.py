@@ -19,7 +19,14 @@ from phenocast.phenology import lane_records, make_work
 from phenocast.phenology.development import develop_plants
 from phenocast.phenology.lanes import LANES
 from phenocast.phenology.running_sums import sum_weather
-from phenocast.phenology.work import INDUCTION_RESPONSE, MARKETABLE_G, N_DATES
+from phenocast.phenology.work import (
+    INDUCTION_RESPONSE,
+    MARKETABLE_G,
+    N_DATES,
+    OPEN_1,
+    OPEN_2,
+    OPEN_3,
+)
 from phenocast.simulation.responses import fill_daily_means
 
 Array = NDArray[np.float64]
@@ -27,13 +34,13 @@ Array = NDArray[np.float64]
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_draws(  # type: ignore[no-untyped-def]
-    daily, induction, plants, first_pick_g, work, season_dates, marketable
+    daily, induction, plants, first_pick_g, work, season_dates, marketable, flowers
 ):
     """Run every plant draw that lives on one bed through its season.
 
     ``daily`` is ``[N_DAILY, days]``, ``induction`` ``[days, draws]`` and ``plants`` the records of
-    eight draws each; ``season_dates`` ``[draws, N_DATES]`` and ``marketable`` ``[draws, days]``
-    [g per plant] are filled.
+    eight draws each; ``season_dates`` ``[draws, N_DATES]``, ``marketable`` ``[draws, days]``
+    [g per plant] and ``flowers`` ``[draws, days]`` are filled.
     """
     n_days = daily.shape[1]
     n_draws = induction.shape[1]
@@ -52,15 +59,24 @@ def run_draws(  # type: ignore[no-untyped-def]
             for i in range(N_DATES):
                 season_dates[draw, i] = work.dates[i, draw - first]
             for day in range(n_days):
-                marketable[draw, day] = rows[MARKETABLE_G, day, draw - first]
+                lane = draw - first
+                marketable[draw, day] = rows[MARKETABLE_G, day, lane]
+                flowers[draw, day] = (
+                    rows[OPEN_1, day, lane] + rows[OPEN_2, day, lane] + rows[OPEN_3, day, lane]
+                )
 
 
 @dataclass(frozen=True)
 class DrawnSeasons:
-    """Every draw's ``dates`` ``[draws, N_DATES]`` [d] and ``marketable`` ``[draws, days]`` [g]."""
+    """Every draw's ``dates`` ``[draws, N_DATES]`` [d] and ``marketable`` ``[draws, days]`` [g].
+
+    ``flowers`` ``[draws, days]`` open on each day, per living plant; those that frost has killed in
+    the bud are left out.
+    """
 
     dates: Array
     marketable: Array
+    flowers: Array
 
 
 def drawn_seasons(
@@ -90,7 +106,7 @@ def drawn_seasons(
     n_days = daily.shape[2]
     work = make_work(n_days)
     season_dates = np.empty((len(plants), N_DATES))
-    marketable = np.empty((len(plants), n_days))
+    marketable, flowers = np.empty((2, len(plants), n_days))
     hours = slice(first_hour, first_hour + 24 * n_days)
     n_beds = len(crown)
     for bed in range(min(n_beds, len(plants))):
@@ -100,6 +116,6 @@ def drawn_seasons(
         fill_daily_means(np.ascontiguousarray(crown[bed, hours]), by_node, induction)
         run_draws(
             daily[bed], induction, lane_records(plants[mine]), first_pick_g, work,
-            season_dates[mine], marketable[mine],
+            season_dates[mine], marketable[mine], flowers[mine],
         )
-    return DrawnSeasons(season_dates, marketable)
+    return DrawnSeasons(season_dates, marketable, flowers)

@@ -19,6 +19,7 @@ from phenocast.phenology import Work
 from phenocast.phenology.daily import N_DAILY
 from phenocast.phenology.running_sums import sum_weather
 from phenocast.simulation.bed_season import BedSeason, grown_cover
+from phenocast.simulation.frost_losses import without_frost
 from phenocast.simulation.node_weights import N_NODES, counted_days, node_weights
 from phenocast.simulation.planting_dates import NodeBeds, daily_of_planting
 
@@ -110,6 +111,16 @@ def date_tables(nodes: NodeBeds, covers: DateCovers, work: Work) -> DateTables:
     )
     _sum_weather_of_dates(tables, work)
     return tables
+
+
+def tables_without_frost(tables: DateTables) -> DateTables:
+    """Return the same tables without a frost night; what else they hold is shared."""
+    spared = tables._replace(daily=tables.daily.copy())
+    for number in range(len(tables.offset)):
+        first, stop = N_DAILY * tables.first_day[number : number + 2]
+        daily = spared.daily[first:stop].reshape(N_DAILY, -1)
+        daily[:] = without_frost(daily)
+    return spared
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

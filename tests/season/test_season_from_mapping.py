@@ -11,7 +11,7 @@ import pytest
 
 from phenocast.errors import InputError
 from phenocast.parameters import Parameter, ParameterSet, cultivars
-from phenocast.season import ClockHours, named_files, season_from_mapping
+from phenocast.season import ClockHours, FrostProtection, named_files, season_from_mapping
 
 TEXT = """
 season_end = 2027-05-15
@@ -191,6 +191,21 @@ BAD_VALUES = [
     (("block", 0, "sprinkling", "water_ph"), 15.0, "0 to 14"),
     (("block", 0, "row_cover", "to"), dt.date(2026, 11, 1), "ends before it begins"),
     (("block", 0, "row_cover", "from"), dt.date(2027, 3, 1), "ends before it begins"),
+    (("block", 1, "frost_protection"), "sprinklers", "'overhead-water'"),
+    (("block", 1, "frost_protection"), "row-cover", "has no days"),
+    (("block", 0, "frost_protection"), "none", "has a cover"),
+    (("block", 0, "frost_protection"), {"kind": "row-cover", "from": dt.date(2026, 12, 1)},
+     "stand in row_cover"),
+    (("block", 1, "frost_protection"), {"kind": "none", "rate_mm_h": 4.0}, "only for overhead"),
+    (("block", 1, "frost_protection"), {"rate_mm_h": 4.0}, "required"),
+    (("block", 1, "frost_protection"), {"kind": "overhead-water", "rate_mm_h": 0}, "above 0"),
+    (("block", 1, "frost_protection"), {"kind": "overhead-water", "max_wind_m_s": -1}, "above 0"),
+    (("block", 1, "frost_protection"), {"kind": "overhead-water", "down_to_c": 24}, "-15 to 0"),
+    (("block", 1, "frost_protection"), {"kind": "overhead-water", "rate": 4.0}, "rate_mm_h"),
+    (("block", 1, "frost_protection"), {"kind": "overhead-water", "from": dt.date(2027, 2, 1),
+                                        "to": dt.date(2027, 1, 1)}, "ends before it begins"),
+    (("block", 1, "frost_protection"), {"kind": "overhead-water", "to": dt.date(2026, 1, 1)},
+     "before planting"),
     (("block", 0, "lighting"), 3, "a table"),
     (("block", 0, "cover", 1, "date"), dt.date(2026, 10, 1), "order of days"),
     (("block", 0, "cover", 0, "date"), dt.date(2026, 9, 1), "before planting"),
@@ -325,3 +340,21 @@ def test_southern_season_across_new_year_is_accepted() -> None:
     season = season_from_mapping(mapping)
     assert season.site.standard_offset_h == 10.0
     assert season.warnings == ()
+
+
+def test_protection_from_frost_is_read_from_a_word_or_a_table() -> None:
+    mapping = stated()
+    mapping["block"][1]["frost_protection"] = "overhead-water"
+    east, west = season_from_mapping(mapping).blocks[:2]
+    assert east.frost_protection is None
+    assert east.frost_kind == "row-cover"  # by its cover alone
+    assert west.frost_protection == FrostProtection("overhead-water")
+    mapping["block"][1]["frost_protection"] = {
+        "kind": "overhead-water", "from": dt.date(2026, 12, 1), "to": dt.date(2027, 3, 15),
+        "rate_mm_h": 4, "max_wind_m_s": 2.5, "down_to_c": -5,
+    }  # fmt: skip
+    assert season_from_mapping(mapping).blocks[1].frost_protection == FrostProtection(
+        "overhead-water", dt.date(2026, 12, 1), dt.date(2027, 3, 15), 4.0, 2.5, -5.0
+    )
+    del mapping["block"][1]["frost_protection"]
+    assert season_from_mapping(mapping).blocks[1].frost_kind is None
