@@ -282,7 +282,10 @@ def clear_left_over(target: Path) -> None:
     >>> clear_left_over(Path("/no/such/folder/run"))
     """
     left = re.compile(rf"\.{re.escape(target.name)}\.(\d+)(?:-{_HOST})?\.(part|old)")
-    names = sorted(os.listdir(target.parent)) if target.parent.is_dir() else []
+    try:
+        names = sorted(os.listdir(target.parent))
+    except OSError:  # not there yet, or not to be looked into
+        return
     for name in names:
         found = left.fullmatch(name)
         if found is None or _runs(int(found[1])):

@@ -32,7 +32,7 @@ _FOREIGN = (
 _LINE_ENDS = "\n\r\x0b\x0c\x1c\x1d\x1e\x85\u2028\u2029"  # of `str.splitlines`
 MOST_LINES = 5_000_000
 """Lines of a text: 20 years of readings every five minutes are 2.1 million."""
-_FULL = ("the disk is full", "free some space, or choose another place")
+_LIMIT = ("a limit on the use of the disk is reached", "choose another place, or have it raised")
 PARQUET_MAGIC = b"PAR1"
 GZIP_MAGIC = b"\x1f\x8b"
 
@@ -84,7 +84,9 @@ def refused(error: OSError, path: Path, doing: str = "read") -> InputError:
         errno.ENOTDIR: ("part of the path is a file, not a folder", "check the path"),
         errno.EEXIST: ("part of the path is a file, not a folder", "check the path"),
         errno.EROFS: ("the disk is read-only", "choose another place"),
-        errno.ENOSPC: _FULL, errno.EDQUOT: _FULL, errno.EFBIG: _FULL,
+        errno.ENOSPC: ("the disk is full", "free some space, or choose another place"),
+        errno.EDQUOT: _LIMIT,
+        errno.EFBIG: _LIMIT,
         errno.ENAMETOOLONG: ("the name is too long", "choose a shorter one"),
     }
     what, do = plain.get(error.errno or 0, (f"cannot {doing} it: {error.strerror or error}", ""))

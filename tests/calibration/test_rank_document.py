@@ -13,6 +13,7 @@ from phenocast.calibration.rank_document import FitFacts, rank_document, refuse_
 from phenocast.calibration.raw_yields import regimes, responses
 from phenocast.errors import NoAnswerError
 from phenocast.report.rank_text import rank_rows, rank_text
+from phenocast.tables import RANK_COLUMNS
 from tests.simulation.conftest import a_setup
 
 NAMES = ("Basalt", "Gneiss", "Marl")
@@ -141,6 +142,7 @@ def test_long_names_keep_to_the_page():
 
 def test_rows_of_the_table_stand_in_order_with_the_raw_indices():
     rows = rank_rows(document())
+    assert tuple(rows[0]) == RANK_COLUMNS
     assert [row["rank"] for row in rows] == [1, 2, 3]
     assert rows[0]["cultivar"] == "Gneiss"
     assert rows[2]["ssi"] > 1.0 > rows[0]["ssi"]

@@ -11,7 +11,7 @@ import click
 import pytest
 
 from phenocast.cli.apart import every_file
-from phenocast.cli.group import COMMANDS
+from phenocast.cli.group import COMMANDS, Command
 from phenocast.cli.options import FilePath, OutPath
 from phenocast.io import OutputFolder, read_season, season_inputs, write_manifest
 from phenocast.io.files import InputFile
@@ -197,7 +197,9 @@ def test_the_root_is_no_place_for_results(call):
 def test_every_path_of_every_command_is_read_or_written():
     written = set()
     for name in COMMANDS:
-        for param in importlib.import_module(f"phenocast.cli.commands.{name}").command.params:
+        command = importlib.import_module(f"phenocast.cli.commands.{name}").command
+        assert isinstance(command, Command)  # which keeps them apart
+        for param in command.params:
             if isinstance(param.type, click.Path):
                 assert isinstance(param.type, FilePath), (name, param.name)
             if isinstance(param.type, OutPath):

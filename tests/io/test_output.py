@@ -393,7 +393,7 @@ def small_files():
 
 
 def test_a_checkpoint_that_the_disk_has_no_room_for_is_named(tmp_path, small_files):
-    with pytest.raises(InputError, match=r"\.fit\.checkpoint\.jsonl: the disk is full"):
+    with pytest.raises(InputError, match=r"\.fit\.checkpoint\.jsonl: a limit on the use"):
         interrupted(tmp_path, "a", "b", "c", "d")
 
 
@@ -403,7 +403,7 @@ def test_results_that_the_disk_has_no_room_for_are_named_as_the_user_knows_them(
     run = tmp_path / "run"
     for name in ("draws.parquet", "draws.csv"):
         with (
-            pytest.raises(InputError, match=f"{run}/{name}: the disk is full"),
+            pytest.raises(InputError, match=f"{run}/{name}: a limit on the use of the disk"),
             OutputFolder(run) as folder,
         ):
             write_table(crown_table(), folder.path / name)
