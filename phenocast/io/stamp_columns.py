@@ -13,7 +13,7 @@ from phenocast.io.clock import STATE_CLOCK, clock_to_utc, standard_to_utc
 from phenocast.io.columns import missing_column, split_header
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable
-from phenocast.io.stamps import FIRST_YEAR, LAST_YEAR, Stamps, parse_stamps
+from phenocast.io.stamps import Stamps, parse_stamps, stamps_of
 from phenocast.io.stated import Stated, TimeHeader, time_header
 from phenocast.weather.records import Step
 
@@ -208,27 +208,17 @@ def _stamps(
 ) -> Stamps | None:
     """Stamps of one column, or of a date beside a clock."""
     column = table.frame[columns[0]]
-    if len(columns) == 1 and pd.api.types.is_datetime64_any_dtype(column):
-        missing = column.isna().to_numpy()
+    if len(columns) == 1:
+        stamps = stamps_of(column, table.rows, columns[0], found, stated.time_format)
+        missing = np.zeros(0, bool) if stamps is None else np.asarray(stamps.time.isna())
         if missing.any():
             found.add_rows("the stamp is missing", rows=table.rows[missing], column=columns[0])
             return None
-        time = pd.DatetimeIndex(column)
-        utc = time.tz is not None
-        time = time.tz_convert("UTC").tz_localize(None) if utc else time
-        odd = np.asarray((time.year < FIRST_YEAR) | (time.year > LAST_YEAR))
-        if odd.any():
-            found.add_rows(
-                "the year is out of range", rows=table.rows[odd], column=columns[0],
-                values=[str(moment) for moment in time[odd]],
-                allowed=f"{FIRST_YEAR} to {LAST_YEAR}",
-            )  # fmt: skip
-            return None
-        return Stamps(time.as_unit("ns"), utc, False)
+        return stamps
     texts = column.astype("str").where(column.notna(), "")
     if len(columns) > 2:
         texts = _from_parts(table, columns)
-    elif len(columns) == 2:
+    else:
         clock = table.frame[columns[1]].astype("str").str.strip()
         whole = clock.str.fullmatch(r"\d{1,2}").all()
         digits = clock.str.fullmatch(r"\d{3,4}").all()

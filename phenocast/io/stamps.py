@@ -116,6 +116,32 @@ def parse_stamps(
     return Stamps(pd.DatetimeIndex(time).as_unit("ns"), stamps.utc, stamps.dates_only)
 
 
+def stamps_of(
+    column: pd.Series, rows: np.ndarray, name: str, found: Gathered, time_format: str | None = None
+) -> Stamps | None:
+    """Stamps of a column of times or of texts; NaT for a time that is missing.
+
+    Parameters, result and faults as `parse_stamps`.
+
+    Examples
+    --------
+    >>> times = pd.Series(pd.date_range("2026-10-05", periods=2, freq="h", tz="Europe/Madrid"))
+    >>> stamps = stamps_of(times, np.array([1, 2]), "time", Gathered("a.parquet"))
+    >>> str(stamps.time[0]), stamps.utc
+    ('2026-10-04 22:00:00', True)
+    """
+    if not pd.api.types.is_datetime64_any_dtype(column):
+        texts = column.astype("str").where(column.notna(), "")
+        return parse_stamps(texts, rows, name, found, time_format)
+    time = pd.DatetimeIndex(column)
+    utc = time.tz is not None
+    time = time.tz_convert("UTC").tz_localize(None) if utc else time
+    there = np.asarray(time.notna())
+    if not years_fit(time.year.to_numpy()[there], pd.Series(time)[there], rows[there], name, found):
+        return None
+    return Stamps(time.as_unit("ns"), utc, False)
+
+
 def _by_format(
     texts: pd.Series, rows: np.ndarray, column: str, found: Gathered, time_format: str
 ) -> Stamps | None:
@@ -219,7 +245,7 @@ def years_fit(
     Parameters
     ----------
     years : array of int, [n]
-    texts : Series of str
+    texts : Series
         Stamps as they stand in the file, for the message.
     rows : array of int, [n]
     column : str
@@ -230,7 +256,7 @@ def years_fit(
     odd = (years < FIRST_YEAR) | (years > LAST_YEAR)
     if odd.any():
         found.add_rows(
-            "the year is out of range", rows=rows[odd], values=texts[odd].to_numpy(),
+            "the year is out of range", rows=rows[odd], values=texts[odd].astype("str").to_numpy(),
             column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=STATE_FORMAT,
         )  # fmt: skip
     return not odd.any()

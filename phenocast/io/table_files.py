@@ -17,7 +17,7 @@ from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
 from phenocast.io.replaceable import MARK, PARQUET_KEY
-from phenocast.io.stamps import parse_stamps
+from phenocast.io.stamps import stamps_of
 from phenocast.tables import Column, TableContract
 from phenocast.units import convert
 
@@ -239,11 +239,7 @@ def _read_column(table: RawTable, header: str, column: Column, found: Gathered) 
             found.extend(error.faults)
             return values
     if column.kind in ("day", "time"):
-        if pd.api.types.is_datetime64_any_dtype(cells):
-            time = pd.DatetimeIndex(cells)
-            return time if time.tz is None else time.tz_convert("UTC").tz_localize(None)
-        texts = cells.astype("str").where(cells.notna(), "")
-        stamps = parse_stamps(texts, table.rows, header, found)
+        stamps = stamps_of(cells, table.rows, header, found)
         return pd.DatetimeIndex([pd.NaT] * len(cells)) if stamps is None else stamps.time
     texts = cells.astype("str").str.strip().where(cells.notna(), "")
     return texts.where(texts != "", None)

@@ -13,7 +13,7 @@ from phenocast.io.columns import split_header
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
-from phenocast.io.stamps import parse_stamps
+from phenocast.io.stamps import stamps_of
 from phenocast.tables import TRIAL_PLOTS
 
 # What the contract knows beside the three factors, whose columns may have other names.
@@ -139,11 +139,9 @@ def _labels(raw: RawTable, header: str, column: str, found: Gathered) -> pd.Seri
 def _days(raw: RawTable, header: str, found: Gathered) -> pd.DatetimeIndex:
     """Days of planting."""
     cells = raw.frame[header]
-    if pd.api.types.is_datetime64_any_dtype(cells):
-        time = pd.DatetimeIndex(cells)
-        return time if time.tz is None else time.tz_localize(None)
-    texts = cells.astype("str").str.strip().where(cells.notna(), "")
-    stamps = parse_stamps(texts, raw.rows, header, found)
+    if isinstance(cells.dtype, pd.DatetimeTZDtype):
+        cells = cells.dt.tz_localize(None)  # the day of the clock that wrote it
+    stamps = stamps_of(cells, raw.rows, header, found)
     return pd.DatetimeIndex([pd.NaT] * len(cells)) if stamps is None else stamps.time
 
 

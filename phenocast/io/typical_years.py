@@ -102,6 +102,8 @@ def read_tmy3(text: str, source: str, stated: Stated) -> WeatherRecords:
     first, second = text.splitlines()[:2]
     _, _, _, offset, *where = [*next(csv.reader([first])), *[""] * 7][:7]
     column = {name.strip(): place for place, name in enumerate(second.split(","))}
+    if len(column) < 2:
+        raise _damaged("TMY3", source, 2, "the line is cut off")
     days, times = ([one[place] for one in lines] for place in (0, 1))
     hours = [str(int(t[:2]) + int(t[3:]) / 60.0) if _CLOCK.fullmatch(t) else t for t in times]
     start = _start(days, "%m/%d/%Y", hours, rows, source, first=0.0)
