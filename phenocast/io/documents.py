@@ -11,7 +11,6 @@ import os
 import re
 import tomllib
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
