@@ -35,15 +35,15 @@ def places(tree: Any) -> list[tuple[Any, Any]]:
     while waiting:
         here = waiting.pop()
         steps = list(here) if isinstance(here, dict) else range(len(here))
-        for step in steps:
-            found.append((here, step))
-            if isinstance(here[step], dict | list):
-                waiting.append(here[step])
+        found += [(here, step) for step in steps]
+        waiting += [here[step] for step in steps if isinstance(here[step], dict | list)]
     return found
 
 
 def _change(tree: Any, rng: random.Random, odd: tuple[Any, ...]) -> str:
     """Change a tree in one place; what was done."""
+    if not tree:
+        return "nothing is left"
     here, step = rng.choice(places(tree))
     kind = rng.choice(("other", "other", "other", "gone", "new key", "within", "moved", "twice"))
     value = rng.choice(odd)
@@ -69,10 +69,8 @@ def grafts(
     """Copies of a tree with one to three changes each, with a label that names them."""
     for number in range(count):
         rng = random.Random(seed * 1_000_003 + number)
-        mutant, names = copy.deepcopy(tree), []
-        for _ in range(rng.choice((1, 1, 1, 2, 3))):
-            if places(mutant):
-                names.append(_change(mutant, rng, odd))
+        mutant = copy.deepcopy(tree)
+        names = [_change(mutant, rng, odd) for _ in range(rng.choice((1, 1, 1, 2, 3)))]
         yield f"seed {seed}, graft {number} ({' + '.join(names)})", mutant
 
 
