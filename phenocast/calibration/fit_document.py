@@ -164,14 +164,15 @@ def _cultivar(
 ) -> dict[str, Any]:
     own = rows.used[rows.used["cultivar"] == name]
     grown = [block for block in blocks if block.cultivar == name]
-    fitted = values[(values["group"] == "cultivar") & (values["owner"] == name)]
+    if len(values):  # where no number was freed, the table has no columns either
+        values = values[(values["group"] == "cultivar") & (values["owner"] == name)]
     return {
         "cultivar": name,
         "records": len(own),
         "seasons": sorted(set(own["season"])),
         "films": sorted(set(own["film"])),
         "block_seasons": len(grown),
-        "numbers": _numbers(fitted),
+        "numbers": _numbers(values),
         "note": "" if len(own) else "no records: every number is as before the fit",
     }
 

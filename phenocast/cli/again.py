@@ -9,10 +9,12 @@ in ``ROLES_THAT_MAY_BE`` where there are any, and a function
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
+
+import click
 
 if TYPE_CHECKING:
     from phenocast.errors import Fault
@@ -48,9 +50,11 @@ def _number(value: object) -> float:
 
 
 def _day(value: object) -> date:
+    from phenocast.season.kinds import read_day
+
     if not isinstance(value, str):
         raise TypeError
-    return date.fromisoformat(value)
+    return read_day(value)
 
 
 def _text(value: object) -> str:
@@ -118,7 +122,10 @@ def or_none(kind: Kind) -> Kind:
 
 
 def options_read(
-    given: Mapping[str, Any], kinds: Mapping[str, Kind], where: str
+    given: Mapping[str, Any],
+    kinds: Mapping[str, Kind],
+    where: str,
+    called: Sequence[click.Parameter] = (),
 ) -> tuple[dict[str, Any], list[Fault]]:
     """Return the options of a manifest, and the faults of those that are not what they may be.
 
@@ -130,6 +137,8 @@ def options_read(
         What the command takes; other names are left alone.
     where : str
         The manifest, for messages.
+    called : sequence of click.Parameter
+        Of the command: ranges and choices on its command line hold for the manifest too.
 
     Examples
     --------
@@ -142,12 +151,26 @@ def options_read(
 
     options: dict[str, Any] = {}
     faults = []
+    limits = {
+        one.name: one.type
+        for one in called
+        if isinstance(one.type, click.IntRange | click.FloatRange | click.Choice)
+    }
     for name, kind in kinds.items():
+        allowed = kind.allowed
         try:
-            options[name] = kind.read(given.get(name))
-        except (TypeError, ValueError):
-            faults.append(
-                Fault("not an option of the command", f"{where}: options.{name}", given.get(name),
-                      kind.allowed)
-            )  # fmt: skip
+            options[name] = value = kind.read(given.get(name))
+            for one in value if isinstance(value, list) else [value]:
+                if name in limits and one is not None:
+                    limits[name].convert(one, None, None)
+        except click.BadParameter as error:
+            allowed = error.message
+        except (TypeError, ValueError, OverflowError):
+            pass
+        else:
+            continue
+        faults.append(
+            Fault("not an option of the command", f"{where}: options.{name}", given.get(name),
+                  allowed)
+        )  # fmt: skip
     return options, faults

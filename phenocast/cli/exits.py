@@ -101,7 +101,10 @@ def report(error: BaseException) -> int:
         console.problem(f"{where}: {os.strerror(error.errno)}; nothing was written there")
         return REFUSED
     if isinstance(error, MemoryError):
-        console.problem("not enough memory for this run; ask for fewer draws (--draws)")
+        console.problem(
+            "not enough memory for this run; close other programs, or ask for less: fewer years of "
+            "weather, fewer blocks, or fewer draws where the command has --draws"
+        )
         return NO_ANSWER
     _our_fault(error)
     return OUR_FAULT

@@ -6,12 +6,15 @@ The table below is what ``phenocast --help`` lists; a test holds it against the 
 from __future__ import annotations
 
 import importlib
+import os
 import sys
+import warnings
 from collections.abc import Callable, Sequence
 from typing import Any
 
 import click
 
+from phenocast.cli import console
 from phenocast.cli.exits import run_to_exit
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
@@ -143,7 +146,20 @@ class LazyGroup(click.Group):
             reconfigure = getattr(stream, "reconfigure", None)
             if reconfigure is not None:
                 reconfigure(errors="replace")
+        _leave_out_unusable_settings()
         return _ended(super().main, args, kwargs)
+
+
+def _leave_out_unusable_settings() -> None:
+    """Leave out settings of numba in the environment that it would answer with a traceback."""
+    warnings.filterwarnings("ignore", message="Environment variable 'NUMBA_")
+    name = "NUMBA_NUM_THREADS"
+    try:
+        usable = int(os.environ.get(name, "1")) > 0
+    except ValueError:
+        usable = False
+    if not usable:
+        console.warn(f"{name}={os.environ.pop(name)} is left out: it takes a whole number above 0")
 
 
 def _print_version(ctx: click.Context, _parameter: click.Parameter, asked: bool) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -27,12 +28,24 @@ class Day(DayBase):
         """Day of a text such as 2026-11-20."""
         if isinstance(value, date):
             return value
-        text = str(value)
+        from phenocast.season.kinds import read_day
+
         try:
-            # Python also reads other ISO forms (20261120); one form is enough to be clear.
-            return date.fromisoformat(text if text.count("-") == 2 else "")
-        except ValueError:
-            self.fail(f"'{text}' is not a day; write year, month and day: 2026-11-20", param, ctx)
+            return read_day(str(value))
+        except ValueError as error:
+            self.fail(f"'{value}': {error}; a day is written year-month-day, as 2026-11-20, and "
+                      "lies in the years 1900 to 2100", param, ctx)  # fmt: skip
+
+
+class Amount(click.FloatRange):
+    """A number within a range; NaN, which no range of click keeps out, is none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Number of a text."""
+        number = super().convert(value, param, ctx)
+        if not math.isfinite(number):
+            self.fail(f"{value} is not a finite number", param, ctx)
+        return number
 
 
 class FilePath(click.Path):

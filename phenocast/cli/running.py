@@ -167,10 +167,14 @@ def season_files(given: Sequence[Path]) -> tuple[Path, ...]:
 
 def hourly(season: Season, records: SeasonRecords) -> SeasonWeather:
     """Weather records of a season as hourly tables."""
-    from phenocast.weather import season_tables
+    from phenocast.weather import MOST_MISSING_SHARE, season_tables
 
     nursery = None if season.nursery is None else season.nursery.site
-    return season_tables(records.parts(), season.site, nursery)
+    most = season.weather.most_missing
+    return season_tables(
+        records.parts(), season.site, nursery,
+        max_missing_share=MOST_MISSING_SHARE if most is None else most,
+    )  # fmt: skip
 
 
 def default_issue_date(season: Season, weather: SeasonWeather) -> date:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -227,11 +228,13 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
 
     Raises
     ------
-    NoAnswerError
-        Where the weather ends before the season does.
+    InputError, NoAnswerError
+        What a forecast would be refused for: the weather ends before the season does, a block or
+        its nursery cannot be made ready.
     """
     from phenocast.forecast import futures_of
     from phenocast.forecast.advice import block_warnings, season_warnings
+    from phenocast.forecast.draws import block_draws, with_nursery
     from phenocast.simulation.bed_season import spin_up_start
     from phenocast.simulation.setup import block_setup
 
@@ -246,6 +249,9 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
         issued,
         min(block.planting_date for block in season.blocks),
     )
+    for setup in setups:
+        drawn = block_draws(setup, len(futures.futures), 1, 0)
+        with_nursery(drawn, season, setup, loaded.weather.nursery)
     warnings = list(season_warnings(season, loaded.weather, futures, issued))
     for setup in setups:
         warnings += [f"{setup.block.name}: {told}" for told in block_warnings(season, setup)]
@@ -259,6 +265,41 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
         },
         "warnings": warnings,
     }
+
+
+def planning_possible(season: Season, folder: Path) -> None:
+    """Look at labour, prices and tallies as `labour` and `compare` do before their long work.
+
+    Raises
+    ------
+    InputError, NoAnswerError
+        What these commands would be refused for, whatever the day.
+    """
+    from phenocast.io import read_prices, read_tallies
+    from phenocast.planning.labour import check_before
+    from phenocast.planning.packing import tray
+
+    weeks = running.season_weeks(season)
+    read_prices(season, folder, weeks)
+    labour = season.labour
+    if labour is not None:
+        check_before(labour, weeks, min(block.planting_date for block in season.blocks))
+        read_tallies(season, folder, tray(labour.pack, labour.tray_kg, labour.over_pack))
+
+
+def usable(records: WeatherRecords) -> None:
+    """Look at weather of a place that is not known as a season does, but for its sun.
+
+    Raises
+    ------
+    InputError, NoAnswerError
+        Where stamps are out of order, or more of the air temperature is missing than is filled.
+    """
+    from phenocast.season import Site
+    from phenocast.weather import to_hourly
+
+    table = records.table.drop(columns=["solar_w_m2"], errors="ignore")
+    to_hourly(replace(records, table=table), Site(records.source, 0.0, 0.0, 0.0, "Etc/UTC"))
 
 
 def site_of_file(records: WeatherRecords) -> Site | None:

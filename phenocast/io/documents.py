@@ -150,7 +150,7 @@ def _parsed(
             lines = text.split("\n")
             row = int(found[1])
             value = lines[row - 1].strip() if row <= len(lines) else None
-        reason = re.split(r"\s*\(at |: line |\(\d+ digits\)| for integer string", message)[0]
+        reason = re.split(r"\s*\(at |: line |; use sys\.", message)[0]
         raise InputError(
             Fault(f"cannot be read as {kind}: {reason[:1].lower()}{reason[1:]}", where, value,
                   do=do)

@@ -144,7 +144,9 @@ def read_fit(folder: str | os.PathLike[str]) -> FitFolder:
     document = json_of(read_text(source).text, str(source))
     read_schema(_SCHEMA, document, str(source))
     cultivars = read_cultivars(place / CULTIVARS)
-    draws = _drawn(place / DRAWS, cultivars)
+    # Where no number could be fitted there is no draw; what would settle it is told by who ranks.
+    rankable = document["identifiability"]["rankable"]
+    draws = _drawn(place / DRAWS, cultivars) if rankable else {}
     manifest = read_manifest(place)
     records, seasons = (manifest.input_paths(role, place) for role in ("records", "season"))
     faults = [
@@ -175,7 +177,7 @@ def _drawn(
         for name in names
         if name not in cultivars
     ]
-    if not len(table) or table.groupby("cultivar")["draw"].nunique().nunique() != 1:
+    if table.groupby("cultivar")["draw"].nunique().nunique() != 1:
         faults.append(
             Fault("the cultivars have not the same draws", str(path), do="fit the records again")
         )

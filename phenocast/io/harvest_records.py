@@ -128,7 +128,8 @@ def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> Har
     table["season"] = _seasons_of(table, seasons, found)
     found.extend(_twice(table, raw.source))
     found.raise_any()
-    _weigh_per_plant(table, seasons)
+    _weigh_per_plant(table, seasons, found)
+    found.raise_any()
     notes = []
     if "cull_g_per_plant" in table and table["cull_g_per_plant"].notna().any():
         notes.append("cull_g_per_plant is used only where it makes the weight of all fruit")
@@ -217,8 +218,10 @@ def _season_of(
     )  # fmt: skip
 
 
-def _weigh_per_plant(table: pd.DataFrame, seasons: Mapping[str, Season]) -> None:
-    """Turn weights of whole plots into weights per plant, in place."""
+def _weigh_per_plant(
+    table: pd.DataFrame, seasons: Mapping[str, Season], found: Gathered
+) -> None:
+    """Turn weights of whole plots into weights per plant, in place; none is beyond the contract."""
     if not any(name in table for name in PER_PLOT):
         return
     plants = np.array(
@@ -230,7 +233,19 @@ def _weigh_per_plant(table: pd.DataFrame, seasons: Mapping[str, Season]) -> None
         plants = np.where(np.isfinite(own), own, plants)
     for name, per_plant in PER_PLOT.items():
         if name in table:
-            weight = 1000.0 * table[name].to_numpy(dtype=np.float64) / plants
+            picked = table[name].to_numpy(dtype=np.float64)
+            weight = 1000.0 * picked / plants
+            most = next(one for one in HARVEST_RECORDS.columns if one.name == per_plant).upper
+            beyond = weight > most
+            found.add_rows(
+                "more fruit than plants can bear at one pick",
+                rows=table.loc[beyond, "row"].to_numpy(),
+                values=[f"{kg:,.6g} kg of {n:,.0f} plants, {g:,.0f} g a plant"
+                        for kg, n, g in zip(picked[beyond], plants[beyond], weight[beyond],
+                                            strict=True)],
+                column=name, allowed=f"up to {most:g} g a plant",
+                do="look at the unit in the header, the decimal mark and the number of plants",
+            )  # fmt: skip
             if per_plant in table:
                 weight = np.where(np.isfinite(weight), weight, table[per_plant])
             table[per_plant] = weight

@@ -70,7 +70,10 @@ def sources_of(season: SeasonFile) -> WeatherSources:
     """Return the weather that the file states."""
     weather = season.weather
     return WeatherSources(
-        source_of(weather.observed), source_of(weather.history), source_of(weather.outlook)
+        source_of(weather.observed),
+        source_of(weather.history),
+        source_of(weather.outlook),
+        weather.most_missing,
     )
 
 

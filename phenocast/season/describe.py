@@ -257,13 +257,22 @@ class WeatherSource:
     impossible: Literal["refuse", "blank"] = "refuse"
 
 
+HIGHEST_MOST_MISSING = 0.5
+"""Largest share of hours without air temperature that a season file may let be filled."""
+
+
 @dataclass(frozen=True)
 class WeatherSources:
-    """The weather of a season: what was observed, past years, and an outlook."""
+    """The weather of a season: what was observed, past years, and an outlook.
+
+    ``most_missing`` is the largest share of hours without air temperature that is filled; None
+    leaves it as shipped.
+    """
 
     observed: WeatherSource | None = None
     history: WeatherSource | None = None
     outlook: WeatherSource | None = None
+    most_missing: float | None = None
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from pydantic_core import ErrorDetails
 
 from phenocast.errors import Fault, nearest
 
+_LONGEST_NAME = 60
 _WANTED = {
     "float_type": "a number without quotes",
     "int_type": "a whole number without quotes",
@@ -42,10 +43,14 @@ def path_of(where: Sequence[int | str], mapping: Any, source_name: str = "") -> 
         if isinstance(step, int):
             path += f"[{step}]"
             name = here.get("name") if isinstance(here, Mapping) else None
-            path += f' "{name}"' if isinstance(name, str) else ""
+            path += f' "{_short(name)}"' if isinstance(name, str) else ""
         else:
-            path += f".{step}" if path else str(step)
+            path += f".{_short(step)}" if path else _short(step)
     return f"{source_name}: {path}" if source_name else path
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST_NAME else f"{name[:_LONGEST_NAME]}..."
 
 
 def schema_faults(
@@ -123,6 +128,9 @@ def _table_at(model: type[BaseModel], where: tuple[int | str, ...]) -> type[Base
     """Table of the schema that a path leads to."""
     kind: Any = model
     for step in where:
+        if get_origin(kind) is dict:  # the step is a name of the user's
+            kind = get_args(kind)[1]
+            continue
         table = _table_in(kind)
         if isinstance(step, int) or table is None:
             continue

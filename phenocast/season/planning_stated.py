@@ -146,7 +146,7 @@ def planning_faults(
 
 def _price_faults(prices: PricesTable, path: Path) -> list[Fault]:
     faults: list[Fault] = []
-    ways = [key for key in ("file", "months", "per_kg") if getattr(prices, key) is not None]
+    ways = [key for key in ("file", "months", "per_kg") if getattr(prices, key) not in (None, {})]
     if len(ways) != 1:
         faults.append(
             Fault(

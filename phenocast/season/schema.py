@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, StrictBool
 
+from phenocast.season.describe import HIGHEST_MOST_MISSING
 from phenocast.season.kinds import (
     OF_TABLES,
     Day,
@@ -66,6 +67,7 @@ class WeatherTable(_Table):
     observed: Source | None = None
     history: Source | None = None
     outlook: Source | None = None
+    most_missing: Number | None = Field(default=None, ge=0.0, le=HIGHEST_MOST_MISSING)
 
 
 class LightingTable(_Table):

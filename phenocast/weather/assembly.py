@@ -10,6 +10,7 @@ import numpy as np
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
 from phenocast.weather.completion import (
+    MOST_MISSING_SHARE,
     complete_air,
     complete_solar,
     complete_vapour,
@@ -23,9 +24,6 @@ from phenocast.weather.local_time import standard_offset_h
 from phenocast.weather.quality import Checked, checked
 from phenocast.weather.records import WeatherRecords
 from phenocast.weather.solar import clear_sky_w_m2
-
-MOST_MISSING_SHARE = 0.10
-"""Share of the hours without air temperature up to which a record is filled."""
 
 
 def to_hourly(

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError, NoAnswerError, caution
+from phenocast.season.describe import HIGHEST_MOST_MISSING
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
 from phenocast.weather.doubts import light_doubts
@@ -22,6 +23,9 @@ from phenocast.weather.local_time import local_day_and_clock
 from phenocast.weather.records import WeatherRecords
 
 Hours = NDArray[np.float64]
+
+MOST_MISSING_SHARE = 0.10
+"""Share of the hours without air temperature up to which a record is filled."""
 
 # Wind where a file has none: the world mean at 2 m that FAO-56 gives for such cases [m s-1].
 WIND_WITHOUT_RECORD = 2.0
@@ -62,15 +66,24 @@ def complete_air(
             )
         )
     missing = int(np.isnan(air).sum())
-    if missing > most_missing * len(air):
+    share = missing / len(air)
+    if share > most_missing:
+        enough = np.ceil(20.0 * share) / 20.0
         raise NoAnswerError(
             Fault(
                 "too much of the air temperature is missing",
                 where=records.source,
-                value=f"{missing / len(air):.0%} of {len(air)} hours ({missing} h)",
+                value=f"{share:.0%} of {len(air)} hours ({missing} h)",
                 allowed=f"at most {most_missing:.0%}",
-                do="give a more complete record, or raise the limit knowingly",
+                do="give a more complete record"
+                + (f", or raise the limit knowingly: most_missing = {enough:.2f} under [weather] "
+                   "of the season file" if enough <= HIGHEST_MOST_MISSING else ""),
             )
+        )  # fmt: skip
+    if share > MOST_MISSING_SHARE:
+        building.told.append(
+            f"{records.source}: {share:.0%} of the air temperature is missing and filled, which "
+            f"most_missing of the season file allows; {MOST_MISSING_SHARE:.0%} is the usual limit"
         )
     air, short = bridged(air)
     building.note(short, flags.AIR_INTERPOLATED, "air interpolated")

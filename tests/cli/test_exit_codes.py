@@ -38,7 +38,7 @@ TWO = [Fault("too hot", "a.csv, row 3", 99.0, "up to 60 degC"), Fault("too cold"
         (click.FileError("a.csv", "gone"), 3, "gone"),
         (OSError(errno.ENOSPC, "full", "out.csv"), 3, "out.csv: No space left"),
         (PermissionError(errno.EACCES, "no", "out.csv"), 3, "out.csv: Permission denied"),
-        (MemoryError(), 4, "fewer draws"),
+        (MemoryError(), 4, "not enough memory for this run; close other programs"),
     ],
 )
 def test_an_error_has_its_code_and_its_message(error, code, said):

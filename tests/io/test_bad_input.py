@@ -288,7 +288,8 @@ SEASONS = {
     "day-first planting date": (
         [("2026-10-05", '"05/10/2026"')], ["planting_date", "2026-10-05"]
     ),
-    "decimal comma": ([("29.3 ", "29,3 ")], ["season.toml, row 7", "cannot be read as TOML", "point"]),
+    "decimal comma": ([("29.3 ", "29,3 ")],
+                      ["season.toml, row 7", "cannot be read as TOML", "point"]),
     "unknown key": ([("\nheight_m", "\nheigth_m")], ["heigth_m", "height_m"]),
     "planted before the weather": (
         [("planting_date = 2026-10-05", "planting_date = 2026-09-20")],

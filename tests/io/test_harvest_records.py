@@ -130,3 +130,13 @@ def test_the_template_is_read_as_it_stands(tmp_path):
     assert len(table) == 5
     assert np.isfinite(table["fruit_mass_g"]).sum() == 2
     assert table["event"].dropna().tolist() == ["no first flower", "first flower"]
+
+
+def test_a_pick_that_no_plants_can_bear_is_refused_with_row_and_value(farm):
+    told = faults_of(farm, "block,date,marketable [kg]\nnorth field,2025-01-10,124000\n")
+    assert "row 2, column 'marketable'" in told
+    assert "'124,000 kg of 5,000 plants, 24,800 g a plant'; allowed: up to 500 g a plant" in told
+    kept = farm("block,date,marketable [kg]\nnorth field,2025-01-10,2500\n").table
+    assert kept["marketable_g_per_plant"].iloc[0] == pytest.approx(500.0)
+    told = faults_of(farm, "block,date,fruit [kg],plants\nnorth field,2025-01-10,2500.5,10\n")
+    assert "250,050 g a plant" in told

@@ -91,6 +91,7 @@ def _season(path: Path, answer: dict[str, Any]) -> None:
     """Look at a season file; what was understood before a fault stays in the answer."""
     from phenocast.cli.understanding import (
         forecast_possible,
+        planning_possible,
         season_filled,
         season_stated,
         season_weather_read,
@@ -108,13 +109,14 @@ def _season(path: Path, answer: dict[str, Any]) -> None:
         understood["weather"][kind][0].update(table)
     loaded = running.Loaded(season, records.notes, weather, season_inputs(path, season))
     understood["forecast"] = plain_data(forecast_possible(loaded))
+    planning_possible(season, path.parent)
 
 
 def _weather(time_zone: str | None, stamp: str | None) -> Callable[[Path, dict[str, Any]], None]:
     """How to look at a weather file whose clock is stated on the command line."""
 
     def look(path: Path, answer: dict[str, Any]) -> None:
-        from phenocast.cli.understanding import filled, records_read, site_of_file
+        from phenocast.cli.understanding import filled, records_read, site_of_file, usable
         from phenocast.errors import cautions_first
         from phenocast.io import Stated, plain_data, read_weather_members
         from phenocast.weather import to_hourly
@@ -135,5 +137,7 @@ def _weather(time_zone: str | None, stamp: str | None) -> Callable[[Path, dict[s
             understood.update(filled(weather))
             told += weather.warnings
         understood["notes"] = list(cautions_first(told))
+        for one in members if site is None else members[1:]:
+            usable(one)
 
     return look

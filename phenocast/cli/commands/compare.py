@@ -18,6 +18,7 @@ from phenocast.cli.answer_files import write_answer
 from phenocast.cli.console import Progress, note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    Amount,
     Day,
     OutPath,
     as_of_option,
@@ -136,11 +137,11 @@ class Asked:
     help="Cost of one plant of a transplant type; may be given again.",
 )  # fmt: skip
 @click.option(
-    "--planting-cost", type=click.FloatRange(0.0), metavar="AMOUNT",
+    "--planting-cost", type=Amount(0.0), metavar="AMOUNT",
     help="Cost of bed and planting, per ha.",
 )  # fmt: skip
 @click.option(
-    "--harvest-cost", type=click.FloatRange(0.0), metavar="AMOUNT",
+    "--harvest-cost", type=Amount(0.0), metavar="AMOUNT",
     help="Cost of picking and packing, per kg of fruit.",
 )  # fmt: skip
 @as_of_option

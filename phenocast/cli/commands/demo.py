@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from phenocast.cli import running
-from phenocast.cli.again import COUNT, DAY, SEED, TEXT
+from phenocast.cli.again import COUNT, DAY, SEED
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import draws_option, force_option, out_folder_option, seed_option
-from phenocast.cli.pages import language_option, units_option
+from phenocast.cli.pages import PAGE_OPTIONS, language_option, units_option
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -187,7 +187,7 @@ def copy_past(folder: OutputFolder) -> None:
     folder.write("past/records.csv", (source / PAST_RECORDS).read_bytes())
 
 
-OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, "language": TEXT, "units": TEXT}
+OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS}
 ROLES = ("season",)
 
 

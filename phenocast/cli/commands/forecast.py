@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from phenocast.cli import running
-from phenocast.cli.again import COUNT, DAY, SEED, TEXT
+from phenocast.cli.again import COUNT, DAY, SEED
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
@@ -23,7 +23,7 @@ from phenocast.cli.options import (
     season_argument,
     seed_option,
 )
-from phenocast.cli.pages import may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -125,7 +125,7 @@ def produce(
     return document
 
 
-OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, "language": TEXT, "units": TEXT}
+OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS}
 ROLES = ("season",)
 
 

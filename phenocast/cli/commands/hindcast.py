@@ -22,7 +22,7 @@ from phenocast.cli.options import (
     print_json,
     seed_option,
 )
-from phenocast.cli.pages import may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
 
 if TYPE_CHECKING:
     from phenocast.forecast import PastBlock
@@ -247,8 +247,7 @@ OPTIONS = {
     "past_years": TEXT,
     "draws": COUNT,
     "seed": SEED,
-    "language": TEXT,
-    "units": TEXT,
+    **PAGE_OPTIONS,
 }
 ROLES = ("records", "season")
 

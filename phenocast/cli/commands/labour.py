@@ -15,6 +15,7 @@ from phenocast.cli.answer_files import write_answer
 from phenocast.cli.console import note, without_library_output
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    Amount,
     as_of_option,
     draws_option,
     force_option,
@@ -53,7 +54,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--time-limit",
-    type=click.FloatRange(1.0, 3600.0),
+    type=Amount(1.0, 3600.0),
     metavar="SECONDS",
     default=30.0,
     show_default=True,

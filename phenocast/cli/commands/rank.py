@@ -16,6 +16,7 @@ from phenocast.cli.answer_files import write_answer
 from phenocast.cli.console import Progress, note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    Amount,
     FilePath,
     OutPath,
     force_option,
@@ -24,7 +25,7 @@ from phenocast.cli.options import (
     print_json,
     seed_option,
 )
-from phenocast.cli.pages import may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
 
 if TYPE_CHECKING:
     from phenocast.calibration.film_split import FilmSplit
@@ -68,7 +69,7 @@ class Asked:
 @click.option("--block", metavar="NAME", help="Its block. Default: the first of the season.")
 @click.option(
     "--warming",
-    type=click.FloatRange(0.5, 8.0),
+    type=Amount(0.5, 8.0),
     metavar="DEGC",
     help="How much warmer the air is in the scenario. Default: 3, about what black film adds to "
     "the soil over a reflective one.",
@@ -302,8 +303,7 @@ OPTIONS = {
     "days": or_none(COUNT),
     "by": TEXT,
     "seed": SEED,
-    "language": TEXT,
-    "units": TEXT,
+    **PAGE_OPTIONS,
 }
 ROLES = ("fit", "season")
 

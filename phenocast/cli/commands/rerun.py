@@ -79,7 +79,9 @@ def options_of(manifest: Manifest, path: Path) -> dict[str, Any]:
             )
         )
     module = importlib.import_module(f"phenocast.cli.commands.{manifest.command}")
-    options, faults = options_read(manifest.options, module.OPTIONS, str(path))
+    options, faults = options_read(
+        manifest.options, module.OPTIONS, str(path), module.command.params
+    )
     faults += [
         Fault(f"the manifest names no {role} file", where=str(path))
         for role in module.ROLES
