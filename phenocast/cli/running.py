@@ -356,8 +356,7 @@ def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
     told = loaded.told
     doubts = issue_doubts(told, loaded.weather, issued)
     told = replace(told, warnings=(*doubts, *told.warnings))
-    observed = loaded.weather.observed is not None
-    until = min(issued, default_issue_date(loaded.season, loaded.weather)) if observed else None
+    until = _observed_until(loaded, issued)
     document = plain_data(
         crown_document(told, table, issue_date=issued, observed_until=until)
     )
@@ -368,7 +367,15 @@ def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
 def course_in_words(loaded: Loaded, issued: date, table: Any) -> str:
     """Weather that a crown table was made under."""
     course = str(table.attrs["course"])
-    if course == "observed" or loaded.weather.observed is None:
+    until = _observed_until(loaded, issued)
+    if course == "observed" or until is None:
         return course
-    until = min(issued, default_issue_date(loaded.season, loaded.weather))
     return f"observed to {until}, then {course}"
+
+
+def _observed_until(loaded: Loaded, issued: date) -> date | None:
+    """Last observed day that a run may use; None where it is issued before all of them."""
+    observed = loaded.weather.observed
+    if observed is None or issued.isoformat() < str(observed.time_utc[0])[:10]:
+        return None
+    return min(issued, default_issue_date(loaded.season, loaded.weather))

@@ -150,3 +150,10 @@ def test_a_hindcast_lists_a_pick_ten_times_too_large_before_and_above_its_answer
     document = json.loads((tmp_path / "out" / "hindcast.json").read_text(encoding="utf-8"))
     (found,) = cautions(document["warnings"])
     assert words in found
+
+
+def test_a_crown_table_does_not_call_observed_what_came_later(call, season, tmp_path):
+    done = call("crown", season(), "--as-of", "2025-10-20", "--out", tmp_path / "crown.csv")
+    assert done.exit_code == 0, done.stderr
+    assert "before the observed weather begins" in " ".join(done.stderr.split())
+    assert "observed to" not in done.stderr
