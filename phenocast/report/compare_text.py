@@ -169,10 +169,11 @@ def _until(document: Document, options: Numbered) -> str:
     if all(one["season_end"]["rule"] == "stated" for _, one in options):
         return f"The season ends on {document['last_day']}, as stated."
     ends = sorted(one["last_day"] for _, one in options)
+    span = f"on {ends[0]}" if ends[0] == ends[-1] else f"from {ends[0]} to {ends[-1]}"
     bearing = [n for n, one in options if one["season_end"]["rule"] == "still-bearing"]
     told = (
         "No season end is stated: a season ends with the last week in which half of the cases give "
-        f"{options[0][1]['season_end']['g_per_plant']:g} g per plant, from {ends[0]} to {ends[-1]}."
+        f"{options[0][1]['season_end']['g_per_plant']:g} g per plant, {span}."
     )
     if bearing:
         told += f" On {document['last_day']}, the last simulated day, no. {_ranges(bearing)} still "

@@ -29,7 +29,9 @@ def headline_days(crown: Document, reader: Reader) -> str:
 
 def compared_days(document: Document, reader: Reader) -> str:
     """Days over which blocks or options are held against each other, in words."""
-    told = document["heat_compared"]
+    told, blocks = document["heat_compared"], document.get("blocks", ())
+    if len(blocks) == 1:  # held against nothing
+        return headline_days(blocks[0]["crown"], reader)
     if told["from"] is None:
         return reader.say("heat.same_days", days=told["days"])
     return reader.say(

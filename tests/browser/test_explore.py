@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from phenocast.report.explore_page import explore_page
+from phenocast.report.heat_words import compared_days
 from phenocast.report.numbers import NO_BREAK
 from phenocast.report.reader import Reader
 from tests.browser.pages import opened
@@ -37,7 +38,7 @@ def spread(quantiles: dict, told, reader: Reader) -> str:
     return reader.say("common.middle_and_range", low=low, middle=middle, high=high)
 
 
-def expected(one: dict, money: dict, reader: Reader) -> dict[str, str]:
+def expected(one: dict, money: dict, over: str, reader: Reader) -> dict[str, str]:
     """What the table of figures must show of an option, from the document alone."""
     pick = one["first_pick"]
 
@@ -63,7 +64,7 @@ def expected(one: dict, money: dict, reader: Reader) -> dict[str, str]:
     }  # fmt: skip
     return {
         say(f"explore.script.{key}", fruit=g, heat=heat, currency="EUR", judged="EUR",
-            over=compared_days(document, reader)): text
+            over=over): text
         for key, text in rows.items()
     }
 
@@ -82,12 +83,14 @@ def test_it_shows_what_the_comparison_says(browser, folders, name, language, uni
                 seen.page.evaluate(CHOOSE, [f"x-{axis}", str(axes[axis].index(one[axis]))])
             assert seen.page.evaluate("document.body.dataset.option") == str(number)
             told = seen.page.evaluate(TABLE)
-            for row, text in expected(one, one, reader).items():
+            for row, text in expected(one, one, compared_days(document, reader), reader).items():
                 assert told[row][0] == text, (number, row)
             for tilt in (0, len(tilts) - 1):
                 seen.page.evaluate(CHOOSE, ["x-tilt", str(tilt)])
                 told = seen.page.evaluate(TABLE)
-                for row, text in expected(one, one["tilted"][tilt], reader).items():
+                for row, text in expected(
+                    one, one["tilted"][tilt], compared_days(document, reader), reader
+                ).items():
                     assert told[row][0] == text, (number, row, tilts[tilt])
             seen.page.evaluate(CHOOSE, ["x-tilt", str(tilts.index(0.0))])
         assert seen.said == []

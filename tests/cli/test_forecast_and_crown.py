@@ -20,7 +20,7 @@ def test_json_is_one_document_and_the_same_as_the_file(call, season, tmp_path, e
     printed = call("forecast", path, *FAST, "--json")
     assert printed.exit_code == 0
     document = json.loads(printed.stdout)
-    assert document["schema_version"] == 1
+    assert document["schema_version"] == 2
     assert entries(tmp_path) == before
     out = tmp_path / "out"
     written = call("forecast", path, *FAST, "--json", "--out", out)
