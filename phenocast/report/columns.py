@@ -64,6 +64,21 @@ def plain(text: object, width: int = WIDEST) -> str:
     return kept + "..."[:width]
 
 
+def percent(share: float) -> str:
+    """Share as whole percent; what is not quite none or all never looks as if it were.
+
+    Examples
+    --------
+    >>> percent(0.2), percent(0.005), percent(0.0), percent(0.9999)
+    ('20 %', '<1 %', '0 %', '>99 %')
+    """
+    if 0.0 < share < 0.01:
+        return "<1 %"
+    if 0.99 < share < 1.0:
+        return ">99 %"
+    return f"{100.0 * share:.0f} %"
+
+
 def padded(text: str, width: int, side: str = "left") -> str:
     """Text filled with spaces to a width, standing at its left or right side.
 

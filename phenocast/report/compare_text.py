@@ -51,12 +51,11 @@ def compare_text(document: Document) -> str:
     lines += ["", *_fruit(document, shown, options, alike)]
     if len(shown) < len(options):
         lines += wrapped(f"{len(options) - len(shown)} more are left out; --json holds all of them")
-    lines += ["", *frost_of_options(document, shown)]
-    lines += [*_value(document, shown), "", "Cautions"]
+    lines += ["", *_value(document, shown), "", "Cautions"]
     for texts in document["cautions"].values():
         for text in texts:
             lines += wrapped(text, bullet="- ")
-    lines += ["", "What to know"]
+    lines += ["", *frost_of_options(document, shown), "What to know"]
     for text in document["warnings"]:
         lines += wrapped(text, bullet="- ")
     told: dict[str, list[int]] = {}

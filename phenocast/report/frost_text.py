@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.columns import aligned, percent, plain, wrapped
 
 Document = Mapping[str, Any]
 MOST_NIGHTS = 10
@@ -87,9 +87,9 @@ def frost_lines(block: Document) -> list[str]:
     told = (
         f"nights below 0 degC at flower height, unprotected: {count['p50']:.0f} a season "
         f"({count['p10']:.0f} to {count['p90']:.0f}); {stated}. Frost takes "
-        f"{100.0 * share['mean']:.1f} % of the season's fruit in the mean "
-        f"({lost['mean']:.0f} g per plant), {100.0 * share['p90_over_weather_years']:.1f} % or "
-        "more in one weather year of ten."
+        f"{percent(share['mean'])} of the season's fruit in the mean "
+        f"({lost['mean']:.1f} g per plant), {percent(share['p90_over_weather_years'])} or more in "
+        "one weather year of ten."
     )
     if beside is not None:
         grams = beside["season_g_per_plant"]
@@ -121,7 +121,7 @@ def worst_nights(nights: Sequence[Document]) -> list[Document]:
 def _nights(nights: Sequence[Document]) -> list[str]:
     rows = [
         (
-            one["date"], f"{100.0 * one['probability']:.0f} %", f"{one['flower_c']:.1f}",
+            one["date"], percent(one["probability"]), f"{one['flower_c']:.1f}",
             f"{one['flower_protected_c']:.1f}", f"{one['flowers_lost']:.2f}",
             f"{one['fruit_lost_g']:.1f}",
         )
@@ -174,8 +174,7 @@ def frost_of_options(document: Document, shown: Sequence[tuple[int, Document]]) 
     beside = document["frost"]["protection"] == "not stated"
     rows = []
     for (number, one), share in zip(shown, shares, strict=True):
-        row = [str(number), *(f"{100.0 * share[name]:.1f} %"
-               for name in ("mean", "p90_over_weather_years"))]  # fmt: skip
+        row = [str(number), percent(share["mean"]), percent(share["p90_over_weather_years"])]
         row.append(f"{one['season_g_per_plant']['p50']:.0f}")
         if beside:
             kept = one["frost"]["with_protection"]

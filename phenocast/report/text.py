@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-from phenocast.report.columns import WIDEST, aligned, look_first, places, plain, wrapped
+from phenocast.report.columns import WIDEST, aligned, look_first, percent, places, plain, wrapped
 from phenocast.report.frost_text import frost_cautions, frost_lines
 
 Document = Mapping[str, Any]
@@ -231,21 +231,6 @@ def _grams(quantiles: Mapping[str, float]) -> str:
 def _share(quantiles: Mapping[str, float]) -> str:
     low, middle, high = (percent(quantiles[name]) for name in ("p10", "p50", "p90"))
     return f"{middle} ({low} to {high})"
-
-
-def percent(share: float) -> str:
-    """Share as whole percent; what is not quite none or all never looks as if it were.
-
-    Examples
-    --------
-    >>> percent(0.2), percent(0.005), percent(0.0), percent(0.9999)
-    ('20 %', '<1 %', '0 %', '>99 %')
-    """
-    if 0.0 < share < 0.01:
-        return "<1 %"
-    if 0.99 < share < 1.0:
-        return ">99 %"
-    return f"{100.0 * share:.0f} %"
 
 
 def _crown(crown: Mapping[str, Any], alone: bool) -> list[str]:

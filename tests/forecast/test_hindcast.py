@@ -14,6 +14,7 @@ from phenocast.forecast.hindcast_document import hindcast_document
 from phenocast.forecast.hindcast_scores import first_pick_score, weekly_score
 from phenocast.forecast.picked import PickedBlock, picked_block
 from phenocast.parameters.location import shipped
+from phenocast.season import FrostProtection
 from phenocast.simulation import block_setup, simulate_block
 from phenocast.weather import SeasonWeather
 
@@ -70,6 +71,28 @@ def test_the_weather_that_came_later_changes_nothing(past, made):
     )
     assert np.array_equal(again.first_pick, made.first_pick)
     assert np.array_equal(again.weekly, made.weekly)
+
+
+def test_a_block_that_states_no_protection_is_hindcast_without_and_told_beside(past, made):
+    frost = made.frost
+    assert frost["protection"] == "not stated"
+    assert any("frost_protection" in one for one in made.warnings) == (
+        frost["share_of_season_lost"]["mean"] >= 0.001
+    )
+    low, beside = frost["season_g_per_plant"], frost["with_protection"]["season_g_per_plant"]
+    assert low["p50"] <= beside["p50"]
+    cold = past.weather.history
+    cold = replace(cold, air_c=cold.air_c - 3.0)
+    weather = SeasonWeather(observed=past.weather.observed, history=cold)
+    block = replace(past.block, frost_protection=FrostProtection("none"))
+    bare = hindcast_block(replace(past, weather=weather), draws=8, seed=3)
+    stated = hindcast_block(replace(past, block=block, weather=weather), draws=8, seed=3)
+    share = bare.frost["share_of_season_lost"]
+    assert 0.005 < share["mean"] < 0.3
+    assert any("frost takes fruit" in one for one in bare.warnings)
+    assert not any("frost takes fruit" in one for one in stated.warnings)
+    assert (stated.frost["share_of_season_lost"], stated.frost["with_protection"]) == (share, None)
+    assert np.array_equal(stated.weekly, bare.weekly)
 
 
 def test_weather_of_the_days_before_the_lead_is_used(past):

@@ -34,6 +34,9 @@ def at_tilt(tilt: float, value: float, added: float) -> dict[str, Any]:
     }
 
 
+SHARE = {"mean": 0.0312, "p90_over_weather_years": 0.1104}
+
+
 def option(day: str, film: str, number: int, *, money: bool) -> dict[str, Any]:
     label = {
         "planting_date": day, "film": film, "cultivar": "Marl", "transplant": "bare-root",
@@ -58,6 +61,11 @@ def option(day: str, film: str, number: int, *, money: bool) -> dict[str, Any]:
              "g_per_plant": quantiles(10.0, 2.0)}
             for n in range(3)
         ],
+        "frost": {
+            "share_of_season_lost": SHARE,
+            "with_protection": {"season_g_per_plant": quantiles(660.5 + number, 99.9),
+                                "season_trays": quantiles(9100.0 + number, 800.0)},
+        },
         **standing(value, 23000.5),
         "beats_reference_probability": 0.5 + 0.1 * number,
         "warnings": [f"a warning of {film} & option {number}"],
@@ -94,6 +102,7 @@ def comparison(
         "judged_by": "margin of the block" if money else "season fruit, g per plant",
         "currency": "EUR" if money else None, "costs": None, "pack": "8 x 1 lb",
         "reference": {name: options[0][name] for name in named}, "best": best,
+        "frost": {"protection": "not stated", "share_of_season_lost": SHARE, "caution": None},
         "price_tilt": tilts if money else None, "options": options,
         "cautions": {film: [f"a caution of {film}"] for film in films},
         "warnings": ["not validated with field data"],

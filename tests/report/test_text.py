@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from phenocast.report.text import forecast_text, percent, weather_source
+from phenocast.report.columns import percent
+from phenocast.report.text import forecast_text, weather_source
 
 QUANTILES = {"p10": 1.0, "p50": 2.0, "p90": 3.0}
 STAGE = {
@@ -55,6 +56,20 @@ BLOCK = {
         {"week": "2026-W53", "g_per_plant": QUANTILES, "trays": QUANTILES},
         {"week": "2027-W03", "g_per_plant": QUANTILES, "trays": QUANTILES},
     ],
+    "frost": {
+        "protection": "not stated", "decided_by": "an open flower",
+        "nights_in_season": {"p10": 0.0, "p50": 2.0, "p90": 5.0},
+        "nights": [{"date": "2027-01-18", "probability": 0.25, "flower_c": -2.4,
+                    "flower_protected_c": -2.4, "flowers_lost": 0.31, "fruit_lost_g": 7.7}],
+        "flowers_lost_share": 0.01,
+        "fruit_lost_g_per_plant": {"mean": 7.7, "p10": 0.0, "p50": 0.0, "p90": 31.0},
+        "fruit_lost_by_week": [{"week": "2027-W03", "g_per_plant": 7.7}],
+        "share_of_season_lost": {"mean": 0.0123, "p90_over_weather_years": 0.06},
+        "caution": None,
+        "with_protection": {"season_g_per_plant": {"p10": 415.0, "p50": 625.0, "p90": 820.0},
+                            "weekly": [{"week": "2027-W03", "g_per_plant": QUANTILES,
+                                        "trays": QUANTILES}]},
+    },
     "warnings": ["a caution of this block"],
 }  # fmt: skip
 DOCUMENT = {
@@ -67,6 +82,7 @@ DOCUMENT = {
     "draws": 200, "seed": 0, "pack": {"name": "8 x 1 lb", "net_mass_kg": 3.6287},
     "blocks": [BLOCK],
     "total": {"weekly": [{"week": "2026-W53", "trays": QUANTILES}]},
+    "frost": {"cautions": [], "with_protection": None},
     "assumptions": [
         {"set": "film black", "name": "longwave_emittance", "value": 0.85, "unit": "1",
          "source": ""},

@@ -1,0 +1,92 @@
+"""Frost beside a labour plan and in the note of a fit."""
+
+from dataclasses import replace
+from datetime import date
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from phenocast.calibration.fit_blocks import FitBlock, frost_not_stated
+from phenocast.phenology.daily import FLOWER_MIN, N_DAILY
+from phenocast.planning.frost import labour_frost
+from phenocast.planning.labour import all_blocks
+from phenocast.planning.packing import tray
+from phenocast.planning.picking import shipped_rates
+from phenocast.report.frost_text import frost_of_plan
+from phenocast.report.frost_words import frost_answer, frost_section
+from phenocast.report.reader import Reader
+from phenocast.season import Labour
+from phenocast.weather import HourlyWeather
+from tests.forecast.test_frost import END, NIGHTS, WATER, colder, told
+from tests.forecast.test_run import a_block
+from tests.simulation.conftest import miami
+
+__all__ = ["miami"]
+
+
+@pytest.fixture(scope="module")
+def forecast(miami: HourlyWeather):
+    return told(
+        colder(miami, NIGHTS), a_block("silent", season_end=END),
+        a_block("wet", season_end=END, frost_protection=WATER),
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def plan(forecast):
+    labour = Labour("EUR", 9.5, 40.0, 30)
+    box = tray("8 x 500 g", None, None)
+    labels, _, _, kg = all_blocks(forecast, labour, shipped_rates(), box)
+    trays = np.quantile(box.trays(kg), 0.5, axis=0)
+    return SimpleNamespace(
+        labour=labour, rates=shipped_rates(), tray=box, weeks=tuple(labels), p50=trays
+    )
+
+
+def test_a_plan_tells_frost_by_date_and_the_trays_that_protection_keeps(forecast, plan):
+    frost = labour_frost(forecast, plan)
+    assert frost["cautions"][0].startswith("FROST takes")
+    silent, wet = frost["blocks"]
+    assert [night["date"] for night in silent["frost"]["nights"]] == [d.isoformat() for d in NIGHTS]
+    assert silent["frost"]["share_of_season_lost"]["mean"] > 0.4
+    assert wet["frost"]["share_of_season_lost"]["mean"] == 0.0
+    # the silent block with protection bears as the wet one does: the two are alike
+    beside = np.array([row["trays"]["p50"] for row in frost["with_protection"]["weekly"]])
+    _, blocks, _, _ = all_blocks(forecast, plan.labour, plan.rates, plan.tray)
+    assert beside == pytest.approx(2.0 * blocks[1].trays[1], abs=1.0)
+    assert beside.sum() > 1.2 * plan.p50.sum()
+
+
+def test_text_and_page_of_a_plan_tell_it(forecast, plan):
+    document = {
+        "frost": labour_frost(forecast, plan),
+        "weeks": [{"week": week, "trays": {"p50": round(float(trays))}}
+                  for week, trays in zip(plan.weeks, plan.p50, strict=True)],
+    }  # fmt: skip
+    text = " ".join(" ".join(frost_of_plan(document)).split())
+    for words in ("silent", "2026-01-18", "with protection", "no protection stated"):
+        assert words in text
+    reader = Reader()
+    assert "takes 49" in frost_answer(document["frost"]["blocks"], reader)[0]
+    assert len(frost_section(document, reader)) == 1
+
+
+def test_where_every_block_states_its_protection_nothing_stands_beside(forecast, plan):
+    stated = replace(forecast, blocks=forecast.blocks[1:])
+    assert labour_frost(stated, plan)["with_protection"] is None
+
+
+def test_a_fit_names_blocks_that_had_frost_and_state_no_protection():
+    daily = np.full((N_DAILY, 40), 5.0)
+    cold = daily.copy()
+    cold[FLOWER_MIN, 20] = -1.0
+
+    def block(name: str, table: np.ndarray, kind: str | None = None) -> FitBlock:
+        return FitBlock("2025", name, "black", "Basalt", "plug", date(2025, 10, 1), 1e4, 3.0,
+                        np.zeros(1), 0, table, None, None, None, False, kind)  # type: ignore
+
+    silent = [block("mild", daily), block("cold", cold), block("wet", cold, "overhead-water")]
+    (note,) = frost_not_stated(silent)
+    assert note.startswith("frost nights in 2025: cold: no protection is stated")
+    assert frost_not_stated(silent[::2]) == []
