@@ -240,7 +240,7 @@ def _clock(hour: float) -> str:
 
 def heat_of_plan(
     heat: Sequence[WeekHeat], weeks: Sequence[str], day: WorkDay, plan: CrewPlan, checked: Checked,
-    *, seasons: int,
+    shares: WorkShares,
 ) -> list[HeatWeek]:  # fmt: skip
     """Return the heat of the hours that a plan works, week by week.
 
@@ -253,8 +253,8 @@ def heat_of_plan(
     plan : CrewPlan
     checked : Checked
         Its hours beyond the contract over seasons at large.
-    seasons : int
-        Seasons that ``checked`` was taken from.
+    shares : WorkShares
+        As given to the plan.
     """
     terms, place = plan.terms, {week: number for number, week in enumerate(weeks)}
     contract = day.span_h(terms.contract_h)
@@ -264,20 +264,23 @@ def heat_of_plan(
     for row in heat:
         number = place[row.week]
         crew = float(plan.crew[number])
-        beyond = checked.extra_h[:, number] / max(crew, 1.0)
-        future = checked.taken * len(row.wbgt_c) // seasons
+        hired = np.maximum(plan.hired[max(0, number - terms.new_weeks + 1) : number + 1], 0.0)
+        new_people = min(float(hired.sum()), crew)
+        # Overtime is spread over those who may work it.
+        barred = 1.0 - shares.rows[NEW_OVERTIME - NEW, checked.taken, number]
+        beyond = checked.extra_h[:, number] / np.maximum(crew - barred * new_people, 1.0)
+        future = checked.taken * len(row.wbgt_c) // len(shares.core)
         above, overtime, wbgt, index = np.zeros((4, len(beyond)))
-        # Few seasons differ in their hours: one look at the clock for each.
-        for extra in np.unique(beyond.round(2)):
-            mine = beyond.round(2) == extra
+        # Few seasons differ in their hours, to a tenth: one look at the clock for each.
+        for extra in np.unique(beyond.round(1)):
+            mine = beyond.round(1) == extra
             span = day.span_h(terms.contract_h + extra)
             hours = row.above_h(day.start, span, day.days, acclimatised=True)
             within = row.above_h(day.start, contract, day.days, acclimatised=True)
             above[mine], overtime[mine] = hours[future[mine]], (hours - within)[future[mine]]
             wbgt[mine], index[mine] = (one[future[mine]] for one in row.highest(day.start, span))
         new = row.above_h(day.start, new_span, day.days, acclimatised=False)
-        hired = plan.hired[max(0, number - terms.new_weeks + 1) : number + 1]
-        shares = [
+        left = [
             tuple(float(np.median(end)) for end in row.share(day.start, contract, acclimatised=one))
             for one in (True, False)
         ]
@@ -287,14 +290,14 @@ def heat_of_plan(
             HeatWeek(
                 week=row.week,
                 hours_a_person=(float(worked.mean()), _pair(worked)[1], float(worked.max())),
-                new_people=int(min(round(float(np.maximum(hired, 0.0).sum())), crew)),
+                new_people=round(new_people),
                 highest_wbgt_c=_pair(wbgt),
                 highest_heat_index_c=_pair(index),
                 above_acclimatised_h=_pair(above),
                 above_new_h=_pair(new),
                 overtime_above_h=_pair(overtime),
-                work_share=(shares[0][0], shares[0][1]),
-                work_share_new=(shares[1][0], shares[1][1]),
+                work_share=(left[0][0], left[0][1]),
+                work_share_new=(left[1][0], left[1][1]),
                 starts=row.starts(day, float(worked.mean())) if warm else (),
             )
         )

@@ -209,7 +209,7 @@ def plan_labour(
         packing_h=packing,
         loading_h=loading_hours(trays),
         day=day,
-        heat=heat_of_plan(hot, labels, day, plan, checked, seasons=len(kg)),
+        heat=heat_of_plan(hot, labels, day, plan, checked, shares),
         available=shares.median,
         blocks=blocks,
         warnings=(

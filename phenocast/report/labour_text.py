@@ -151,7 +151,8 @@ def _heat(heat: Mapping[str, Any]) -> list[str]:
     lines = ["Heat in the hours that the plan works (P50, P90 of possible seasons)"]
     lines += wrapped(
         f"{clock(start)} to {clock(end)} by the local clock ({zone(heat, Reader())}), breaks kept "
-        "in; hours beyond the contract follow at the end and are counted."
+        "in; hours beyond the contract follow at the end and are counted. "
+        + Reader().say("labour.aid")
     )
     warm = [row for row in heat["weeks"] if row["hours_above_limit_new_crew"]["p90"] >= 0.5]
     if not warm:

@@ -121,7 +121,7 @@ def test_hours_above_the_limit_are_those_that_the_plan_works():
     trays, each = np.full((2, 1), 980.0), np.full((2, 1), 0.2)
     plan = plan_crew(terms, trays, each, gap=1e-9)
     checked = check_plan(plan, trays, each)
-    [row] = heat_of_plan([heat], [heat.week], DAY, plan, checked, seasons=2)
+    [row] = heat_of_plan([heat], [heat.week], DAY, plan, checked, shares_of(heat, terms))
     assert row.hours_a_person == pytest.approx((49.0, 49.0, 49.0))
     low, high = 0.0, 9.0  # P50 and P90 of two seasons lie between them
     assert row.above_acclimatised_h == pytest.approx(((low + high) / 2, 0.9 * high))
@@ -131,14 +131,29 @@ def test_hours_above_the_limit_are_those_that_the_plan_works():
     assert row.highest_wbgt_c[1] == pytest.approx(10.0 + 0.9 * 20.0)
 
 
+def test_overtime_is_of_those_who_may_work_it():
+    # 6 people, 2 of them new and barred from the hot hours after the contract: 40 h of overtime
+    # are 10 h for each of the other four.
+    heat = week_of(hot(27.0, (14, 16)))
+    more = {"crew_now": 4, "crew_most": 6, "extra": (ExtraHours(10.0, 15.0),)}
+    terms = CrewTerms(**{**BASE, **more})
+    plan = planned(heat, 2000.0, 0.2, decided=6.0, **more)
+    shares = shares_of(heat, terms)
+    checked = check_plan(plan, np.array([[2000.0]]), 0.2 / shares.core, heat=shares.rows)
+    [row] = heat_of_plan([heat], [heat.week], DAY, plan, checked, shares)
+    assert checked.extra_h.sum() == pytest.approx(40.0)
+    assert (row.new_people, row.hours_a_person[2]) == (2, pytest.approx(50.0))
+
+
 def test_the_new_of_a_week_are_those_hired_within_two():
     weeks = [f"2027-W{n}" for n in (20, 21, 22, 23)]
     terms = CrewTerms(**{**BASE, "crew_now": 3})
     decided = np.array([5.0, 5.0, 5.0, 4.0])
     plan = plan_crew(terms, np.full((1, 4), 10.0), np.full((1, 4), 0.2), decided=decided)
     checked = check_plan(plan, np.full((1, 4), 10.0), np.full((1, 4), 0.2))
-    rows = heat_of_plan([week_of({}, name=week) for week in weeks], weeks, DAY, plan, checked,
-                        seasons=1)  # fmt: skip
+    cool = [week_of({}, name=week) for week in weeks]
+    shares = work_shares(cool, weeks, DAY, terms, seasons=1)
+    rows = heat_of_plan(cool, weeks, DAY, plan, checked, shares)
     assert [row.new_people for row in rows] == [2, 2, 0, 0]
 
 
