@@ -221,7 +221,7 @@ def heat_weeks(futures: Sequence[HourlyWeather], weeks: Sequence[str]) -> list[W
     futures : sequence of HourlyWeather
         Possible seasons, all of the same hours and site.
     weeks : sequence of str
-        ISO weeks wanted; weeks that no hour falls in are left out.
+        ISO weeks wanted; weeks of less than a day of hours are left out.
 
     Raises
     ------
@@ -262,5 +262,5 @@ def heat_weeks(futures: Sequence[HourlyWeather], weeks: Sequence[str]) -> list[W
             numbers.value("work_rate"), numbers.value("rest_rate"),
         )
         for week in weeks
-        if (mine := of_day == week).any()
+        if (mine := of_day == week).sum() >= 24
     ]  # fmt: skip

@@ -1,6 +1,7 @@
 """Heat by week: counts of hours above limits, ranges, starts in words, and no word of comfort."""
 
 import re
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -124,6 +125,20 @@ def test_the_clock_is_that_of_people_in_summer_too():
 def test_the_same_heat_over_another_number_of_days_scales():
     six, five = (above(weeks_of(31.0)[0], False, days=d) for d in (6, 5))
     assert five == pytest.approx(six * 5 / 6)
+
+
+def test_a_last_week_of_a_few_hours_is_left_out():
+    site = Site("Far Quay", 35.0, 139.0, 20.0, "Asia/Tokyo")
+    base = constant_weather(site, 24 * 7, 35.0, start="2027-05-31", vapour_pressure_kpa=2.2)
+    weeks = heat_weeks([base], ["2027-W22", "2027-W23"])  # of the second week 0 to 9 h of Monday
+    assert [week.week for week in weeks] == ["2027-W22"]
+
+
+def test_the_heat_library_comes_with_the_package():
+    settings = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    project = settings["project"]
+    assert any(name.startswith("thermofeel") for name in project["dependencies"])
+    assert "planning" not in project["optional-dependencies"]
 
 
 def test_weeks_without_weather_are_left_out_or_refused():

@@ -228,7 +228,7 @@ def test_overtime_above_a_limit_is_said_first(run, document):
     assert (long["limit_h"], long["stated"]) == (44.0, True)
     assert (long["weeks"], long["hours"]) == (len(above), max(worked.values()))
     page = run(changes=[stated]).stdout
-    assert page.index("First: the plan gives one person up to") < page.index("Pickers, who pack")
+    assert page.index("First: in ") < page.index("Pickers, who pack")
     assert "law of the place says how long people may work" in " ".join(page.split())
 
 
