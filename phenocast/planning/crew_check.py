@@ -50,8 +50,8 @@ class Checked:
         None without a limit.
     taken : array [seasons]
         Numbers of the seasons among all.
-    extra_h : array [seasons, weeks]
-        Hours beyond the contract of the whole crew [h].
+    extra_h, temporary : arrays [seasons, weeks]
+        Hours beyond the contract of the whole crew [h], and temporary workers.
     """
 
     seasons: int
@@ -66,6 +66,7 @@ class Checked:
     over_loss_limit: float | None
     taken: NDArray[np.int64]
     extra_h: Array
+    temporary: Array
 
     @property
     def cover(self) -> Cover:
@@ -151,4 +152,5 @@ def check_plan(
         else float((away > (limit + 1e-6) * np.maximum(own.sum(axis=1), 1e-9)).mean()),
         taken=taken,
         extra_h=x[v.extra].sum(axis=0),
+        temporary=x[v.temporary],
     )

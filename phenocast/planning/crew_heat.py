@@ -285,17 +285,17 @@ def heat_of_plan(
             for one in (True, False)
         ]
         worked = terms.contract_h + beyond
-        warm = max(float(np.quantile(new, 0.9)), _pair(above)[1]) >= 0.5
+        warm = max(float(np.quantile(new, 0.9)), pair(above)[1]) >= 0.5
         result.append(
             HeatWeek(
                 week=row.week,
-                hours_a_person=(float(worked.mean()), _pair(worked)[1], float(worked.max())),
+                hours_a_person=(float(worked.mean()), pair(worked)[1], float(worked.max())),
                 new_people=round(new_people),
-                highest_wbgt_c=_pair(wbgt),
-                highest_heat_index_c=_pair(index),
-                above_acclimatised_h=_pair(above),
-                above_new_h=_pair(new),
-                overtime_above_h=_pair(overtime),
+                highest_wbgt_c=pair(wbgt),
+                highest_heat_index_c=pair(index),
+                above_acclimatised_h=pair(above),
+                above_new_h=pair(new),
+                overtime_above_h=pair(overtime),
                 work_share=(left[0][0], left[0][1]),
                 work_share_new=(left[1][0], left[1][1]),
                 starts=row.starts(day, float(worked.mean())) if warm else (),
@@ -304,6 +304,13 @@ def heat_of_plan(
     return result
 
 
-def _pair(values: Array) -> Pair:
+def pair(values: Array) -> Pair:
+    """Return P50 and P90 of some values, one a season.
+
+    Examples
+    --------
+    >>> pair(np.arange(11.0))
+    (5.0, 9.0)
+    """
     p50, p90 = np.quantile(values, [0.5, 0.9])
     return float(p50), float(p90)

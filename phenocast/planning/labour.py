@@ -22,6 +22,7 @@ from phenocast.planning.crew_heat import (
     HeatWeek,
     heat_of_plan,
     hour_warnings,
+    pair,
     work_shares,
     working_day,
 )
@@ -188,6 +189,11 @@ def plan_labour(
     )
     rows = crew_weeks(plan, labels, trays, each, as_of, shares.rows)
     checked = check_plan(plan, trays, each, heat=shares.rows, time_limit_s=time_limit_s)
+    # All that is said of the hours bought comes from the same seasons.
+    rows = [
+        replace(row, temporary=pair(helpers), extra_h=pair(extra))
+        for row, helpers, extra in zip(rows, checked.temporary.T, checked.extra_h.T, strict=True)
+    ]
     rates_told: tuple[str, ...] = ()
     if shipped:
         told = (
@@ -421,10 +427,10 @@ def _warnings(
             f"contracts of {labour.contract_weeks} weeks run beyond the last week of the plan and "
             "are paid to their end"
         )
-    if plan.fruit_share < 0.95:
+    if checked.fruit_share < 0.95:
         told.append(
-            f"the plan leaves {100 * (1 - plan.fruit_share):.0f} % of the fruit: at these wages, "
-            "rates and values it costs more than it is worth, or the crew may not be larger; look "
+            f"the plan leaves {100 * (1 - checked.fruit_share):.0f} % of the fruit: at these "
+            "wages, rates and values it costs more than it is worth, or the crew may not be larger; look "
             "at value_per_tray or prices, crew_most, and the rates of picking and packing"
         )
     if not plan.worth.solution.proven:

@@ -135,10 +135,9 @@ def long_week(plan: LabourPlan) -> dict[str, Any] | None:
     limit = shipped_labour()["day"].value("long_week") if stated is None else stated
     hours = {row.week: row.hours_a_person[2] for row in plan.heat}
     terms = plan.plan.terms
-    if plan.checked.temporary_share > 0.0:
-        for week, people in zip(plan.weeks, plan.plan.temporary.max(axis=0), strict=True):
-            if people > 0.0:
-                hours[week] = max(hours.get(week, 0.0), terms.temporary_h)
+    for week, people in zip(plan.weeks, plan.checked.temporary.max(axis=0), strict=True):
+        if people > 1e-6:
+            hours[week] = max(hours.get(week, 0.0), terms.temporary_h)
     long = [week for week, worked in hours.items() if worked > limit + 1e-6]
     if not long:
         return None
