@@ -430,8 +430,9 @@ def _warnings(
     if checked.fruit_share < 0.95:
         told.append(
             f"the plan leaves {100 * (1 - checked.fruit_share):.0f} % of the fruit: at these "
-            "wages, rates and values it costs more than it is worth, or the crew may not be larger; look "
-            "at value_per_tray or prices, crew_most, and the rates of picking and packing"
+            "wages, rates and values it costs more than it is worth, or the crew may not be "
+            "larger; look at value_per_tray or prices, crew_most, and the rates of picking and "
+            "packing"
         )
     if not plan.worth.solution.proven:
         told.append(
