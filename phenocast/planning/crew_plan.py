@@ -8,7 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError, NoAnswerError
-from phenocast.planning.crew_program import HOURS_PER_TRAY, TRAYS, Numbers, crew_program
+from phenocast.planning.crew_program import (
+    HOURS_PER_TRAY,
+    TRAYS,
+    Numbers,
+    crew_program,
+    season_rows,
+)
 from phenocast.planning.crew_terms import CrewTerms
 from phenocast.planning.program import Index, Program
 from phenocast.planning.scenarios import Reduction, reduce_seasons
@@ -98,7 +104,7 @@ def plan_crew(
     hours_per_tray: Array,
     *,
     scenarios: int = 50,
-    available: Array | None = None,
+    heat: Array | None = None,
     decided: Array | None = None,
     inside_notice: int | None = None,
     time_limit_s: float = 60.0,
@@ -115,8 +121,9 @@ def plan_crew(
         Hours of experienced pickers for one tray [h].
     scenarios : int
         Seasons kept for the program; see `scenarios.reduce_seasons`.
-    available : array [weeks], optional
-        Share of hours in which heat lets people work; 1 where not given.
+    heat : array [rows, seasons, weeks], optional
+        What heat makes of an hour of others than the core crew within its contract; see
+        `crew_program.season_rows`.
     decided : array [weeks], optional
         Core crew of past weeks and others already decided; NaN elsewhere. Weeks inside the notice
         are fixed to ``terms.crew_now`` (or to the last decided crew) by this function.
@@ -146,21 +153,19 @@ def plan_crew(
     each = np.asarray(hours_per_tray, dtype=np.float64)
     _check(trays, each)
     weeks = trays.shape[1]
-    open_share = np.ones(weeks) if available is None else np.asarray(available, dtype=np.float64)
     fixed = np.full(weeks, np.nan) if decided is None else np.asarray(decided, dtype=np.float64)
-    if open_share.shape != (weeks,) or fixed.shape != (weeks,):
-        raise InputError(Fault("weeks disagree", value=(open_share.shape, fixed.shape),
-                               allowed=f"{weeks} weeks"))  # fmt: skip
+    if fixed.shape != (weeks,):
+        raise InputError(Fault("weeks disagree", value=fixed.shape, allowed=f"{weeks} weeks"))
     notice = terms.notice_weeks if inside_notice is None else inside_notice
     fixed = _with_notice(terms, fixed, notice)
     reduction = reduce_seasons(trays, scenarios)
-    kept = np.stack([trays[reduction.kept], each[reduction.kept]], axis=1)
+    kept = season_rows(terms, trays, each, heat)[reduction.kept]
     shares = reduction.probabilities
 
     held: list[Numbers] = []
 
     def build(seasons: Array, probabilities: Array, first: Array | None) -> tuple[Program, Index]:
-        program, numbers = crew_program(terms, seasons, probabilities, open_share, fixed)
+        program, numbers = crew_program(terms, seasons, probabilities, fixed)
         if first is not None:
             crew = np.round(first)
             program.rows(
@@ -218,7 +223,9 @@ def _with_notice(terms: CrewTerms, decided: Array, notice: int) -> Array:
 
 
 def _mean_season(kept: Array, shares: Array) -> Array:
-    """Return mean trays, and the mean hours over them."""
-    trays = shares @ kept[:, TRAYS]
+    """Return the mean season; its hours for a tray are the mean hours over the mean trays."""
+    mean = np.tensordot(shares, kept, axes=1)
+    trays = mean[TRAYS]
     hours = shares @ (kept[:, TRAYS] * kept[:, HOURS_PER_TRAY])
-    return np.stack([trays, np.divide(hours, trays, out=np.zeros_like(hours), where=trays > 0.0)])
+    mean[HOURS_PER_TRAY] = np.divide(hours, trays, out=np.zeros_like(hours), where=trays > 0.0)
+    return mean

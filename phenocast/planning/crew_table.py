@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.planning.crew_plan import CrewPlan
+from phenocast.planning.crew_program import EXTRA, NEW, NEW_OVERTIME, TEMPORARY, season_rows
 from phenocast.planning.scenarios import weighted_quantile
 from phenocast.planning.weeks import monday
 
@@ -64,7 +65,7 @@ def crew_weeks(
     trays: Array,
     hours_per_tray: Array,
     as_of: date,
-    available: Array | None = None,
+    heat: Array | None = None,
 ) -> list[CrewWeek]:
     """Return the plan week by week, its risks over all seasons, not only the kept ones.
 
@@ -77,7 +78,7 @@ def crew_weeks(
         As given to `plan_crew`.
     as_of : date
         Day of the plan.
-    available : array [weeks], optional
+    heat : array [rows, seasons, weeks], optional
         As given to `plan_crew`.
 
     Examples
@@ -91,14 +92,9 @@ def crew_weeks(
     >>> rows[1].planned, rows[1].change, rows[1].decide_by
     (4, 2, datetime.date(2027, 1, 25))
     """
-    open_share = np.ones(len(weeks)) if available is None else available
     need = trays * hours_per_tray
     terms = plan.terms
-    core = core_hours(plan, open_share)
-    beyond = sum(step.hours for step in terms.extra) * plan.crew * open_share
-    helpers = terms.temporary_most * terms.temporary_h * terms.temporary_rate * open_share
-    everyone = core + beyond + helpers
-    each_h = terms.contract_h * np.maximum(open_share, 1e-9)
+    core, everyone = crew_hours(plan, season_rows(terms, trays, hours_per_tray, heat))
     slack = 1e-6 * (1.0 + need)
     rows = []
     for number, week in enumerate(weeks):
@@ -111,7 +107,7 @@ def crew_weeks(
                 week=week,
                 trays=(_quantile(trays[:, number], 0.1), *_p50_p90(trays[:, number])),
                 need_h=hours,
-                need_people=(hours[0] / each_h[number], hours[1] / each_h[number]),
+                need_people=(hours[0] / terms.contract_h, hours[1] / terms.contract_h),
                 planned=int(plan.crew[number]),
                 change=int(plan.crew[number]) - before,
                 temporary=_kept(plan, plan.temporary[:, number]),
@@ -124,12 +120,28 @@ def crew_weeks(
     return rows
 
 
-def core_hours(plan: CrewPlan, available: Array) -> Array:
-    """Return what the core crew does in its contract hours, in hours of experienced pickers."""
-    able = plan.crew.astype(np.float64)
-    for since, loss in enumerate(plan.terms.beginner_loss[: len(able)]):
-        able[since:] -= loss * np.maximum(plan.hired[: len(able) - since], 0.0)
-    return np.maximum(able, 0.0) * plan.terms.contract_h * available
+def crew_hours(plan: CrewPlan, seasons: Array) -> tuple[Array, Array]:
+    """Return what the core crew does within its contract, and what all can do.
+
+    Both are ``[seasons, weeks]`` and in hours of experienced people of the core crew [h];
+    ``seasons`` is as of `crew_program.season_rows`.
+    """
+    terms, weeks = plan.terms, len(plan.crew)
+    able = np.repeat(plan.crew[None], len(seasons), axis=0)
+    beyond = able.copy()
+    for since in range(min(weeks, max(terms.new_weeks, len(terms.beginner_loss)))):
+        hired = np.maximum(plan.hired[: weeks - since], 0.0)
+        # No more of them than are there still.
+        hired = np.minimum(hired, plan.crew[since:])
+        able[:, since:] -= terms.missing(since, seasons[:, NEW, since:]) * hired
+        if since < terms.new_weeks:
+            beyond[:, since:] -= (1.0 - seasons[:, NEW_OVERTIME, since:]) * hired
+    core = np.maximum(able, 0.0) * terms.contract_h
+    helpers = terms.temporary_most * terms.temporary_h * terms.temporary_rate
+    everyone = core + helpers * seasons[:, TEMPORARY]
+    for number, step in enumerate(terms.extra):
+        everyone = everyone + step.hours * np.maximum(beyond, 0.0) * seasons[:, EXTRA + number]
+    return core, everyone
 
 
 def _quantile(values: Array, level: float) -> float:

@@ -48,6 +48,8 @@ class CrewTerms:
         Whether temporary workers come for whole weeks only; otherwise by the hour.
     beginner_loss : tuple of float
         Share of work missing in the first, second, ... week after hiring.
+    new_weeks : int
+        Weeks after hiring in which people are held to the heat limit of those who are new to it.
     deferral_share, deferral_loss : float
         Share of a week's fruit whose pick can wait a week, and what is lost of it.
     line_trays, cooler_trays : float
@@ -84,6 +86,7 @@ class CrewTerms:
     temporary_rate: float = 1.0
     whole_temporary: bool = False
     beginner_loss: tuple[float, ...] = ()
+    new_weeks: int = 2
     deferral_share: float = 0.0
     deferral_loss: float = 1.0
     line_trays: float = math.inf
@@ -156,6 +159,21 @@ class CrewTerms:
     def lost_values(self) -> NDArray[np.float64]:
         """What a lost tray costs, one number or one for each week."""
         return np.asarray(self.lost_value, dtype=np.float64)
+
+    def missing(self, since: int, new: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the share of work missing of people hired ``since`` weeks ago.
+
+        ``new`` is the work that heat leaves people who are new to it, as a share of what it leaves
+        the others.
+
+        Examples
+        --------
+        >>> terms = CrewTerms(14.0, 40.0, (), 9.0, beginner_loss=(0.4,))
+        >>> [float(terms.missing(week, np.array(0.5))) for week in range(3)]
+        [0.7, 0.5, 0.0]
+        """
+        loss = self.beginner_loss[since] if since < len(self.beginner_loss) else 0.0
+        return 1.0 - (1.0 - loss) * (new if since < self.new_weeks else np.ones_like(new))
 
     @property
     def temporary_cost(self) -> float:

@@ -7,12 +7,8 @@ which differ widely.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-
-from phenocast.errors import Fault, InputError
 
 Array = NDArray[np.float64]
 
@@ -27,20 +23,21 @@ CAUTIONS = (
     ),
     (
         "New or returning workers count as not acclimatised for the first one to two weeks, and "
-        "raise their exposure day by day."
+        "raise their exposure day by day. So does everyone in the first hot days after cool ones, "
+        "which the plan does not know of."
     ),
     (
         "The limits are for one-hour means at moderate work (about 300 W); estimates of the work "
         "rate err by up to 30 %, and published limits for the same work differ by more than 1 degC."
     ),
     "Hours in sheds, tunnels and row covers are not those of the open field: measure there.",
+    (
+        "Rest, shade and water stay in the working day whatever the hours: local rules say how "
+        "much rest, at which heat, and when and how long people may work at all."
+    ),
 )
 
 SOLAR_CONSTANT = 1367.0  # W m-2, as in the WBGT model's own code
-
-
-class HeatLibraryMissingError(InputError):
-    """The optional library of the wet-bulb globe temperature is not installed."""
 
 
 def heat_index_f(air_f: ArrayLike, humidity_pct: ArrayLike) -> Array:
@@ -141,38 +138,23 @@ def wbgt_c(
     array
         NaN where the energy balances do not converge.
 
-    Raises
-    ------
-    HeatLibraryMissingError
-        Where the optional library thermofeel is not installed; an `InputError`.
-
     Examples
     --------
     >>> wbgt_c([30.0], [50.0], [1.5], [800.0], [0.75], [0.9]).round(0)
     array([29.])
     """
-    model = _model()
+    from thermofeel import liljegren  # slow to load
+
     arrays = np.broadcast_arrays(
         *(np.asarray(v, dtype=np.float64) for v in
           (air_c, humidity_pct, pressure_hpa, wind_2m_m_s, solar_w_m2, direct, cos_zenith))
     )  # fmt: skip
     air, humidity, pressure, wind, solar, beam, cosine = arrays
-    found = model.wbgt(
+    found = liljegren.wbgt(
         air + 273.15, np.clip(humidity, 1.0, 100.0), pressure, np.maximum(wind, 0.13), solar, beam,
         cosine,
     )  # fmt: skip
     return np.asarray(found - 273.15)
-
-
-def _model() -> Any:
-    try:
-        from thermofeel import liljegren
-    except ImportError:
-        raise HeatLibraryMissingError(
-            Fault("the wet-bulb globe temperature needs the library thermofeel",
-                  do="install it with: pip install 'phenocast[planning]'")
-        ) from None  # fmt: skip
-    return liljegren
 
 
 def wbgt_simple_c(air_c: ArrayLike, humidity_pct: ArrayLike) -> Array:

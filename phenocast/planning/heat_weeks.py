@@ -1,4 +1,4 @@
-"""Heat of each week at the site: hours above limits, what they leave of the work, and starts."""
+"""Heat of each week at the site, hour by hour of the local clock, and of the hours people work."""
 
 from __future__ import annotations
 
@@ -19,24 +19,54 @@ from phenocast.planning.heat import (
     wbgt_c,
     work_share_range,
 )
-from phenocast.season import ClockHours
 from phenocast.weather import HourlyWeather
 from phenocast.weather.humidity import air_pressure, saturation_vapour_pressure
-from phenocast.weather.local_time import local_day_and_clock, standard_offset_h
+from phenocast.weather.local_time import civil_clock, local_day_and_clock, standard_offset_h
 from phenocast.weather.solar import sun_elevation_deg
 
 Array = NDArray[np.float64]
-Pair = tuple[float, float]
 
-EARLIEST, LATEST = 4, 10
-"""Clock hours between which other starts of the working day are tried [h]."""
+
+@dataclass(frozen=True)
+class WorkDay:
+    """A working day by the clock that people go by, summer time included.
+
+    Parameters
+    ----------
+    start : float
+        Hour at which work starts [h].
+    contract_h : float
+        Hours of a week by contract; hours beyond it follow at the end of the day [h].
+    breaks_h : float
+        Breaks of a day. They stay in the hours: where they fall is not known [h].
+    days : int
+        Working days of a week.
+    earliest, latest : float or None
+        Hours between which other starts are suggested; daylight where both are None [h].
+
+    Examples
+    --------
+    >>> WorkDay(6.0, 40.0, 0.5, 5).span_h(45.0)
+    9.5
+    """
+
+    start: float
+    contract_h: float
+    breaks_h: float
+    days: int
+    earliest: float | None = None
+    latest: float | None = None
+
+    def span_h(self, week_h: float) -> float:
+        """Return the length of a day, breaks included, of a week with so many hours of work [h]."""
+        return min(week_h / self.days + self.breaks_h, 24.0)
 
 
 @dataclass(frozen=True)
 class Start:
     """A start of the working day [h] and the P50 hours of the week above the limits from it on.
 
-    ``dark_h`` of a working day lie before sunrise or after sunset.
+    ``dark_h`` of a working day lie in hours that are not light throughout.
     """
 
     clock_h: float
@@ -46,64 +76,108 @@ class Start:
 
 
 @dataclass(frozen=True)
-class HeatWeek:
-    """Heat in the working hours of one week; pairs are P50 and P90 over the possible seasons.
+class WeekHeat:
+    """Heat of one week, hour by hour; a span of hours has a start on the clock and a length [h].
 
     Parameters
     ----------
     week : str
-    highest_wbgt_c, highest_heat_index_c : pair
-        Of the week's working hours [degC].
-    above_acclimatised_h, above_new_h : pair
-        Hours above the NIOSH limits for acclimatised people and for others [h].
-    work_share, work_share_new : (low, high)
-        Share of the working hours that published curves leave, from the most to the least cautious
-        curve, in the median season.
-    starts : tuple of Start
-        The same working day from other hours on, only where hours are above a limit.
-    shares, shares_new : tuple of float
-        Share that the most cautious curve leaves in each possible season.
+    clock_h : array [hours]
+        Local clock at the start of each hour [h].
+    light : array [hours] of bool
+        Whether the sun is up from start to end of the hour.
+    wbgt_c, index_c : arrays [seasons, hours]
+        WBGT and heat index [degC].
+    work_w, rest_w : float
+        Metabolic rates [W].
     """
 
     week: str
-    highest_wbgt_c: Pair
-    highest_heat_index_c: Pair
-    above_acclimatised_h: Pair
-    above_new_h: Pair
-    work_share: Pair
-    work_share_new: Pair
-    starts: tuple[Start, ...]
-    shares: tuple[float, ...]
-    shares_new: tuple[float, ...]
+    clock_h: Array
+    light: NDArray[np.bool_]
+    wbgt_c: Array
+    index_c: Array
+    work_w: float
+    rest_w: float
 
-    def better_start(self) -> Start | None:
-        """Return the start with the fewest hours above the limits; None where none is better."""
-        if not self.starts:
-            return None
-        now, *others = self.starts
-        best = min(others, key=lambda s: (s.above_new_h, s.above_acclimatised_h, s.clock_h))
-        return None if now.above_new_h - best.above_new_h < 0.5 else best
+    def _inside(self, start: float, length: float) -> Array:
+        """Return the part of each hour that lies in the span, ``[hours]``."""
+        since = (self.clock_h - start) % 24.0
+        return np.clip(length - since, 0.0, 1.0) + np.minimum(np.maximum(since - 23.0, 0.0), length)
 
-    def suggestion(self) -> str:
-        """Return in words what an earlier or later start would do; empty where nothing helps.
+    def above_h(self, start: float, length: float, days: int, *, acclimatised: bool) -> Array:
+        """Return the hours of a working week above the NIOSH limit, ``[seasons]``.
 
-        Hours are said to be above the limit or not; none is called anything better.
+        They are counted on all days of the week and scaled to the working days.
         """
-        best = self.better_start()
-        if best is None:
-            return ""
-        now = self.starts[0]
-        text = (
-            f"start at {_clock(best.clock_h)} instead of {_clock(now.clock_h)}: "
-            f"{best.above_new_h:.0f} instead of {now.above_new_h:.0f} hours above the limit for a "
-            f"new crew, {best.above_acclimatised_h:.0f} instead of "
-            f"{now.above_acclimatised_h:.0f} for an acclimatised one"
+        limit = exposure_limit_c(self.work_w, acclimatised=acclimatised)
+        hours = (self.wbgt_c > limit) @ self._inside(start, length)
+        return np.asarray(hours * days * 24.0 / len(self.clock_h))
+
+    def share(self, start: float, length: float, *, acclimatised: bool) -> tuple[Array, Array]:
+        """Return the share of the span that the most and the least cautious curve leave for work.
+
+        Both are ``[seasons]``.
+        """
+        inside = self._inside(start, length)
+        worked = inside > 0.0
+        low, high = work_share_range(
+            self.wbgt_c[:, worked], self.work_w, self.rest_w, acclimatised=acclimatised
         )
-        return text + (f"; {best.dark_h:.1f} h a day in the dark" if best.dark_h >= 0.5 else "")
+        weights = inside[worked] / inside.sum()
+        return np.asarray(low @ weights), np.asarray(high @ weights)
+
+    def highest(self, start: float, length: float) -> tuple[Array, Array]:
+        """Return the highest WBGT and heat index of the span, ``[seasons]`` each [degC]."""
+        worked = self._inside(start, length) > 0.0
+        return self.wbgt_c[:, worked].max(axis=1), self.index_c[:, worked].max(axis=1)
+
+    def dark_h(self, start: float, length: float) -> float:
+        """Return the hours of one day of the span that are not light throughout [h]."""
+        return float(self._inside(start, length)[~self.light].sum() * 24.0 / len(self.clock_h))
+
+    def starts(self, day: WorkDay, week_h: float) -> tuple[Start, ...]:
+        """Return the working day from its start and from others that may be suggested.
+
+        Others are whole and half hours, and lie with the whole day between `WorkDay.earliest` and
+        `WorkDay.latest`, or in daylight where neither is stated.
+        """
+        span = day.span_h(week_h)
+        first, last = day.earliest, day.latest
+        begin, end = first or 0.0, (24.0 if last is None else last) - span
+        others = [
+            half / 2.0
+            for half in range(int(np.ceil(2.0 * begin)), int(np.floor(2.0 * end)) + 1)
+            if half / 2.0 != day.start
+        ]
+        if first is None and last is None:
+            others = [start for start in others if self.dark_h(start, span) == 0.0]
+        return tuple(self._start(start, span, day.days) for start in (day.start, *others))
+
+    def _start(self, start: float, span: float, days: int) -> Start:
+        used, new = (
+            float(np.median(self.above_h(start, span, days, acclimatised=known)))
+            for known in (True, False)
+        )
+        return Start(start, used, new, self.dark_h(start, span))
 
 
-def _clock(hour: float) -> str:
-    return f"{int(hour):02d}:{round(hour % 1 * 60):02d}"
+def better_start(starts: Sequence[Start]) -> Start | None:
+    """Return the start with the fewest hours above the limits; None where none has fewer.
+
+    The first of ``starts`` is the one that holds.
+
+    Examples
+    --------
+    >>> better_start([Start(8.0, 2.0, 9.0, 0.0), Start(7.0, 0.0, 4.0, 0.0)]).clock_h
+    7.0
+    >>> better_start([Start(8.0, 0.0, 0.4, 0.0), Start(7.0, 0.0, 0.0, 0.0)]) is None
+    True
+    """
+    now, *others = starts
+    best = min(others, key=lambda s: (s.above_new_h, s.above_acclimatised_h, s.clock_h),
+               default=now)  # fmt: skip
+    return None if now.above_new_h - best.above_new_h < 0.5 else best
 
 
 def site_wbgt_c(weather: HourlyWeather) -> tuple[Array, Array, Array]:
@@ -115,8 +189,6 @@ def site_wbgt_c(weather: HourlyWeather) -> tuple[Array, Array, Array]:
     ------
     NoAnswerError
         Where the energy balance of the globe or the wet bulb does not converge.
-    HeatLibraryMissingError
-        Where thermofeel is not installed.
     """
     site = weather.site
     middle: NDArray[np.datetime64] = weather.time_utc.astype("datetime64[m]")
@@ -141,14 +213,7 @@ def site_wbgt_c(weather: HourlyWeather) -> tuple[Array, Array, Array]:
     return found, index, elevation
 
 
-def heat_weeks(
-    futures: Sequence[HourlyWeather],
-    weeks: Sequence[str],
-    hours: ClockHours,
-    days_a_week: int = 6,
-    *,
-    work_w: float | None = None,
-) -> list[HeatWeek]:
+def heat_weeks(futures: Sequence[HourlyWeather], weeks: Sequence[str]) -> list[WeekHeat]:
     """Return the heat of each week over possible seasons.
 
     Parameters
@@ -156,13 +221,7 @@ def heat_weeks(
     futures : sequence of HourlyWeather
         Possible seasons, all of the same hours and site.
     weeks : sequence of str
-        ISO weeks wanted; weeks that no hour falls in are left out.
-    hours : ClockHours
-        Working hours, local standard time [h].
-    days_a_week : int
-        Working days; hours are counted on all seven days and scaled.
-    work_w : float, optional
-        Metabolic rate [W]; moderate work where not given.
+        ISO weeks wanted; weeks of less than a day of hours are left out.
 
     Raises
     ------
@@ -175,16 +234,13 @@ def heat_weeks(
     >>> from phenocast.weather.hourly import constant_weather
     >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
     >>> hot = constant_weather(site, 168, 38.0, start="2027-01-04", vapour_pressure_kpa=4.0)
-    >>> [week] = heat_weeks([hot], ["2027-W01"], ClockHours(6.0, 14.0))
-    >>> week.above_acclimatised_h[0], week.work_share[0] < week.work_share[1]
-    (48.0, True)
+    >>> [week] = heat_weeks([hot], ["2027-W01"])
+    >>> week.above_h(6.0, 8.5, 6, acclimatised=True)
+    array([51.])
     """
     numbers = labour()["heat"]
-    rate = numbers.value("work_rate") if work_w is None else work_w
-    rest = numbers.value("rest_rate")
-    limits = [float(exposure_limit_c(rate, acclimatised=known)) for known in (True, False)]
-    offset = standard_offset_h(futures[0].site.time_zone, int(str(futures[0].time_utc[0])[:4]))
-    days, clock = local_day_and_clock(futures[0].time_utc, offset)
+    time, zone = futures[0].time_utc, futures[0].site.time_zone
+    days, _ = local_day_and_clock(time, standard_offset_h(zone, int(str(time[0])[:4])))
     labels = {day: iso_week(date.fromisoformat(str(day))) for day in np.unique(days)}
     of_day = np.array([labels[day] for day in days])
     within = np.isin(of_day, list(weeks))
@@ -195,115 +251,16 @@ def heat_weeks(
     triples = [site_wbgt_c(one.slice(first, stop)) for one in futures]
     wbgt = np.stack([triple[0] for triple in triples])
     index = np.stack([triple[1] for triple in triples])
-    elevation = triples[0][2]
-    of_day, clock = of_day[first:stop], clock[first:stop]
-    result = []
-    for week in weeks:
-        mine = of_day == week
-        if not mine.any():
-            continue
-        # A week at the edge of the weather holds fewer days: counts are for a whole week.
-        scale = days_a_week / (mine.sum() / 24.0)
-        shift = mine & _in_hours(clock, hours)
-        above = [(wbgt[:, shift] > limit).sum(axis=1) * scale for limit in limits]
-        ranges = [
-            [
-                end.mean(axis=1)
-                for end in work_share_range(wbgt[:, shift], rate, rest, acclimatised=known)
-            ]
-            for known in (True, False)
-        ]
-        shares = [(float(np.median(low)), float(np.median(high))) for low, high in ranges]
-        starts: tuple[Start, ...] = ()
-        if float(np.quantile(above[1], 0.9)) >= 0.5:
-            starts = _starts(wbgt, mine, clock, elevation, hours, limits, scale)
-        result.append(
-            HeatWeek(
-                week, _pair(wbgt[:, shift].max(axis=1)), _pair(index[:, shift].max(axis=1)),
-                _pair(above[0]), _pair(above[1]), shares[0], shares[1], starts,
-                tuple(ranges[0][0].tolist()), tuple(ranges[1][0].tolist()),
-            )
-        )  # fmt: skip
-    return result
-
-
-def _starts(
-    wbgt: Array, mine: NDArray[np.bool_], clock: Array, elevation: Array, hours: ClockHours,
-    limits: Sequence[float], scale: float,
-) -> tuple[Start, ...]:  # fmt: skip
-    tried = [hours.start, *(float(h) for h in range(EARLIEST, LATEST + 1) if h != hours.start)]
-    days = mine.sum() / 24.0
-    starts = []
-    for clock_h in tried:
-        shift = mine & _in_hours(clock, ClockHours(clock_h, (clock_h + hours.length_h) % 24.0))
-        above = [float(np.median((wbgt[:, shift] > limit).sum(axis=1))) * scale for limit in limits]
-        dark = float((elevation[shift] < 0.0).sum() / days)
-        starts.append(Start(clock_h, above[0], above[1], dark))
-    return tuple(starts)
-
-
-def _in_hours(clock: Array, hours: ClockHours) -> NDArray[np.bool_]:
-    return np.asarray((clock - hours.start) % 24.0 < hours.length_h)
-
-
-def _pair(values: Array) -> Pair:
-    p50, p90 = np.quantile(values, [0.5, 0.9])
-    return float(p50), float(p90)
-
-
-def available_share(
-    heat: Sequence[HeatWeek], weeks: Sequence[str], new_until: int = 0
-) -> tuple[Array, Array]:
-    """Return the least and greatest share of hours that heat leaves in each week, ``[weeks]``.
-
-    Parameters
-    ----------
-    heat : sequence of HeatWeek
-    weeks : sequence of str
-        Weeks without heat figures have a share of 1.
-    new_until : int
-        So many first weeks count with a crew that is not acclimatised.
-
-    Examples
-    --------
-    >>> available_share([], ["2027-W01"])
-    (array([1.]), array([1.]))
-    """
-    by_week = {row.week: row for row in heat}
-    low, high = np.ones(len(weeks)), np.ones(len(weeks))
-    for number, week in enumerate(weeks):
-        if week in by_week:
-            row = by_week[week]
-            low[number], high[number] = row.work_share_new if number < new_until else row.work_share
-    return low, high
-
-
-def season_shares(
-    heat: Sequence[HeatWeek], weeks: Sequence[str], seasons: int, new_until: int = 0
-) -> Array:
-    """Return the share of hours that the most cautious curve leaves, ``[seasons, weeks]``.
-
-    A hot season has fewer hours for the fruit that it brings early, so the two belong together.
-
-    Parameters
-    ----------
-    heat : sequence of HeatWeek
-    weeks : sequence of str
-        Weeks without heat figures have a share of 1.
-    seasons : int
-        Possible seasons, as the heat was reckoned over.
-    new_until : int
-        So many first weeks count with a crew that is not acclimatised.
-
-    Examples
-    --------
-    >>> season_shares([], ["2027-W01"], 2).tolist()
-    [[1.0], [1.0]]
-    """
-    by_week = {row.week: row for row in heat}
-    shares = np.ones((seasons, len(weeks)))
-    for number, week in enumerate(weeks):
-        if week in by_week:
-            row = by_week[week]
-            shares[:, number] = row.shares_new if number < new_until else row.shares
-    return shares
+    # Of the middles of two hours the mean is the sun between them, as near as matters here.
+    middle = np.pad(triples[0][2], 1, mode="edge")
+    between = (middle[1:] + middle[:-1]) / 2.0
+    light = (between[1:] > 0.0) & (between[:-1] > 0.0)
+    of_day, clock = of_day[first:stop], civil_clock(time[first:stop], zone)
+    return [
+        WeekHeat(
+            week, clock[mine], light[mine], wbgt[:, mine], index[:, mine],
+            numbers.value("work_rate"), numbers.value("rest_rate"),
+        )
+        for week in weeks
+        if (mine := of_day == week).sum() >= 24
+    ]  # fmt: skip

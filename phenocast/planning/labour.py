@@ -7,7 +7,7 @@ the spread of the sum is the true one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -16,23 +16,29 @@ from numpy.typing import NDArray
 from phenocast.errors import Fault, InputError, NoAnswerError
 from phenocast.forecast.result import SeasonForecast
 from phenocast.harvest.weeks import iso_week, week_labels
-from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.crew_check import Checked, check_plan
+from phenocast.planning.crew_heat import (
+    LEAST_SHARE,
+    HeatWeek,
+    heat_of_plan,
+    hour_warnings,
+    pair,
+    work_shares,
+    working_day,
+)
 from phenocast.planning.crew_plan import CrewPlan, plan_crew
 from phenocast.planning.crew_table import CrewWeek, crew_weeks
-from phenocast.planning.heat import HeatLibraryMissingError
-from phenocast.planning.heat_weeks import HeatWeek, available_share, heat_weeks, season_shares
+from phenocast.planning.heat_weeks import WorkDay, heat_weeks
 from phenocast.planning.packing import Tray, loading_hours, packing_hours, tray
 from phenocast.planning.picking import PickingRates, picked_weeks, shipped_rates
 from phenocast.planning.prices import PriceCurve
 from phenocast.planning.stated_terms import example_of, terms_of
 from phenocast.planning.weeks import monday
-from phenocast.season import ClockHours, Labour
+from phenocast.season import Labour
 
 Array = NDArray[np.float64]
 
 _FIRST_WEEK = 0.05  # share of the busiest week's fruit from which a week counts as the first
-_LEAST_SHARE = 1e-3  # where heat leaves no time at all, a tray takes a thousand times as long
 
 
 @dataclass(frozen=True)
@@ -66,6 +72,7 @@ class LabourPlan:
         The plan held against seasons at large.
     rows : list of CrewWeek
         One pool of people picks and packs; ``packing_h`` tells how much of it is packing.
+    day : WorkDay
     heat : list of HeatWeek
     available : (low, high), each [weeks]
         Share of hours that heat leaves, by the most and the least cautious curve, in the median
@@ -85,6 +92,7 @@ class LabourPlan:
     rows: list[CrewWeek]
     packing_h: Array
     loading_h: Array
+    day: WorkDay
     heat: list[HeatWeek]
     available: tuple[Array, Array]
     blocks: tuple[BlockWeeks, ...]
@@ -141,6 +149,7 @@ def plan_labour(
     box = tray(labour.pack, labour.tray_kg, labour.over_pack)
     labels, blocks, hours, kg = all_blocks(forecast, labour, rates, box)
     first, stop = _span(labels, kg, labour, as_of)
+    begun = int(np.argmax((kg > 0.0).any(axis=0))) - first
     labels, kg, hours = labels[first:stop], kg[:, first:stop].copy(), hours[:, first:stop].copy()
     blocks = tuple(
         BlockWeeks(b.block, *(a[..., first:stop] for a in (b.trays, b.picks, b.left_kg)))
@@ -152,42 +161,39 @@ def plan_labour(
     trays = box.trays(kg)
     if not np.any(trays > 0.0):
         raise NoAnswerError(_season_over(as_of))
-    missing: tuple[str, ...] = ()
-    try:
-        heat = heat_weeks(
-            [future.weather for future in forecast.futures.futures],
-            labels,
-            working_hours(labour),
-            labour.days_per_week,
-        )
-    except HeatLibraryMissingError as lacking:
-        heat, missing = [], (f"no heat figures, and no hours taken off for heat: {lacking}",)
-    fruit_from = int(np.argmax((trays > 0.0).any(axis=0)))
-    new_weeks = int(shipped_labour()["heat"].value("new_crew_weeks"))
-    low, high = available_share(heat, labels, fruit_from + new_weeks)
-    # Every draw of a possible season has the heat of that season.
-    n_futures = len(forecast.futures.futures)
-    own = season_shares(heat, labels, n_futures, fruit_from + new_weeks)
-    own = np.repeat(own, len(kg) // n_futures, axis=0)
+    terms = terms_of(labour, _lost_values(labour, curve, labels, trays, box))
+    decided = _decided(labour, labels, as_of)
+    if _known(labour, as_of) is not None:  # then it tells who was there before as well
+        terms = replace(terms, crew_now=0)
+    day = working_day(labour)
+    hot = heat_weeks([future.weather for future in forecast.futures.futures], labels)
+    shares = work_shares(
+        hot, labels, day, terms, seasons=len(kg), new_until=begun + terms.new_weeks
+    )
     # Heat stretches the hours of the field and leaves those of the shed alone.
     packing = np.zeros_like(kg)
     if labour.packed_in == "shed":
         packing = packing_hours(kg, labour.packing_kg_per_h)
-    needed = hours / np.maximum(own, _LEAST_SHARE) + packing
+    needed = hours / np.maximum(shares.core, LEAST_SHARE) + packing
     each = np.divide(needed, trays, out=np.zeros_like(needed), where=trays > 0.0)
-    terms = terms_of(labour, _lost_values(labour, curve, labels, trays, box))
     plan = plan_crew(
         terms,
         trays,
         each,
         scenarios=scenarios,
-        decided=_decided(labour, labels, as_of),
+        heat=shares.rows,
+        decided=decided,
         inside_notice=0,
         time_limit_s=time_limit_s,
         gap=gap,
     )
-    rows = crew_weeks(plan, labels, trays, each, as_of)
-    checked = check_plan(plan, trays, each, time_limit_s=time_limit_s)
+    rows = crew_weeks(plan, labels, trays, each, as_of, shares.rows)
+    checked = check_plan(plan, trays, each, heat=shares.rows, time_limit_s=time_limit_s)
+    # All that is said of the hours bought comes from the same seasons.
+    rows = [
+        replace(row, temporary=pair(helpers), extra_h=pair(extra))
+        for row, helpers, extra in zip(rows, checked.temporary.T, checked.extra_h.T, strict=True)
+    ]
     rates_told: tuple[str, ...] = ()
     if shipped:
         told = (
@@ -208,10 +214,16 @@ def plan_labour(
         rows=rows,
         packing_h=packing,
         loading_h=loading_hours(trays),
-        heat=heat,
-        available=(low, high),
+        day=day,
+        heat=heat_of_plan(hot, labels, day, plan, checked, shares),
+        available=shares.median,
         blocks=blocks,
-        warnings=missing + rates_told + _warnings(labour, trays, plan, low, rows, checked),
+        warnings=(
+            *_crew_warnings(labour, labels, decided, as_of),
+            *hour_warnings(labour, day, hot, terms),
+            *rates_told,
+            *_warnings(labour, trays, plan, shares.median[0], rows, checked),
+        ),
     )
 
 
@@ -242,14 +254,6 @@ def check_before(labour: Labour, weeks: Sequence[str], as_of: date) -> None:
     terms_of(labour, 1.0)
     if monday(weeks[-1]) <= as_of:
         raise NoAnswerError(_season_over(as_of, weeks[-1]))
-
-
-def working_hours(labour: Labour) -> ClockHours:
-    """Return the hours of a working day: as stated, or from the shipped start on [h]."""
-    if labour.work_hours is not None:
-        return labour.work_hours
-    start = shipped_labour()["day"].value("start")
-    return ClockHours(start, (start + labour.hours_per_week / labour.days_per_week) % 24.0)
 
 
 def all_blocks(
@@ -320,6 +324,12 @@ def _season_over(as_of: date, last_week: str | None = None) -> Fault:
     )
 
 
+def _known(labour: Labour, day: date) -> int | None:
+    """Return the crew that ``crew_so_far`` states for a day, None where it begins later."""
+    known = [people for since, people in labour.crew_so_far if since <= day]
+    return known[-1] if known else None
+
+
 def _decided(labour: Labour, labels: Sequence[str], as_of: date) -> Array:
     """Return the crew of weeks that have begun or lie inside the notice, NaN for the others."""
     decided = np.full(len(labels), np.nan)
@@ -327,10 +337,30 @@ def _decided(labour: Labour, labels: Sequence[str], as_of: date) -> Array:
     for number, label in enumerate(labels):
         first = monday(label)
         if first <= as_of or first - notice < as_of:
-            end = first + timedelta(days=7)
-            known = [people for since, people in labour.crew_so_far if since < end]
-            decided[number] = known[-1] if known else labour.crew_now
+            known = _known(labour, first + timedelta(days=6))
+            decided[number] = labour.crew_now if known is None else known
     return decided
+
+
+def _crew_warnings(labour: Labour, labels: Sequence[str], decided: Array, as_of: date) -> list[str]:
+    """Return what of ``crew_so_far`` and ``crew_now`` cannot be used, and why."""
+    told = []
+    free_from = monday(labels[0]) + timedelta(weeks=int((~np.isnan(decided)).sum()))
+    for since, people in labour.crew_so_far:
+        if since >= free_from:
+            told.append(
+                f"crew_so_far: {people} people from {since} on are not used: the weeks from "
+                f"{free_from} on lie beyond the notice (notice_weeks {labour.notice_weeks}), so "
+                "the plan decides them; for people who are agreed on state crew_least, or state "
+                "them again with a later --as-of"
+            )
+    known = _known(labour, as_of)
+    if known is not None and labour.crew_now not in (0, known):
+        told.append(
+            f"crew_now ({labour.crew_now}) and crew_so_far ({known} people on {as_of}) disagree: "
+            "crew_so_far is used"
+        )
+    return told
 
 
 def _lost_values(
@@ -398,11 +428,12 @@ def _warnings(
             f"contracts of {labour.contract_weeks} weeks run beyond the last week of the plan and "
             "are paid to their end"
         )
-    if plan.fruit_share < 0.95:
+    if checked.fruit_share < 0.95:
         told.append(
-            f"the plan leaves {100 * (1 - plan.fruit_share):.0f} % of the fruit: at these wages, "
-            "rates and values it costs more than it is worth, or the crew may not be larger; look "
-            "at value_per_tray or prices, crew_most, and the rates of picking and packing"
+            f"the plan leaves {100 * (1 - checked.fruit_share):.0f} % of the fruit: at these "
+            "wages, rates and values it costs more than it is worth, or the crew may not be "
+            "larger; look at value_per_tray or prices, crew_most, and the rates of picking and "
+            "packing"
         )
     if not plan.worth.solution.proven:
         told.append(

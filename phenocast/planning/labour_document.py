@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,13 +18,15 @@ from phenocast.forecast.assumptions import assumed_numbers
 from phenocast.forecast.result import SeasonForecast
 from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.crew_check import Checked
+from phenocast.planning.crew_heat import HeatWeek
 from phenocast.planning.crew_plan import CrewPlan
 from phenocast.planning.crew_table import CrewWeek
 from phenocast.planning.frost import labour_frost
 from phenocast.planning.heat import CAUTIONS
-from phenocast.planning.heat_weeks import HeatWeek, Start
-from phenocast.planning.labour import LabourPlan, working_hours
+from phenocast.planning.heat_weeks import Start
+from phenocast.planning.labour import LabourPlan
 from phenocast.planning.tallies import TallyFit
+from phenocast.planning.weeks import monday
 
 SCHEMA_VERSION = 1
 MOST_NAMES = 6
@@ -79,7 +84,15 @@ def labour_document(
         "frost": labour_frost(forecast, plan),
         "heat": {
             "cautions": list(CAUTIONS),
-            "working_hours": [working_hours(labour).start, working_hours(labour).end],
+            "time_zone": forecast.season.site.time_zone,
+            "clock": clock_names(forecast.season.site.time_zone, plan.weeks),
+            "working_hours": [
+                plan.day.start, (plan.day.start + plan.day.span_h(plan.day.contract_h)) % 24.0
+            ],
+            "earliest": plan.day.earliest,
+            "latest": plan.day.latest,
+            "long_week": long_week(plan),
+            "hot_overtime": hot_overtime(plan.heat),
             "weeks": [_heat(row) for row in plan.heat],
             "share_of_hours_in_plan": [
                 {"week": week, "used": round(float(a), 3), "least_cautious": round(float(b), 3)}
@@ -98,6 +111,51 @@ def labour_document(
             *(text for text in forecast.warnings if text != CREWS_AND_HEAT),
         ])),
     }  # fmt: skip
+
+
+def clock_names(time_zone: str, weeks: Sequence[str]) -> list[dict[str, Any]]:
+    """Return the names of the local clock over some weeks, each with the day from which it holds.
+
+    Examples
+    --------
+    >>> clock_names("Atlantic/Canary", ["2027-W12", "2027-W13"])[1]
+    {'from': '2027-03-28', 'name': 'WEST', 'utc_offset_h': 1.0}
+    """
+    zone, first = ZoneInfo(time_zone), monday(weeks[0])
+    told: list[dict[str, Any]] = []
+    for number in range((monday(weeks[-1]) - first).days + 7):
+        noon = datetime.combine(first + timedelta(days=number), time(12), tzinfo=zone)
+        offset = (noon.utcoffset() or timedelta(0)) / timedelta(hours=1)
+        if not told or told[-1]["utc_offset_h"] != offset:
+            name = noon.tzname()
+            told.append({"from": str(noon.date()), "name": name, "utc_offset_h": offset})
+    return told
+
+
+def long_week(plan: LabourPlan) -> dict[str, Any] | None:
+    """Return the longest week that the plan gives one person, where it is above the limit."""
+    stated = plan.labour.long_week_h
+    limit = shipped_labour()["day"].value("long_week") if stated is None else stated
+    hours = {row.week: row.hours_a_person[2] for row in plan.heat}
+    terms = plan.plan.terms
+    for week, people in zip(plan.weeks, plan.checked.temporary.max(axis=0), strict=True):
+        if people > 1e-6:
+            hours[week] = max(hours.get(week, 0.0), terms.temporary_h)
+    long = [week for week, worked in hours.items() if worked > limit + 1e-6]
+    if not long:
+        return None
+    worst = max(long, key=lambda week: hours[week])
+    return {"limit_h": limit, "stated": stated is not None, "weeks": len(long), "worst": worst,
+            "hours": round(hours[worst], 1)}  # fmt: skip
+
+
+def hot_overtime(heat: Sequence[HeatWeek]) -> dict[str, Any] | None:
+    """Return where the plan buys most hours beyond the contract that are above the heat limit."""
+    hot = [row for row in heat if row.overtime_above_h[1] >= 0.5]
+    if not hot:
+        return None
+    worst = max(hot, key=lambda row: row.overtime_above_h[1])
+    return {"weeks": len(hot), "worst": worst.week, "hours": round(worst.overtime_above_h[1], 1)}
 
 
 def block_notes(forecast: SeasonForecast) -> list[str]:
@@ -125,13 +183,15 @@ def assumed_labour(plan: LabourPlan, *, fitted: bool) -> list[dict[str, Any]]:
     """
     labour = plan.labour
     kinds = ["picking", "packing", "crew", "heat"]
-    kinds += ["day"] if labour.work_hours is None else []
+    kinds += ["day"]
     kinds += ["cooling"] if labour.cooler_positions is not None else []
     replaced = {"walk", "reach", "fruit_mass"} if fitted else set()
     if labour.packed_in == "field" or labour.packing_kg_per_h is not None:
         replaced.add("shed_rate")
     if labour.over_pack is not None:
         replaced.add("over_pack")
+    replaced |= {"start", "breaks"} if labour.work_hours is not None else set()
+    replaced |= {"long_week"} if labour.long_week_h is not None else set()
     replaced |= {
         name for name in ("deferral_share", "deferral_loss") if getattr(labour, name) is not None
     }
@@ -204,6 +264,12 @@ def _checked(checked: Checked) -> dict[str, Any]:
         "cvar_90": round(checked.cvar_90, 2),
         "fruit_picked_share": round(checked.fruit_share, 4),
         "no_fruit_lost_probability": round(checked.full_share, 4),
+        "cover": checked.cover,
+        "fruit_lost_probability": round(1.0 - checked.full_share, 4),
+        "core_alone_probability": round(checked.core_share, 4),
+        "overtime_probability": round(checked.overtime_share, 4),
+        "temporary_probability": round(checked.temporary_share, 4),
+        "all_short_probability": round(checked.short_share, 4),
         "over_loss_limit_probability": None if limit is None else round(limit, 4),
     }
 
@@ -232,10 +298,16 @@ def _people(hours: Array, contract_h: float) -> dict[str, float]:
 def _heat(row: HeatWeek) -> dict[str, Any]:
     return {
         "week": row.week,
+        "hours_a_person": {
+            name: round(hours, 1)
+            for name, hours in zip(("mean", "p90", "most"), row.hours_a_person, strict=True)
+        },
+        "new_people": row.new_people,
         "highest_wbgt_c": _pair(row.highest_wbgt_c, 1),
         "highest_heat_index_c": _pair(row.highest_heat_index_c, 1),
         "hours_above_limit_acclimatised": _pair(row.above_acclimatised_h, 1),
         "hours_above_limit_new_crew": _pair(row.above_new_h, 1),
+        "overtime_hours_above_limit": _pair(row.overtime_above_h, 1),
         "work_share_range": [round(v, 3) for v in row.work_share],
         "work_share_range_new_crew": [round(v, 3) for v in row.work_share_new],
         "starts": [_start(start) for start in row.starts],

@@ -99,6 +99,7 @@ def terms_of(labour: Labour, lost_value: float | tuple[float, ...]) -> CrewTerms
         temporary_h=labour.temporary_hours_per_week or labour.hours_per_week,
         temporary_rate=rate,
         beginner_loss=tuple(float(loss) for loss in losses),
+        new_weeks=int(shipped_labour()["heat"].value("new_crew_weeks")),
         deferral_share=_stated(labour.deferral_share, numbers.value("deferral_share")),
         deferral_loss=_stated(labour.deferral_loss, numbers.value("deferral_loss")),
         line_trays=line,

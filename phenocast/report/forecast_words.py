@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from phenocast.report.forecast_tables import CUT_OFF_C, likeliest
@@ -177,11 +178,16 @@ def of_block(block: Document, reader: Reader) -> list[str]:
 
 
 def next_steps(document: Document, reader: Reader) -> list[Item]:
-    """What to prepare, and when to ask again."""
-    say = reader.say
+    """What to prepare from the day of issue on, and when to ask again."""
+    say, issued = reader.say, document["issue_date"]
     told = []
-    first = _earliest(document["blocks"])
-    if first is not None and first["first_pick"]["p10"] is not None:
+    reached = [block for block in document["blocks"] if block["first_pick"]["median"] is not None]
+    due = [block for block in reached if block["first_pick"]["p10"] < issued]
+    first = _earliest([block for block in reached if block not in due])
+    if due:
+        names = reader.and_list([_name(block, reader) for block in due[:MOST_NAMED]])
+        told.append(say("forecast.ready_now", blocks=names, date=reader.date(issued)))
+    if first is not None:
         told.append(
             say(
                 "forecast.be_ready",
@@ -189,7 +195,9 @@ def next_steps(document: Document, reader: Reader) -> list[Item]:
                 date=reader.date(first["first_pick"]["p10"]),
             )
         )
-    weekly = document["total"]["weekly"]
+    year, number, _ = date.fromisoformat(issued).isocalendar()
+    now = f"{year}-W{number:02d}"
+    weekly = [row for row in document["total"]["weekly"] if row["week"] >= now]
     if weekly:
         best = max(weekly, key=lambda row: row["trays"]["p90"])
         told.append(

@@ -127,8 +127,6 @@ def _need(document: Document, reader: Reader) -> Figure:
 def _heat(document: Document, reader: Reader) -> list[Item]:
     say, heat = reader.say, document["heat"]
     rows = heat["weeks"]
-    if not rows:
-        return [say("labour.heat_absent")]
 
     def pairs(name: str) -> list[tuple[float, float]]:
         return [(row[name]["p50"], row[name]["p90"]) for row in rows]
@@ -142,12 +140,14 @@ def _heat(document: Document, reader: Reader) -> list[Item]:
     )  # fmt: skip
     svg = heat_hours_figure("heat", hours, reader, title=say("labour.heat_title"), alt=alt)
     start, end = (labour_tables.clock(hour) for hour in heat["working_hours"])
-    caption = say("labour.heat_caption", start=start, end=end)
+    zone = labour_tables.zone(heat, reader)
+    caption = say("labour.heat_caption", start=start, end=end, zone=zone)
     table = labour_tables.heat(document, reader)
     beside: list[Item] = [say("labour.aid"), say("labour.heat_reads")]
     told = [f"{row['week']}: {row['suggestion']}" for row in rows if row["suggestion"]]
     if told:
-        beside.append(Folded(say("labour.starts"), [Bullets(engine(told))]))
+        between = labour_tables.between(heat, reader)
+        beside.append(Folded(say("labour.starts", between=between), [Bullets(engine(told))]))
     return [Figure(svg, caption, table, _source(document, reader)), Stack(beside)]
 
 

@@ -36,6 +36,37 @@ def clock(hour: float) -> str:
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
+def zone(heat: Document, reader: Reader) -> str:
+    """Time zone with the names of its clock over the plan.
+
+    Examples
+    --------
+    >>> winter = {"from": "2027-03-01", "name": "WET", "utc_offset_h": 0.0}
+    >>> summer = {"from": "2027-03-28", "name": "WEST", "utc_offset_h": 1.0}
+    >>> zone({"time_zone": "Atlantic/Canary", "clock": [winter, summer]}, Reader())
+    'Atlantic/Canary: WET, UTC+00:00, from 28 Mar WEST, UTC+01:00'
+    """
+    parts = [
+        f"{one['name']}, UTC{'-' if one['utc_offset_h'] < 0.0 else '+'}"
+        + clock(abs(one["utc_offset_h"]))
+        for one in heat["clock"]
+    ]
+    later = [
+        reader.say("labour.clock_from", date=reader.day(one["from"]), clock=part)
+        for one, part in zip(heat["clock"][1:], parts[1:], strict=True)
+    ]
+    return f"{heat['time_zone']}: {', '.join([*parts[:1], *later])}"
+
+
+def between(heat: Document, reader: Reader) -> str:
+    """Hours between which other starts are suggested."""
+    first, last = heat["earliest"], heat["latest"]
+    if first is None and last is None:
+        return reader.say("labour.by_daylight")
+    first, last = clock(first or 0.0), clock(24.0 if last is None else last)
+    return reader.say("labour.by_hours", first=first, last=last)
+
+
 def people(document: Document, reader: Reader) -> Table:
     """People week by week; a column for the shed where it packs."""
     say, shed = reader.say, document["packed_in"] == "shed"

@@ -7,6 +7,9 @@ from typing import Any
 
 from phenocast.report.columns import aligned, look_first, plain, wrapped
 from phenocast.report.frost_text import frost_cautions, frost_of_plan
+from phenocast.report.labour_tables import between, clock, zone
+from phenocast.report.labour_words import cover, said_first
+from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]
 
@@ -34,6 +37,7 @@ def labour_text(document: Document) -> str:
             f"{document['pack']['net_mass_kg']:g} kg."
         ),
         *wrapped(_picking(document["picking"]), indent=""),
+        *(line for told in said_first(document["heat"], Reader()) for line in wrapped(told)),
         "",
         *look_first(document["warnings"]),
         *frost_cautions(document),
@@ -97,7 +101,7 @@ def _people(document: Document) -> list[str]:
         for row in document["weeks"]
     ]
     header = ["week", "trays P50 (P10-P90)", "need P50", "P90", "shed", "plan", "+/-",
-              "temp.", "short", "of all", "decide by"]  # fmt: skip
+              "temp.", "beyond", "of all", "decide by"]  # fmt: skip
     sides = "<>>>>>>>>><"
     if not shed:  # nobody packs in a shed: a column of zeros says nothing
         rows = [[*row[:4], *row[5:]] for row in rows]
@@ -109,24 +113,21 @@ def _people(document: Document) -> list[str]:
     lines += wrapped(
         "need: experienced people at contract hours, heat taken off; "
         f"{'shed: of these in the shed, P50; ' if shed else ''}plan: core crew; +/-: who comes or "
-        "goes that Monday; temp.: temporary workers, P50-P90; short: probability that the core "
-        "crew in contract hours does not suffice, and that not even all overtime and temporary "
-        "workers do."
+        "goes that Monday; temp.: temporary workers, P50-P90; beyond: probability that the work "
+        "goes beyond the contract hours of the core crew, and beyond all overtime and temporary "
+        "workers in that week."
     )
     hedging = figures["value_of_hedging"]
     error = figures["reduction_error"]
-    lines += wrapped(
-        f"Expected cost from {document['weeks'][0]['week']} on, decided weeks included, "
-        f"{figures['expected_cost']:.0f} {money}; mean of the worst tenth of seasons "
-        f"{figures['cvar_90']:.0f}. Fruit picked {100 * figures['fruit_picked_share']:.1f} %; no "
-        f"fruit lost with probability {figures['no_fruit_lost_probability']:.2f}."
-    )
     large = figures["seasons_at_large"]
     lines += wrapped(
-        f"Held against {large['seasons']} seasons at large, not only those that stand for all: "
-        f"cost {large['expected_cost']:.0f} {money}, worst tenth {large['cvar_90']:.0f}, fruit "
-        f"picked {100 * large['fruit_picked_share']:.1f} %."
+        f"Expected cost from {document['weeks'][0]['week']} on, decided weeks included, "
+        f"{large['expected_cost']:.0f} {money}; mean of the worst tenth of seasons "
+        f"{large['cvar_90']:.0f}. The plan is held against {large['seasons']} seasons at large, "
+        "not only those that stand for all."
     )
+    for told in cover(document, Reader()):
+        lines += wrapped(told)
     if not figures["gap_reached"]:
         lines += wrapped("What hedging and knowing are worth is not known: the search ended early.")
     elif hedging is None:
@@ -140,7 +141,8 @@ def _people(document: Document) -> list[str]:
     lines += wrapped(
         f"Gap to the best possible plan {100 * figures['gap']:.3f} %"
         f"{'' if figures['gap_reached'] else ' (ended by the time limit)'}. "
-        f"{figures['seasons_kept']} seasons stand for all: largest error of a week's mean "
+        f"{figures['seasons_kept']} seasons stand for all, over which it costs "
+        f"{figures['expected_cost']:.0f} {money}: largest error of a week's mean "
         f"{100 * error['weekly_mean']:.1f} % and P90 {100 * error['weekly_p90']:.1f} % of the "
         f"busiest week; {100 * error['distance_share']:.0f} % of the spread lies between seasons "
         "and those that stand for them."
@@ -150,10 +152,12 @@ def _people(document: Document) -> list[str]:
 
 def _heat(heat: Mapping[str, Any]) -> list[str]:
     start, end = heat["working_hours"]
-    head = f"Heat in the working hours, {_clock(start)} to {_clock(end)} local standard time"
-    lines = [f"{head} (P50, P90 of possible seasons)"]
-    if not heat["weeks"]:
-        return [*lines, *wrapped("NOT COMPUTED: see the cautions for what is missing.")]
+    lines = ["Heat in the hours that the plan works (P50, P90 of possible seasons)"]
+    lines += wrapped(
+        f"{clock(start)} to {clock(end)} by the local clock ({zone(heat, Reader())}), breaks kept "
+        "in; hours beyond the contract follow at the end and are counted. "
+        + Reader().say("labour.aid")
+    )
     warm = [row for row in heat["weeks"] if row["hours_above_limit_new_crew"]["p90"] >= 0.5]
     if not warm:
         lines += wrapped(
@@ -164,6 +168,8 @@ def _heat(heat: Mapping[str, Any]) -> list[str]:
     rows = [
         [
             row["week"],
+            f"{row['hours_a_person']['mean']:.0f}-{row['hours_a_person']['most']:.0f}",
+            row["new_people"],
             _pair(row["highest_wbgt_c"], 1),
             _pair(row["highest_heat_index_c"], 0),
             _pair(row["hours_above_limit_acclimatised"], 0),
@@ -173,14 +179,22 @@ def _heat(heat: Mapping[str, Any]) -> list[str]:
         ]
         for row in warm
     ]
-    header = ["week", "WBGT degC", "heat index degC", "h above limit", "new crew", "work share",
-              "new crew"]  # fmt: skip
-    lines += aligned(rows, header, "<>>>>>>")
+    header = ["week", "h", "new", "WBGT degC", "heat index", "h above limit", "new crew",
+              "work share", "new crew"]  # fmt: skip
+    lines += aligned(rows, header, "<>>>>>>>>")
     lines += wrapped(
-        "h above limit: hours of the week above the NIOSH limit at moderate work, for acclimatised "
-        "people and for a new crew; work share: range of published curves."
+        "h: hours of one person of the core crew, mean and longest; new: people of it hired within "
+        "two weeks; h above limit: hours of the week above the NIOSH limit at moderate work, for "
+        "acclimatised people with their overtime and for a new crew, as temporary workers are; "
+        "work share: range of published curves."
     )
-    return lines + _starts(warm)
+    starts = _starts(warm)
+    if starts:
+        lines += wrapped(
+            f"Other starts between {between(heat, Reader())}, breaks kept in; local rules on hours "
+            "and heat come first:"
+        )
+    return lines + starts
 
 
 def _starts(rows: Sequence[Mapping[str, Any]]) -> list[str]:
@@ -199,7 +213,7 @@ def _starts(rows: Sequence[Mapping[str, Any]]) -> list[str]:
         ]
         dark = [row["better_start"]["dark_h"] for row in weeks]
         text = (
-            f"start at {_clock(better)} instead of {_clock(now)} in "
+            f"start at {clock(better)} instead of {clock(now)} in "
             f"{_runs([row['week'] for row in weeks], place)}: {_span(fewer[0])} hours a week fewer "
             f"above the limit for a new crew, {_span(fewer[1])} for an acclimatised one (P50)"
         )
@@ -267,7 +281,3 @@ def _pair(values: Mapping[str, float], digits: int) -> str:
 
 def _range(values: Sequence[float]) -> str:
     return f"{100 * values[0]:.0f}-{100 * values[1]:.0f} %"
-
-
-def _clock(hour: float) -> str:
-    return f"{int(hour):02d}:{round(hour % 1 * 60):02d}"

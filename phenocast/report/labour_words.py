@@ -27,12 +27,13 @@ def largest_crew(document: Document) -> Document:
 
 
 def answer(document: Document, reader: Reader) -> list[str]:
-    """The answer in two sentences."""
+    """The answer in two sentences, after what must be said first of its hours."""
     say = reader.say
     need, crew = busiest(document), largest_crew(document)
     if need["need_people"]["p90"] <= 0.0:
         return [say("labour.no_need")]
     return [
+        *said_first(document["heat"], reader),
         say(
             "labour.answer_need", week=reader.week(need["week"]),
             middle=reader.number(need["need_people"]["p50"]),
@@ -41,9 +42,71 @@ def answer(document: Document, reader: Reader) -> list[str]:
         say(
             "labour.answer_plan", week=reader.week(crew["week"]),
             most=reader.number(crew["planned"]),
-            cost=money(document["figures"]["expected_cost"], document, reader),
+            cost=money(large(document)["expected_cost"], document, reader),
         ),
     ]  # fmt: skip
+
+
+def said_first(heat: Document, reader: Reader) -> list[str]:
+    """Weeks too long and overtime in the heat that the plan buys, where it does."""
+    say, number = reader.say, reader.number
+    told, long, hot = [], heat["long_week"], heat["hot_overtime"]
+    if long is not None:
+        told.append(
+            say(
+                "labour.long_week", hours=number(long["hours"], 1), week=reader.week(long["worst"]),
+                limit=number(long["limit_h"], 1), weeks=number(long["weeks"]),
+            )
+        )  # fmt: skip
+    if hot is not None:
+        told.append(
+            say("labour.hot_overtime", hours=number(hot["hours"], 1),
+                week=reader.week(hot["worst"]), weeks=number(hot["weeks"]))
+        )  # fmt: skip
+    return told
+
+
+def large(document: Document) -> Document:
+    """Figures of the plan over seasons at large, of which all sentences are made."""
+    found: Document = document["figures"]["seasons_at_large"]
+    return found
+
+
+def cover(document: Document, reader: Reader) -> list[str]:
+    """Who it takes to pick the fruit, and what is lost and why, from one result.
+
+    Each of its shares says what the plan does or loses in the same seasons, so that no sentence can
+    speak against another.
+    """
+    say, percent, figures = reader.say, reader.percent, large(document)
+    told = [
+        say(
+            f"labour.cover.{figures['cover'].replace('-', '_')}",
+            seasons=reader.number(figures["seasons"]),
+            lost=percent(figures["fruit_lost_probability"]),
+            picked=percent(figures["fruit_picked_share"]),
+            overtime=percent(figures["overtime_probability"]),
+            temporary=percent(figures["temporary_probability"]),
+        )
+    ]
+    weeks, short = document["weeks"], figures["all_short_probability"]
+    everybody = max(weeks, key=lambda row: float(row["short_of_all_probability"]))
+    if figures["cover"] in ("some-lost", "always-lost"):
+        told.append(
+            say("labour.cover.why_short", short=percent(short), week=reader.week(everybody["week"]),
+                share=percent(everybody["short_of_all_probability"]))
+            if short > 0.0
+            else say("labour.cover.why_cost")
+        )  # fmt: skip
+    core = max(weeks, key=lambda row: float(row["short_of_core_probability"]))
+    if figures["cover"] != "core" and core["short_of_core_probability"] > 0.0:
+        left = core["short_of_all_probability"]
+        told.append(
+            say("labour.cover.beyond" if left > 0.0 else "labour.cover.beyond_covered",
+                week=reader.week(core["week"]), share=percent(core["short_of_core_probability"]),
+                left=percent(left))
+        )  # fmt: skip
+    return told
 
 
 def money(value: float, document: Document, reader: Reader) -> str:
@@ -54,19 +117,10 @@ def money(value: float, document: Document, reader: Reader) -> str:
 def sure(document: Document, reader: Reader) -> list[Item]:
     """Risk, cost of bad seasons, and what the plan's own search leaves."""
     say, figures = reader.say, document["figures"]
-    core = max(document["weeks"], key=lambda row: float(row["short_of_core_probability"]))
-    everybody = max(document["weeks"], key=lambda row: float(row["short_of_all_probability"]))
     told = [
-        say("labour.short_core", week=reader.week(core["week"]),
-            share=reader.percent(core["short_of_core_probability"])),
-        say("labour.short_none")
-        if everybody["short_of_all_probability"] == 0.0
-        else say("labour.short_all", week=reader.week(everybody["week"]),
-                 share=reader.percent(everybody["short_of_all_probability"])),
-        say("labour.cost", worst=money(figures["cvar_90"], document, reader),
-            mean=money(figures["expected_cost"], document, reader)),
-        say("labour.fruit", share=reader.percent(figures["fruit_picked_share"]),
-            full=reader.percent(figures["no_fruit_lost_probability"])),
+        *cover(document, reader),
+        say("labour.cost", worst=money(large(document)["cvar_90"], document, reader),
+            mean=money(large(document)["expected_cost"], document, reader)),
         say("labour.reduction", count=reader.number(figures["seasons_kept"]),
             mean=reader.percent(figures["reduction_error"]["weekly_mean"])),
         say("labour.gap" if figures["gap_reached"] else "labour.gap_cut",
@@ -98,8 +152,7 @@ def change(document: Document, reader: Reader) -> list[Item]:
                 knowing=money(figures["value_of_perfect_information"], document, reader),
                 hedging=money(figures["value_of_hedging"], document, reader))
         )  # fmt: skip
-    if document["heat"]["weeks"]:
-        told.append(say("labour.heat_take"))
+    told.append(say("labour.heat_take"))
     return [Bullets(told)]
 
 

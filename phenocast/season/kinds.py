@@ -131,5 +131,6 @@ Number = Annotated[StrictFloat, Field(allow_inf_nan=False)]
 Whole = StrictInt
 Text = Annotated[StrictStr, BeforeValidator(_text)]
 Day = Annotated[date, BeforeValidator(read_day)]
+Hour = Annotated[float, BeforeValidator(read_hour)]
 Hours = Annotated[Any, BeforeValidator(read_hours)]
 Files = Annotated[list[str], BeforeValidator(_files)]

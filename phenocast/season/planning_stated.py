@@ -34,7 +34,9 @@ class Labour:
     """The labour of a cooperative as stated; money in ``currency``.
 
     Names and units are those of the keys of ``[labour]``; None where a shipped number stands in.
-    ``crew_so_far`` holds days and the people from that day on.
+    ``crew_so_far`` holds days and the people from that day on. ``work_hours``, ``earliest`` and
+    ``latest`` are hours of the clock that people go by, summer time included, unlike all other
+    hours of a season file.
     """
 
     currency: str
@@ -69,6 +71,9 @@ class Labour:
     loss_limit: float | None = None
     fruit_g: float | None = None
     work_hours: ClockHours | None = None
+    earliest: float | None = None
+    latest: float | None = None
+    long_week_h: float | None = None
     tallies: str | None = None
 
 
@@ -245,6 +250,14 @@ def _labour_faults(labour: LabourTable, has_prices: bool, path: Path) -> list[Fa
         for step in steps:
             if len(step) != 2:
                 tell("overtime", f"a step of the {kind} is no pair", step, "[hours, multiplier]")
+    if (labour.earliest, labour.latest) != (None, None):
+        first, last = labour.earliest or 0.0, 24.0 if labour.latest is None else labour.latest
+        hours = labour.work_hours
+        if first >= last:
+            tell("latest", "not after the earliest hour", last, f"above {first:g}")
+        elif hours is not None and not first <= hours.start < hours.start + hours.length_h <= last:
+            outside, within = [hours.start, hours.end], f"within {first:g} to {last:g}"
+            tell("work_hours", "hours outside earliest to latest", outside, within)
     days = [entry.from_day for entry in labour.crew_so_far]
     if days != sorted(set(days)):
         tell("crew_so_far", "the days are out of order or come twice")

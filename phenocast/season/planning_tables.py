@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field
 
-from phenocast.season.kinds import OF_TABLES, Day, Hours, Number, Text, Whole, listed
+from phenocast.season.kinds import OF_TABLES, Day, Hour, Hours, Number, Text, Whole, listed
 
 
 class _Table(BaseModel):
@@ -77,6 +77,9 @@ class LabourTable(_Table):
     loss_limit: Number | None = Field(default=None, ge=0.0, le=1.0)
     fruit_g: Number | None = Field(default=None, gt=0.0, le=100.0)
     work_hours: Hours | None = None
+    earliest: Hour | None = None
+    latest: Hour | None = None
+    long_week_h: Number | None = Field(default=None, gt=0.0, le=168.0)
     tallies: Text | None = None
 
 

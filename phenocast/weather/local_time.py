@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from phenocast.season.site import standard_offset_h
 
-__all__ = ["local_day_and_clock", "local_midnight_utc", "standard_offset_h"]
+__all__ = ["civil_clock", "local_day_and_clock", "local_midnight_utc", "standard_offset_h"]
 
 
 def local_midnight_utc(day: date, time_zone: str) -> np.datetime64:
@@ -53,3 +53,24 @@ def local_day_and_clock(
     minutes = time_utc.astype("datetime64[m]").astype(np.int64) + round(offset_h * 60)
     day_number, minute = np.divmod(minutes, 1440)
     return day_number.astype("datetime64[D]"), minute / 60.0
+
+
+def civil_clock(time_utc: NDArray[np.datetime64], time_zone: str) -> NDArray[np.float64]:
+    """Return what the clock of a zone shows at each instant, summer time included [h, 0 to 24).
+
+    Parameters
+    ----------
+    time_utc : array [n] of datetime64
+    time_zone : str
+        IANA name.
+
+    Examples
+    --------
+    >>> noon = np.array(["2027-01-04T12", "2027-07-04T12"], dtype="datetime64[h]")
+    >>> civil_clock(noon, "Atlantic/Canary")
+    array([12., 13.])
+    """
+    import pandas as pd
+
+    local = pd.DatetimeIndex(time_utc).tz_localize("UTC").tz_convert(time_zone)
+    return np.asarray(local.hour + local.minute / 60.0, dtype=np.float64)

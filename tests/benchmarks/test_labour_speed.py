@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from phenocast.planning.crew_plan import plan_crew
-from phenocast.planning.crew_program import crew_program
+from phenocast.planning.crew_program import crew_program, season_rows
 from phenocast.planning.crew_rules import example_rules, extra_hours
 from phenocast.planning.crew_terms import CrewTerms
 from phenocast.planning.packing import tray
@@ -75,11 +75,11 @@ def test_plan_of_two_hundred_blocks(benchmark, size):
 def test_whole_numbers_against_trying_one_level_after_another(benchmark, size):
     _, trays, each = cooperative(min(size[0], 20), 200, 10)
     kept = reduce_seasons(trays, 8)
-    seasons = np.stack([trays[kept.kept], each[kept.kept]], axis=1)
+    seasons = season_rows(TERMS, trays, each)[kept.kept]
     free = np.full(WEEKS, np.nan)
 
     def solve():
-        program, numbers = crew_program(TERMS, seasons, kept.probabilities, np.ones(WEEKS), free)
+        program, numbers = crew_program(TERMS, seasons, kept.probabilities, free)
         return program.solve(gap=1e-3), numbers
 
     found, numbers = benchmark(solve)
@@ -89,7 +89,7 @@ def test_whole_numbers_against_trying_one_level_after_another(benchmark, size):
     sizes = range(0, int(found.values[numbers.crew].max()) + 10, 5)
     for people in sizes:
         fixed = np.full(WEEKS, float(people))
-        program, _ = crew_program(TERMS, seasons, kept.probabilities, np.ones(WEEKS), fixed)
+        program, _ = crew_program(TERMS, seasons, kept.probabilities, fixed)
         costs.append(program.solve(gap=1e-3).objective)
     seconds = time.perf_counter() - begin
     assert found.objective <= min(costs) * (1.0 + 1e-3)

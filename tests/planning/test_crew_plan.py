@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from phenocast.errors import InputError, NoAnswerError
 from phenocast.planning.crew_plan import conditional_value_at_risk, plan_crew
-from phenocast.planning.crew_program import crew_program
+from phenocast.planning.crew_program import crew_program, season_rows
 from phenocast.planning.crew_rules import ExtraHours
-from phenocast.planning.crew_table import core_hours, crew_weeks
+from phenocast.planning.crew_table import crew_hours, crew_weeks
 from phenocast.planning.crew_terms import CrewTerms
 from phenocast.planning.program import Program
 from phenocast.planning.weeks import monday
@@ -28,11 +28,11 @@ def season(seed=0, n=30):
     return trays, np.full_like(trays, 0.2)
 
 
-def planned(trays=None, each=None, /, scenarios=12, decided=None, available=None, **terms):
+def planned(trays=None, each=None, /, scenarios=12, decided=None, **terms):
     if trays is None:
         trays, each = season()
     return plan_crew(CrewTerms(**{**BASE, **terms}), trays, each, scenarios=scenarios,
-                     decided=decided, available=available, gap=1e-6)  # fmt: skip
+                     decided=decided, gap=1e-6)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -89,12 +89,12 @@ def test_more_freedom_never_makes_the_plan_dearer(free, freedom):
 @given(st.integers(0, 1000), st.integers(0, 30), st.integers(1, 10))
 def test_more_crew_never_raises_unmet_fruit(seed, crew, more):
     trays, each = season(seed, n=3)
-    seasons = np.stack([trays, each], axis=1)
     terms = CrewTerms(**{**BASE, "hiring_cost": 0.0})
+    seasons = season_rows(terms, trays, each)
     lost = []
     for people in (crew, crew + more):
         program, numbers = crew_program(
-            terms, seasons, np.full(3, 1.0 / 3.0), np.ones(WEEKS), np.full(WEEKS, float(people))
+            terms, seasons, np.full(3, 1.0 / 3.0), np.full(WEEKS, float(people))
         )
         lost.append(program.solve(gap=1e-9).values[numbers.lost].sum())
     assert lost[1] <= lost[0] + 1e-6
@@ -133,9 +133,9 @@ def test_decided_weeks_stay_and_the_plan_goes_on_from_them():
 
 
 def test_heat_takes_hours_from_the_crew():
-    share = np.ones(WEEKS)
-    share[4] = 0.5
-    hot = planned(available=share)
+    trays, each = season()
+    each[:, 4] /= 0.5
+    hot = planned(trays, each)
     assert hot.expected_cost > planned().expected_cost
     assert hot.crew[4] > planned().crew[4]
 
@@ -211,8 +211,8 @@ def test_the_relaxed_plan_and_its_dual_have_one_value():
     trays, each = season(n=4)
     terms = CrewTerms(**{**BASE, "contract_weeks": 3, "hiring_cost": 50.0, "deferral_share": 0.3,
                          "deferral_loss": 0.3, "line_trays": 4000.0})  # fmt: skip
-    program, _ = crew_program(terms, np.stack([trays, each], axis=1), np.full(4, 0.25),
-                              np.ones(WEEKS), np.full(WEEKS, np.nan))  # fmt: skip
+    program, _ = crew_program(terms, season_rows(terms, trays, each), np.full(4, 0.25),
+                              np.full(WEEKS, np.nan))  # fmt: skip
     primal, dual = program.dual_bound()
     assert dual == pytest.approx(primal, rel=1e-9)
     whole = program.solve(gap=1e-6)
@@ -239,7 +239,8 @@ def test_rows_of_the_plan(free):
 def test_beginners_work_less_in_their_first_weeks():
     plan = planned(beginner_loss=(0.4, 0.15), crew_now=0)
     full = 40.0 * plan.crew
-    able = core_hours(plan, np.ones(WEEKS))
+    trays, each = season()
+    (able, *_), _ = crew_hours(plan, season_rows(plan.terms, trays, each))
     assert able[0] == pytest.approx(full[0] - 40.0 * 0.4 * plan.hired[0])
     assert np.all(able <= full + 1e-9)
 

@@ -1,32 +1,24 @@
 """Heat by week: counts of hours above limits, ranges, starts in words, and no word of comfort."""
 
 import re
-import sys
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from phenocast.errors import InputError, NoAnswerError
+from phenocast.errors import NoAnswerError
 from phenocast.planning import heat as heat_module
 from phenocast.planning.heat import (
     CAUTIONS,
-    HeatLibraryMissingError,
     exposure_limit_c,
     wbgt_c,
     work_share_range,
 )
-from phenocast.planning.heat_weeks import (
-    available_share,
-    heat_weeks,
-    season_shares,
-    site_wbgt_c,
-)
-from phenocast.season import ClockHours, Site
+from phenocast.planning.heat_weeks import WorkDay, better_start, heat_weeks, site_wbgt_c
+from phenocast.season import Site
 from phenocast.weather.hourly import constant_weather
-
-pytest.importorskip("thermofeel")
 
 SITE = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
 ROOT = Path(heat_module.__file__).resolve().parents[1]
@@ -41,94 +33,118 @@ def warm_days(top_c, days=14, start="2027-05-31"):
     return replace(base, air_c=air, solar_w_m2=sun)
 
 
-def weeks_of(top_c, hours=(8.0, 16.0), **more):
-    return heat_weeks([warm_days(top_c)], ["2027-W22", "2027-W23"], ClockHours(*hours), **more)
+EIGHT = WorkDay(8.0, 48.0, 0.0, 6)  # 8 to 16 h
+
+
+def weeks_of(*tops_c, weeks=("2027-W22", "2027-W23")):
+    return heat_weeks([warm_days(top) for top in tops_c], weeks)
+
+
+def above(week, known, start=8.0, length=8.0, days=6):
+    return week.above_h(start, length, days, acclimatised=known)
 
 
 def test_hours_above_the_limits_by_counting():
     weather = warm_days(31.0)
     wbgt, _, _ = site_wbgt_c(weather)
-    hour = np.arange(len(wbgt)) % 24
+    hour = (np.arange(len(wbgt)) + 1) % 24  # the clock of the Canaries is an hour ahead in June
     shift = (hour >= 8) & (hour < 16)
     week = slice(0, 168)
-    for known, key in ((True, "above_acclimatised_h"), (False, "above_new_h")):
+    [row, _] = weeks_of(31.0)
+    for known in (True, False):
         limit = float(exposure_limit_c(300.0, acclimatised=known))
         counted = np.count_nonzero(wbgt[week][shift[week]] > limit) * 6 / 7
-        assert getattr(weeks_of(31.0)[0], key) == pytest.approx((counted, counted))
+        assert counted > 20.0
+        assert above(row, known) == pytest.approx([counted])
 
 
-def test_a_cool_week_has_no_hours_and_no_other_starts():
+def test_parts_of_an_hour_and_spans_over_midnight_count_in_full():
+    [row, _] = weeks_of(45.0)
+    hot = row.above_h(0.0, 24.0, 7, acclimatised=False)
+    assert hot > 100.0
+    pieces = [(22.5, 3.25), (1.75, 10.0), (11.75, 10.75)]
+    assert sum(row.above_h(*piece, 7, acclimatised=False) for piece in pieces) == pytest.approx(hot)
+
+
+def test_a_cool_week_has_no_hours_above_and_all_of_its_work():
     week, _ = weeks_of(18.0)
-    assert week.above_new_h == (0.0, 0.0)
-    assert week.starts == ()
-    assert week.suggestion() == ""
-    assert week.work_share[1] == pytest.approx(1.0, abs=0.01)
+    assert above(week, known=False) == [0.0]
+    assert week.share(8.0, 8.0, acclimatised=True)[1] == pytest.approx([1.0], abs=0.01)
 
 
 def test_hotter_days_never_have_fewer_hours_above():
-    counts = [weeks_of(top)[0].above_new_h[0] for top in (20.0, 25.0, 28.0, 31.0, 36.0)]
+    counts = [float(above(weeks_of(top)[0], False)[0]) for top in (20.0, 25.0, 28.0, 31.0, 36.0)]
     assert counts == sorted(counts)
     assert counts[-1] > 30.0
 
 
 def test_new_crews_have_more_hours_above_and_less_of_the_hour():
     week, _ = weeks_of(31.0)
-    assert week.above_new_h[0] >= week.above_acclimatised_h[0]
-    assert week.work_share_new[0] <= week.work_share[0]
-    assert week.work_share[0] < week.work_share[1]
-
-
-def test_an_earlier_start_is_told_as_hours_above_the_limit():
-    week, _ = weeks_of(29.0)
-    told = week.suggestion()
-    assert re.search(r"start at 0[4-7]:00 instead of 08:00: \d+ instead of \d+ hours above", told)
-    assert "dark" in told
-
-
-def test_the_same_heat_over_another_number_of_days_scales():
-    six, five = (weeks_of(31.0, days_a_week=d)[0].above_new_h[0] for d in (6, 5))
-    assert five == pytest.approx(six * 5 / 6)
-
-
-def test_seasons_spread_the_counts():
-    futures = [warm_days(top) for top in (20.0, 24.0, 27.0, 31.0)]
-    week, _ = heat_weeks(futures, ["2027-W22", "2027-W23"], ClockHours(8.0, 16.0))
-    assert week.above_new_h[1] > week.above_new_h[0]
-
-
-def test_weeks_without_weather_are_left_out_or_refused():
-    assert [w.week for w in heat_weeks([warm_days(25.0)], ["2027-W22", "2028-W01"],
-                                       ClockHours(8.0, 16.0))] == ["2027-W22"]  # fmt: skip
-    with pytest.raises(NoAnswerError, match="no hour"):
-        heat_weeks([warm_days(25.0)], ["2028-W01"], ClockHours(8.0, 16.0))
-
-
-def test_share_of_hours_takes_the_new_crew_in_the_first_weeks():
-    weeks = weeks_of(33.0)
-    low, high = available_share(weeks, ["2027-W21", "2027-W22", "2027-W23"], new_until=2)
-    assert low[0] == high[0] == 1.0
-    assert low[1] < low[2]
-    assert np.all(low <= high)
+    assert above(week, False) > above(week, True)
+    new, used = (week.share(8.0, 8.0, acclimatised=known) for known in (False, True))
+    assert new[0] < used[0] < used[1]
 
 
 def test_a_hot_season_leaves_fewer_hours_than_a_cool_one():
-    futures = [warm_days(22.0), warm_days(30.0), warm_days(36.0)]
-    weeks = heat_weeks(futures, ["2027-W22", "2027-W23"], ClockHours(8.0, 16.0))
-    shares = season_shares(weeks, ["2027-W21", "2027-W22", "2027-W23"], 3, new_until=2)
-    assert shares.shape == (3, 3)
-    assert shares[:, 0].tolist() == [1.0, 1.0, 1.0]  # no heat figures
-    assert shares[0, 2] == pytest.approx(1.0, abs=0.01)
-    assert shares[0, 2] > shares[1, 2] > shares[2, 2] > 0.0
-    assert np.all(shares[1:, 1] < shares[1:, 2])  # the crew is new in the first weeks
-    low, _ = available_share(weeks, ["2027-W21", "2027-W22", "2027-W23"], new_until=2)
-    assert np.median(shares, axis=0) == pytest.approx(low)
+    week, _ = weeks_of(22.0, 30.0, 36.0)
+    low, _ = week.share(8.0, 8.0, acclimatised=True)
+    assert low[0] == pytest.approx(1.0, abs=0.01)
+    assert low[0] > low[1] > low[2] > 0.0
 
 
-def test_without_the_library_the_message_says_how_to_get_it(monkeypatch):
-    monkeypatch.setitem(sys.modules, "thermofeel", None)
-    with pytest.raises(HeatLibraryMissingError, match=r"phenocast\[planning\]") as told:
-        wbgt_c([25.0], [50.0], [1.0], [500.0], [0.5], [0.8])
-    assert isinstance(told.value, InputError)
+def test_other_starts_lie_in_daylight_where_no_hours_are_stated():
+    week, _ = weeks_of(29.0)
+    now, *others = week.starts(EIGHT, 48.0)
+    assert (now.clock_h, now.dark_h) == (8.0, 0.0)
+    # sunrise at 7:04 and sunset at 20:55 of the summer clock, breaks and all within
+    assert [start.clock_h for start in others] == [8.5, 9.0, 9.5, 10.0, 10.5, 11.0, 11.5, 12.0]
+    assert week.starts(replace(EIGHT, breaks_h=1.0), 48.0)[-1].clock_h == 11.0
+
+
+def test_other_starts_keep_to_the_hours_stated():
+    week, _ = weeks_of(29.0)
+    _, *others = week.starts(replace(EIGHT, earliest=5.75, latest=15.5), 48.0)
+    assert [start.clock_h for start in others] == [6.0, 6.5, 7.0, 7.5]
+    assert others[0].dark_h == 2.0
+    best = better_start(week.starts(replace(EIGHT, earliest=5.75, latest=15.5), 48.0))
+    assert best.clock_h == 6.0
+    # a day that does not fit between them has no other start
+    assert len(week.starts(replace(EIGHT, earliest=8.0, latest=15.5), 48.0)) == 1
+
+
+def test_the_clock_is_that_of_people_in_summer_too():
+    site = Site("Far Quay", 40.0, -75.0, 20.0, "America/New_York")
+    base = constant_weather(site, 216, 20.0, start="2027-07-11", vapour_pressure_kpa=2.0)
+    hour = np.arange(216) % 24
+    noon = replace(base, air_c=np.where(hour == 17, 45.0, 20.0))  # 17 UTC: 13 h by the clock
+    [week] = heat_weeks([noon], ["2027-W28"])
+    assert above(week, True, 13.0, 1.0, 7) == pytest.approx([7.0])
+    assert above(week, True, 12.0, 1.0, 7) == pytest.approx([0.0])
+
+
+def test_the_same_heat_over_another_number_of_days_scales():
+    six, five = (above(weeks_of(31.0)[0], False, days=d) for d in (6, 5))
+    assert five == pytest.approx(six * 5 / 6)
+
+
+def test_a_last_week_of_a_few_hours_is_left_out():
+    site = Site("Far Quay", 35.0, 139.0, 20.0, "Asia/Tokyo")
+    base = constant_weather(site, 24 * 7, 35.0, start="2027-05-31", vapour_pressure_kpa=2.2)
+    weeks = heat_weeks([base], ["2027-W22", "2027-W23"])  # of the second week 0 to 9 h of Monday
+    assert [week.week for week in weeks] == ["2027-W22"]
+
+
+def test_the_heat_library_comes_with_the_package():
+    settings = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    project = settings["project"]
+    assert any(name.startswith("thermofeel") for name in project["dependencies"])
+    assert "planning" not in project["optional-dependencies"]
+
+
+def test_weeks_without_weather_are_left_out_or_refused():
+    assert [w.week for w in weeks_of(25.0, weeks=["2027-W22", "2028-W01"])] == ["2027-W22"]
+    with pytest.raises(NoAnswerError, match="no hour"):
+        weeks_of(25.0, weeks=["2028-W01"])
 
 
 def test_more_wind_cools_and_more_sun_warms():

@@ -4,7 +4,6 @@ import itertools
 import json
 import re
 import shutil
-import sys
 
 import numpy as np
 import pytest
@@ -182,6 +181,57 @@ def test_a_plan_in_mid_season_keeps_what_was_decided(run):
     assert past["2027-W03"]["trays"]["p50"] > 0
 
 
+def test_crew_so_far_beyond_the_notice_is_told_and_not_dropped(run):
+    known = "crew_so_far = [{ from = 2027-01-04, people = 6 }, { from = 2027-03-01, people = 20 }]"
+    changes = [("crew_most = 60", f"crew_most = 60\ncrew_now = 9\n{known}")]
+    done = run("--json", "--as-of", "2027-01-15", changes=changes)
+    assert done.exit_code == 0, done.stderr
+    document = json.loads(done.stdout)
+    told = [text for text in document["warnings"] if text.startswith("crew_")]
+    assert told[0] == (
+        "crew_so_far: 20 people from 2027-03-01 on are not used: the weeks from 2027-02-01 on lie "
+        "beyond the notice (notice_weeks 2), so the plan decides them; for people who are agreed "
+        "on state crew_least, or state them again with a later --as-of"
+    )
+    assert told[1].startswith("crew_now (9) and crew_so_far (6 people on 2027-01-15) disagree")
+    first = document["weeks"][0]
+    assert (first["week"], first["planned"], first["change"]) == ("2027-W01", 6, 6)
+
+
+def test_a_crew_that_has_fallen_is_taken_as_a_fact(run):
+    # contracts of four weeks, and ten of twelve have gone after one
+    known = "crew_so_far = [{ from = 2027-01-04, people = 12 }, { from = 2027-01-11, people = 2 }]"
+    done = run("--json", "--as-of", "2027-01-15",
+               changes=[("crew_most = 60", f"crew_most = 60\n{known}")])  # fmt: skip
+    assert done.exit_code == 0, done.stderr
+    assert [row["planned"] for row in json.loads(done.stdout)["weeks"]][:4] == [12, 2, 2, 2]
+
+
+def test_hours_are_those_of_the_local_clock_with_its_zone(run, document):
+    heat = document["heat"]
+    assert heat["time_zone"] == "Atlantic/Canary"
+    assert [one["name"] for one in heat["clock"]] == ["WET", "WEST"]
+    assert heat["clock"][1]["from"] == "2027-03-28"
+    flat = " ".join(run().stdout.split())
+    assert "06:00 to 13:10 by the local clock (Atlantic/Canary: WET, UTC+00:00" in flat
+    assert "from 28 Mar WEST, UTC+01:00), breaks kept in" in flat
+
+
+def test_overtime_above_a_limit_is_said_first(run, document):
+    worked = {row["week"]: row["hours_a_person"]["most"] for row in document["heat"]["weeks"]}
+    assert 40.0 < max(worked.values()) <= 48.0
+    assert document["heat"]["long_week"] is None  # 48 h where the season states no limit
+    stated = ("crew_most =", "long_week_h = 44\ncrew_most =")
+    done = run("--json", changes=[stated])
+    long = json.loads(done.stdout)["heat"]["long_week"]
+    above = [week for week, hours in worked.items() if hours > 44.0]
+    assert (long["limit_h"], long["stated"]) == (44.0, True)
+    assert (long["weeks"], long["hours"]) == (len(above), max(worked.values()))
+    page = run(changes=[stated]).stdout
+    assert page.index("First: in ") < page.index("Pickers, who pack")
+    assert "law of the place says how long people may work" in " ".join(page.split())
+
+
 def test_packing_in_a_shed_adds_people(run, document):
     shed = 'packed_in = "shed"\npacking_kg_per_h = 40\n[prices]'
     done = run("--json", changes=[("[prices]", shed)])
@@ -191,15 +241,6 @@ def test_packing_in_a_shed_adds_people(run, document):
         extra = row["need_people"]["p50"] - field[row["week"]]["need_people"]["p50"]
         assert extra == pytest.approx(row["packing_people"]["p50"], abs=0.15 + 0.05 * extra)
     assert shed["figures"]["expected_cost"] > document["figures"]["expected_cost"]
-
-
-def test_without_the_heat_library_the_plan_stands_and_says_so(run, monkeypatch):
-    monkeypatch.setitem(sys.modules, "thermofeel", None)
-    done = run()
-    assert done.exit_code == 0
-    assert "NOT COMPUTED" in done.stdout
-    assert "phenocast[planning]" in done.stdout
-    assert "planning aid, not a safety programme" in " ".join(done.stdout.split())
 
 
 def test_a_price_file_of_weeks_is_used_and_one_with_a_gap_is_refused(run, folder):

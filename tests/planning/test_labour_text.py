@@ -31,14 +31,19 @@ def page(blocks=1, **figures):
         "value_of_perfect_information": 90.0, "gap": 1e-4, "gap_reached": True, "seasons_kept": 8,
         "reduction_error": {"distance_share": 0.5, "weekly_mean": 0.02, "weekly_p90": 0.05},
         "seasons_at_large": {"seasons": 200, "expected_cost": 1010.0, "cvar_90": 1600.0,
-                             "fruit_picked_share": 0.97},
+                             "fruit_picked_share": 0.97, "fruit_lost_probability": 0.4,
+                             "cover": "some-lost", "overtime_probability": 0.8,
+                             "temporary_probability": 0.5, "all_short_probability": 0.0},
     } | figures  # fmt: skip
     return labour_text({
         "site": "Home", "as_of": "2027-01-01", "draws": 3, "seed": 0, "currency": "EUR",
         "pack": {"name": "8 x 1 lb", "net_mass_kg": 3.6}, "packed_in": "field",
         "picking": {"walk_h_per_ha": 20.0, "reach_h_per_t": 20.0, "from": "shipped assumption"},
         "figures": told, "weeks": [WEEK], "warnings": [],
-        "heat": {"cautions": ["A planning aid."], "working_hours": [6.0, 14.0], "weeks": []},
+        "heat": {"cautions": ["A planning aid."], "working_hours": [6.0, 14.0], "weeks": [],
+                 "time_zone": "Atlantic/Canary", "earliest": None, "latest": None,
+                 "clock": [{"from": "2027-01-18", "name": "WET", "utc_offset_h": 0.0}],
+                 "long_week": None, "hot_overtime": None},
         "assumptions": [], "blocks": [BLOCK] * blocks,
         "loading_h": [{"week": "2027-W03", "p50": 1.7, "p90": 2.2}],
     })  # fmt: skip
@@ -70,8 +75,10 @@ def test_the_way_from_fruit_to_trays_is_told_block_by_block():
 
 def test_the_plan_is_held_against_seasons_at_large():
     flat = " ".join(page().split())
-    assert "Held against 200 seasons at large" in flat
-    assert "cost 1010 EUR, worst tenth 1600, fruit picked 97.0 %" in flat
+    assert "held against 200 seasons at large" in flat
+    assert "decided weeks included, 1010 EUR; mean of the worst tenth of seasons 1600" in flat
+    assert "Some fruit is lost in 40% of 200 seasons; over all of them 97% of the fruit is" in flat
+    assert "over which it costs 1000 EUR" in flat  # the few, told as what they are
 
 
 def test_starts_of_several_weeks_are_one_line():

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from phenocast.planning.crew_plan import plan_crew
-from phenocast.planning.crew_program import crew_program
+from phenocast.planning.crew_program import crew_program, season_rows
 from phenocast.planning.crew_rules import ExtraHours
 from phenocast.planning.crew_terms import CrewTerms
 
@@ -58,7 +58,7 @@ def test_values_of_knowing_and_of_hedging(plan):
 @pytest.mark.parametrize(("crew", "cost"), [(103, 19_227.5), (104, 19_220.0), (105, 19_229.0)])
 def test_neighbouring_crews_cost_more(crew, cost):
     program, _ = crew_program(
-        TERMS, np.stack([DEMAND, EACH], axis=1), np.full(10, 0.1), np.ones(1),
+        TERMS, season_rows(TERMS, DEMAND, EACH), np.full(10, 0.1),
         np.array([float(crew)]),
     )  # fmt: skip
     assert program.solve(gap=1e-9).objective == pytest.approx(cost, abs=1e-6)
@@ -72,7 +72,7 @@ def test_trying_every_crew_agrees(plan):
 
 def test_relaxed_program_and_its_dual_have_one_value():
     program, _ = crew_program(
-        TERMS, np.stack([DEMAND, EACH], axis=1), np.full(10, 0.1), np.ones(1), np.array([np.nan])
+        TERMS, season_rows(TERMS, DEMAND, EACH), np.full(10, 0.1), np.array([np.nan])
     )
     primal, dual = program.dual_bound()
     assert dual == pytest.approx(primal, rel=1e-9)

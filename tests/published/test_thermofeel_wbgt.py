@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import thermofeel
 
 from phenocast.planning.heat import wbgt_c, wbgt_simple_c
-
-thermofeel = pytest.importorskip("thermofeel")
 
 # air, humidity, wind at 10 m, solar, cosine of the zenith angle, direct share, WBGT
 CASES = [

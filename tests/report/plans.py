@@ -42,8 +42,10 @@ def plan() -> dict[str, Any]:
             "highest_heat_index_c": pair(27.0 + 0.5 * number, 2.0),
             "hours_above_limit_acclimatised": pair(max(0.0, number - 6.0), 2.0),
             "hours_above_limit_new_crew": pair(2.0 * number, 4.0),
+            "overtime_hours_above_limit": pair(0.0, 0.3),
+            "hours_a_person": {"mean": 41.0, "p90": 44.0, "most": 47.5}, "new_people": number % 4,
             "work_share_range": [0.94, 0.99], "work_share_range_new_crew": [0.75, 0.98],
-            "starts": [],
+            "starts": [], "better_start": None,
             "suggestion": "start at 05:00 instead of 06:00" if number > 8 else "",
         }
         for number, week in enumerate(WEEKS)
@@ -61,6 +63,14 @@ def plan() -> dict[str, Any]:
             "value_of_perfect_information": 5120.0, "gap": 0.0004, "gap_reached": True,
             "seasons_kept": 20,
             "reduction_error": {"distance_share": 0.5, "weekly_mean": 0.021, "weekly_p90": 0.05},
+            "seasons_at_large": {
+                "seasons": 200, "expected_cost": 84210.5, "cvar_90": 97320.25,
+                "fruit_picked_share": 0.9971, "no_fruit_lost_probability": 0.62,
+                "fruit_lost_probability": 0.38, "cover": "some-lost",
+                "core_alone_probability": 0.1, "overtime_probability": 0.9,
+                "temporary_probability": 0.55, "all_short_probability": 0.04,
+                "over_loss_limit_probability": None,
+            },
         },
         "weeks": weeks,
         "loading_h": [{"week": week, "p50": 4.0, "p90": 6.5} for week in WEEKS],
@@ -72,6 +82,9 @@ def plan() -> dict[str, Any]:
         "frost": {"cautions": [], "blocks": [], "with_protection": None},
         "heat": {
             "cautions": list(CAUTIONS), "working_hours": [6.0, 12.66666667], "weeks": heat,
+            "time_zone": "Atlantic/Canary", "earliest": None, "latest": None,
+            "clock": [{"from": "2027-04-05", "name": "WEST", "utc_offset_h": 1.0}],
+            "long_week": None, "hot_overtime": None,
             "share_of_hours_in_plan": [],
         },
         "assumptions": [{"set": "labour picking", "name": "walk", "value": 20.0,

@@ -120,3 +120,24 @@ def test_another_language_or_unit_is_refused(forecast_document) -> None:
         forecast_page(forecast_document, language="fr")
     with pytest.raises(InputError, match=r"no such system of units.*metric, us"):
         forecast_page(forecast_document, units="imperial")
+
+
+def test_no_advice_is_dated_before_the_day_of_issue(forecast_document) -> None:
+    made = copy.deepcopy(forecast_document)
+    picks = sorted((b["first_pick"]["p10"], b["block"]) for b in made["blocks"])
+    (early, first), (late, last) = picks[0], picks[-1]
+    made["issue_date"] = late  # all but the last may have been picked
+    words = words_of(forecast_page(made))
+    steps = words[words.index("What to do next") : words.index("Cautions, and what")]
+    assert f"{int(early[-2:])} November" not in steps
+    assert f"in one season of ten {last} is picked by then" in steps
+    assert f"Look at the beds of {first}" in steps or f"{first}, " in steps
+    assert "are picked before" in steps
+    # nor are hands and boxes planned for a week that is over
+    top = max(made["total"]["weekly"], key=lambda row: row["trays"]["p90"])
+    assert f"week {int(top['week'][-2:])} (" in steps
+    made["issue_date"] = "2027-06-14"
+    made["total"]["weekly"] = [row for row in made["total"]["weekly"] if row["week"] < "2027-W24"]
+    words = words_of(forecast_page(made))
+    assert "Plan most hands" not in words
+    assert "Be ready by" not in words

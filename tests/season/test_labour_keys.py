@@ -45,6 +45,9 @@ notice_weeks = 3
 temporary_most = 5
 temporary_wage_per_h = 14
 work_hours = [6, "13:30"]
+earliest = "05:30"
+latest = 20
+long_week_h = 52
 [prices]
 currency = "EUR"
 months = { dec = 4, jan = 3.2 }
@@ -77,6 +80,7 @@ def test_everything_stated_arrives() -> None:
     assert labour.overtime.longest_week_h == 60.0
     assert labour.crew_so_far[1] == (dt.date(2027, 2, 1), 15)
     assert labour.work_hours == ClockHours(6.0, 13.5)
+    assert (labour.earliest, labour.latest, labour.long_week_h) == (5.5, 20.0, 52.0)
     assert (labour.pack, labour.contract_weeks, labour.packed_in) == ("8 x 1 lb", 1, "field")
     assert prices.months == {"dec": 4.0, "jan": 3.2}
 
@@ -120,6 +124,11 @@ def test_the_name_of_an_example_stands_for_its_rules() -> None:
         ("labour", "loss_limit", 1.2, "labour.loss_limit: out of range"),
         ("labour", "currency", "USD", "different currencies"),
         ("labour", "work_hours", [6], "two hours are wanted"),
+        ("labour", "earliest", 25, "labour.earliest: not an hour of the day"),
+        ("labour", "earliest", 6.5, "labour.work_hours: hours outside earliest to latest"),
+        ("labour", "latest", 13, "labour.work_hours: hours outside earliest to latest"),
+        ("labour", "latest", 0, "labour.latest: not after the earliest hour"),
+        ("labour", "long_week_h", 0, "labour.long_week_h: out of range"),
         ("labour", "crew_so_far", [{"from": "04/01/2027", "people": 3}], "not a date"),
         ("labour", "crew_so_far",
          [{"from": dt.date(2027, 2, 1), "people": 3}, {"from": dt.date(2027, 1, 1), "people": 3}],
