@@ -12,20 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast import __version__
-from phenocast.forecast.assumptions import assumed_numbers
+from phenocast.forecast.assumptions import assumed_numbers, assumed_of
 from phenocast.forecast.field_spread import FieldEffects
 from phenocast.forecast.futures import Futures
+from phenocast.forecast.packout import Packout, packout_of
 from phenocast.forecast.summary import (
     date_distribution,
-    ordered_quantiles,
-    quantile_rows,
     quantiles,
     quantiles_of_rows,
     stage_dates,
 )
 from phenocast.forecast.week_by_week import spread_from, week_by_week
 from phenocast.harvest import sum_by_week, week_labels
-from phenocast.parameters import packs
+from phenocast.parameters import labour as shipped_labour
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION, SURVIVING_SHARE
 from phenocast.season import Season
 from phenocast.simulation.daily_sums import (
@@ -39,7 +38,6 @@ from phenocast.simulation.daily_sums import (
 from phenocast.simulation.setup import BlockSetup
 
 SCHEMA_VERSION = 1
-DEFAULT_PACK = "8 x 1 lb"
 
 Array = NDArray[np.float64]
 
@@ -75,11 +73,7 @@ class BlockForecast:
         daily = self.marketable_g.astype(np.float64)
         return labels, sum_by_week(daily, week_of_day, len(labels))
 
-    def trays_per_g(self, pack: str = DEFAULT_PACK) -> float:
-        """Return how many trays of the whole block one gram per plant fills."""
-        return self.setup.block.plants / 1000.0 / _net_mass_kg(pack)
-
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, packout: Packout) -> dict[str, Any]:
         """Return the block's part of the forecast document."""
         block = self.setup.block
         first_pick = date_distribution(self.planting_date, self.dates[..., FIRST_PICK])
@@ -124,7 +118,7 @@ class BlockForecast:
                 "early_g_per_plant": quantiles(early_g),
                 "early_until": (self.planting_date + timedelta(days=early_days - 1)).isoformat(),
             },
-            "weekly": weekly_rows(labels, weekly, self.trays_per_g()),
+            "weekly": weekly_rows(labels, weekly, packout.trays(weekly, block)),
             **({} if self.effects is None else {"field_spread": dict(self.effects.spreads)}),
             "warnings": list(self.warnings),
         }
@@ -163,18 +157,15 @@ class BlockForecast:
         }
 
 
-def _net_mass_kg(pack: str) -> float:
-    return packs()[pack].value("net_mass_kg")
-
-
-def weekly_rows(labels: Sequence[str], weekly: Array, trays_per_g: float) -> list[dict[str, Any]]:
-    """Return the weeks from the first to the last in which one season in ten picks anything."""
-    by_week = np.sort(weekly.reshape(-1, len(labels)).T, axis=-1)
-    g = ordered_quantiles(by_week)
+def weekly_rows(labels: Sequence[str], ripe_g: Array, trays: Array) -> list[dict[str, Any]]:
+    """Return the weeks from the first to the last in which one season in ten has ripe fruit."""
     rows = [
         {"week": label, "g_per_plant": of_plant, "trays": of_block}
         for label, of_plant, of_block in zip(
-            labels, quantile_rows(g), quantile_rows(g * trays_per_g, 0), strict=True
+            labels,
+            quantiles_of_rows(ripe_g.reshape(-1, len(labels)).T),
+            quantiles_of_rows(trays.reshape(-1, len(labels)).T, 0),
+            strict=True,
         )
     ]
     return _trimmed(rows, "g_per_plant")
@@ -197,6 +188,11 @@ class SeasonForecast:
     blocks: tuple[BlockForecast, ...]
     warnings: tuple[str, ...]
 
+    @cached_property
+    def packout(self) -> Packout:
+        """The chain from ripe fruit to packed trays, with the draws of this forecast."""
+        return packout_of(self.season.labour, draws=self.draws, seed=self.seed)
+
     def total_trays(self) -> tuple[list[str], Array]:
         """Return the trays of all blocks together, ``[futures, draws, weeks]``.
 
@@ -210,7 +206,7 @@ class SeasonForecast:
         for block in self.blocks:
             own, weekly = block.weeks()
             columns = [place[label] for label in own]
-            total[..., columns] += weekly * block.trays_per_g()
+            total[..., columns] += self.packout.trays(weekly, block.setup.block)
         return labels, total
 
     def to_dict(self) -> dict[str, Any]:
@@ -245,12 +241,21 @@ class SeasonForecast:
             },
             "draws": self.draws,
             "seed": self.seed,
-            "pack": {"name": DEFAULT_PACK, "net_mass_kg": _net_mass_kg(DEFAULT_PACK)},
-            "blocks": [block.to_dict() for block in self.blocks],
+            "pack": self.packout.to_dict(),
+            "blocks": [block.to_dict(self.packout) for block in self.blocks],
             "total": {"weekly": _trimmed(rows, "trays")},
-            "assumptions": assumed_numbers([block.setup for block in self.blocks]),
+            "assumptions": [
+                *assumed_of("labour picking", shipped_labour()["picking"], self._packing()),
+                *assumed_numbers([block.setup for block in self.blocks]),
+            ],
             "warnings": list(self.warnings),
         }
+
+    def _packing(self) -> set[str]:
+        """Shipped numbers of picking that the trays depend on."""
+        labour = self.season.labour
+        stated = labour is not None and labour.left_share is not None
+        return {"least_worth"} if stated else {"least_worth", "left_share"}
 
     def _filled(self) -> dict[str, int]:
         totals: dict[str, int] = {}

@@ -9,7 +9,7 @@ from typing import Any
 from phenocast import __version__
 from phenocast.forecast.advice import season_warnings
 from phenocast.forecast.options import OptionSeasons, option_label
-from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION
+from phenocast.forecast.result import SCHEMA_VERSION
 from phenocast.planning.cautions import film_cautions
 from phenocast.planning.choice import judge
 from phenocast.planning.choice_digest import Digest
@@ -63,7 +63,7 @@ def compare_document(
         "judged_by": "season fruit, g per plant" if money is None else "margin of the block",
         "currency": None if curve is None else curve.currency,
         "costs": None if money is None or costs is None else asdict(costs),
-        "pack": DEFAULT_PACK,
+        "pack": digest.packout.to_dict(),
         "reference": option_label(seasons.options[digest.reference]),
         "best": option_label(seasons.options[told.best]),
         "price_tilt": tilt,

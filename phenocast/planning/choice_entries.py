@@ -14,14 +14,12 @@ from numpy.typing import NDArray
 
 from phenocast.forecast.advice import block_warnings
 from phenocast.forecast.options import Option, OptionSeasons, option_label
-from phenocast.forecast.result import DEFAULT_PACK
 from phenocast.forecast.summary import LEVELS, ordered_quantiles, stage_rows
 from phenocast.harvest import iso_week
-from phenocast.parameters import packs
 from phenocast.planning.choice import Judgement
 from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.choice_digest import Digest, week_rows
-from phenocast.planning.choice_money import G_PER_KG, Money
+from phenocast.planning.choice_money import Money
 from phenocast.planning.choice_rows import level_rows, printed
 from phenocast.season import Season
 from phenocast.simulation.setup import block_setup
@@ -62,7 +60,7 @@ def _fruit(digest: Digest) -> list[Entry]:
     seasons = digest.seasons
     days = seasons.first_pick.reshape(len(seasons.options), -1)
     picks = stage_rows([option.planting_date for option in seasons.options], days)
-    trays_per_g = seasons.block.plants / G_PER_KG / packs()[DEFAULT_PACK].value("net_mass_kg")
+    trays = digest.picked_quantiles * digest.packout.trays_per_g(seasons.block.plants)
     return [
         {
             "first_pick": {**pick, "week": _week(pick["median"])},
@@ -78,7 +76,7 @@ def _fruit(digest: Digest) -> list[Entry]:
             _quantiles(seasons.alive, 3),
             _quantiles(seasons.early_g, 1),
             _quantiles(seasons.season_g, 1),
-            week_rows(seasons.weeks, digest.week_quantiles, trays_per_g),
+            week_rows(seasons.weeks, digest.ripe_quantiles, trays),
             strict=True,
         )
     ]

@@ -81,7 +81,8 @@ def compare_page(document: Document, *, language: str = "en", units: str = "metr
 
 
 def _source(document: Document, reader: Reader) -> str:
-    return reader.say("explore.source", seed=document["seed"], pack=document["pack"])
+    pack = reader.name(document["pack"]["name"], 30)
+    return reader.say("explore.source", seed=document["seed"], pack=pack)
 
 
 def _maps(document: Document, reader: Reader) -> list[Item]:

@@ -102,7 +102,8 @@ def _page(document: Document, reader: Reader) -> Page:
 
 
 def _source(document: Document, reader: Reader) -> str:
-    return reader.say("explore.source", seed=document["seed"], pack=document["pack"])
+    pack = reader.name(document["pack"]["name"], 30)
+    return reader.say("explore.source", seed=document["seed"], pack=pack)
 
 
 def _answer(document: Document, reader: Reader) -> list[str]:

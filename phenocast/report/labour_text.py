@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from phenocast.report.columns import aligned, plain, wrapped
+from phenocast.report.provenance import packout_line
+from phenocast.report.reader import Reader, plain_text
 
 Document = Mapping[str, Any]
 
@@ -29,9 +31,9 @@ def labour_text(document: Document) -> str:
         plain(f"{document['site']}: people for the fruit of each week"),
         (
             f"As of {document['as_of']}. {document['draws']} draws for each possible season, seed "
-            f"{document['seed']}. Trays: {plain(document['pack']['name'])}, "
-            f"{document['pack']['net_mass_kg']:g} kg."
+            f"{document['seed']}."
         ),
+        *wrapped(plain_text(packout_line(document["pack"], Reader())), indent=""),
         *wrapped(_picking(document["picking"]), indent=""),
         "",
         *_people(document),

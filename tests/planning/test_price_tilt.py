@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.forecast.options import Option
+from phenocast.forecast.packout import Packout, Tray
 from phenocast.planning.choice import judge
 from phenocast.planning.choice_money import money_of
 from phenocast.planning.price_tilt import TILTS, tilted, week_lean
@@ -16,6 +17,7 @@ from phenocast.planning.prices import PriceCurve
 from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs
 
+NOTHING_LOST = Packout(Tray("kilogram", 1.0, 0.0), np.zeros(1), 0.0)
 WEEKS = ("2026-W50", "2026-W51", "2026-W52", "2026-W53")
 
 
@@ -26,13 +28,13 @@ def seasons_of(weekly_g):
     options = tuple(Option(day, "black", "Marl", "plug") for day in days)
     return SimpleNamespace(
         options=options, weeks=WEEKS, weekly_g=grid, season_g=grid.sum(axis=-1, dtype=float),
-        block=SimpleNamespace(plants=1000.0, area_ha=1.0),
+        block=SimpleNamespace(plants=1000.0, plants_per_ha=1000.0, area_ha=1.0),
     )  # fmt: skip
 
 
 def money(weekly_g, per_kg=(2.0, 2.0, 2.0, 2.0), **costs):
     curve = PriceCurve(WEEKS, np.asarray(per_kg), "EUR")
-    return money_of(seasons_of(weekly_g), curve, Costs("EUR", **costs), 0, 0)
+    return money_of(seasons_of(weekly_g), NOTHING_LOST, curve, Costs("EUR", **costs), 0, 0)
 
 
 def test_a_tilt_is_a_price_that_was_stated_so() -> None:

@@ -52,7 +52,8 @@ DOCUMENT = {
     "weather": {"observed_until": "2026-11-20", "outlook_members": 8,
                 "past_years": ["2002/03", "2024/25"], "futures": 23,
                 "filled_hours": {"air interpolated": 7}},
-    "draws": 200, "seed": 0, "pack": {"name": "8 x 1 lb", "net_mass_kg": 3.6287},
+    "draws": 200, "seed": 0, "pack": {"name": "8 x 1 lb", "net_mass_kg": 3.6287, "over_pack": 0.02,
+             "left_share": {"p10": 0.056, "p50": 0.121, "p90": 0.185}},
     "blocks": [BLOCK],
     "total": {"weekly": [{"week": "2026-W53", "trays": QUANTILES}]},
     "assumptions": [
