@@ -90,28 +90,22 @@ def _answer(document: Document, options: Numbered) -> list[str]:
     lines = []
     for text in answer(document, reader):
         lines += wrapped(plain_text(text), indent="")
-    reference = next(number for number, one in options if _is(one, document["reference"]))
-    lines += wrapped(
-        f"No. 1 has the highest mean without a flag; no. {reference} is the reference.", indent=""
-    ) if document["best"] else []  # fmt: skip
-    undominated = [number for number, one in options if one["undominated"]]
-    near = [
-        number
-        for number, one in options
-        if one["not_clearly_worse"] and not one["flags"] and not _is(one, document["best"] or {})
-    ]
-    lines += wrapped(
-        f"Nothing beats in both mean and worst tenth: {_or_none(undominated)} (marked *).",
-        indent="",
-    )
     never = [n for n, one in options if one["first_pick"]["week"] is None]
     if never:
         lines += wrapped(
             f"No first pick by {document['last_day']} in the median season: no. {_ranges(never)}.",
             indent="",
         )
-    if len(options) == 1:
+    if document["best"] is None or len(options) == 1:
         return lines
+    reference = next(number for number, one in options if _is(one, document["reference"]))
+    undominated = [number for number, one in options if one["undominated"]]
+    near = [number for number, one in options if "~" in _marks(one, document)]
+    lines += wrapped(
+        f"No. 1 is the best; no. {reference} is the reference. Nothing beats in both mean and "
+        f"worst tenth: {_or_none(undominated)} (marked *).",
+        indent="",
+    )
     if options[0][1]["difference_to_best"]["low_95"] is None:
         lines += wrapped(
             "There is one weather year, so nothing tells how much the means would differ in "
@@ -137,7 +131,7 @@ def _fruit(
             f"{one['crown_degree_hours_above_30c']['p50']:.0f}",
             f"{one['early_g_per_plant']['p50']:.0f}",
             f"{one['season_g_per_plant']['p50']:.0f}",
-            _marks(one),
+            _marks(one, document),
         ]
         for number, one in shown
     ]
@@ -180,7 +174,7 @@ def _value(title: str, document: Document, shown: Numbered) -> list[str]:
         if found["low_95"] is not None:
             gap += f" ({amount(found['low_95'])} to {amount(found['high_95'])})"
         row += [amount(one["worst_tenth"]), amount(one["regret"])]
-        rows.append([*row, "" if _is(one, document["best"] or {}) else gap, _marks(one)])
+        rows.append([*row, "" if _is(one, document["best"]) else gap, _marks(one, document)])
     header = ["no."]
     header += ["revenue", "cost"] if money is not None else []
     header += ["mean"]
@@ -204,21 +198,21 @@ def _legend(document: Document) -> list[str]:
             f"{'revenue and cost: means; P10, median, P90: of the margin; ' if money else ''}mean: "
             f"of the {document['judged_by']}; worst: mean of its worst tenth; regret: what the "
             "best option of each case would have given beyond this one, mean; difference: mean "
-            "difference to the best, and its 95 % interval over weather years and draws."
+            "difference to no. 1, and its 95 % interval over weather years and draws."
         ),
         *wrapped(plain_text(packout_line(document["pack"], Reader()))),
     ]
 
 
-def _is(option: Mapping[str, Any], label: Mapping[str, Any]) -> bool:
-    return bool(label) and all(option[name] == value for name, value in label.items())
+def _is(option: Mapping[str, Any], label: Mapping[str, Any] | None) -> bool:
+    return label is not None and all(option[name] == value for name, value in label.items())
 
 
-def _marks(option: Mapping[str, Any]) -> str:
+def _marks(option: Mapping[str, Any], document: Document) -> str:
     if option["flags"]:
         return "!"
-    marks = (("undominated", "*"), ("not_clearly_worse", "~"))
-    return "".join(mark if option[name] else " " for name, mark in marks)
+    near = option["not_clearly_worse"] and not _is(option, document["best"])
+    return ("*" if option["undominated"] else " ") + ("~" if near else " ")
 
 
 def _weeks(first_pick: Mapping[str, Any]) -> str:
