@@ -240,9 +240,9 @@ def _money(document: Document, reader: Reader) -> Table:
         *(say(f"compare.cost.{part}") for part in parts),
         say("compare.mean_margin", currency=unit),
         say("compare.median_margin", currency=unit),
-        say("compare.verdict"),
     ]
-    best = best_of(document)
+    options = ranked(document)
+    trusted = [one for one in options if not one["flags"]] or options
     rows = [
         [
             reader.day(one["planting_date"]),
@@ -253,13 +253,10 @@ def _money(document: Document, reader: Reader) -> Table:
             say("common.middle_and_range", low=reader.number(one["margin"]["p10"]),
                 middle=reader.number(one["margin"]["p50"]),
                 high=reader.number(one["margin"]["p90"])),
-            verdict(one, one is best, reader),
         ]
-        for one in ranked(document)[:10]
+        for one in trusted[:10]
     ]  # fmt: skip
-    return Table(
-        say("compare.money_caption"), header, rows, "<<" + ">" * (len(header) - 3) + "<"
-    )
+    return Table(say("compare.money_caption"), header, rows, "<<" + ">" * (len(header) - 2))
 
 
 def _cautions(document: Document, reader: Reader) -> list[Item]:

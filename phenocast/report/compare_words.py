@@ -123,7 +123,8 @@ def bias_words(document: Document, reader: Reader) -> list[str]:
 def verdict(one: Document, is_best: bool, reader: Reader) -> str:
     """How an option stands against the best, and whether nothing beats it in both figures."""
     if one["flags"]:
-        return reader.say("compare.is_flagged", flags=flag_words([one], reader))
+        short = [reader.say(f"compare.flag_in_short.{code}") for code in one["flags"]]
+        return reader.say("compare.is_flagged", flags="; ".join(short))
     key = "is_best" if is_best else "is_near" if one["not_clearly_worse"] else "is_worse"
     told = reader.say(f"compare.{key}")
     return f"{told}; {reader.say('compare.undominated')}" if one["undominated"] else told
