@@ -16,6 +16,13 @@ NOT_VALIDATED = (
     "and on assumptions; the intervals hold what is stated about those, not what is left out"
 )
 
+FLAGS = {
+    "date_too_early": "planted before a nursery at this latitude could have conditioned the "
+    "plants: without [nursery] weather for the block its plants are assumed, and the date may be "
+    "too early",
+    "yield_untuned": "day-neutral type: the yield level is untuned and probably too high",
+}
+
 CREWS_AND_HEAT = (
     "early planting and early fruit are work in hot weather: keep to the heat rules of your "
     "country; the command labour counts hours above published limits, which is a planning aid and "
@@ -95,15 +102,22 @@ def block_warnings(season: Season, setup: BlockSetup) -> tuple[str, ...]:
             "no overhead sprinkling is stated: if the plants are sprinkled in the first days, the "
             "early advantage of this film over black is overstated"
         )
+    return (*told, *(FLAGS[code] for code in block_flags(season, setup)))
+
+
+def block_flags(season: Season, setup: BlockSetup) -> tuple[str, ...]:
+    """Return why the engine distrusts its own figures of a block: keys of `FLAGS`.
+
+    A block with a flag is answered but never recommended.
+    """
+    block = setup.block
+    told = []
     conditioned = setup.transplant.value("trusses_at_planting") > 0.0
     from_nursery = season.nursery is not None and season.nursery.supplies(block.name)
     if conditioned and not from_nursery and _too_early(block.planting_date, season):
-        told.append(
-            "planted before a nursery at this latitude could have conditioned the plants: without "
-            "[nursery] weather for the block its plants are assumed, and the date may be too early"
-        )
+        told.append("date_too_early")
     if setup.cultivar.labels.get("flowering") == "day-neutral":
-        told.append("day-neutral type: the yield level is untuned and probably too high")
+        told.append("yield_untuned")
     return tuple(told)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from phenocast.parameters import ParameterSet
@@ -29,6 +29,14 @@ def assumed_numbers(setups: Iterable[BlockSetup]) -> list[dict[str, Any]]:
         for kind, parameters in kinds:
             if parameters is not None:
                 sets[f"{kind} {parameters.name}"] = parameters
+    return [row for label, parameters in sorted(sets.items())
+            for row in assumed_of(label, parameters)]  # fmt: skip
+
+
+def assumed_of(
+    label: str, parameters: ParameterSet, names: Collection[str] | None = None
+) -> list[dict[str, Any]]:
+    """Return the assumed numbers of one set; of some names only, where these are given."""
     return [
         {
             "set": label,
@@ -37,7 +45,6 @@ def assumed_numbers(setups: Iterable[BlockSetup]) -> list[dict[str, Any]]:
             "unit": parameter.unit,
             "source": parameter.source,
         }
-        for label, parameters in sorted(sets.items())
         for name, parameter in parameters.items()
-        if parameter.basis == "assumed"
+        if parameter.basis == "assumed" and (names is None or name in names)
     ]

@@ -12,16 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast import __version__
-from phenocast.forecast.assumptions import assumed_numbers
+from phenocast.forecast.assumptions import assumed_numbers, assumed_of
 from phenocast.forecast.field_spread import FieldEffects
 from phenocast.forecast.frost import SERIOUS, FrostOfBlock, frost_part
 from phenocast.forecast.futures import Futures
 from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
+from phenocast.forecast.packout import Packout, packout_of
 from phenocast.forecast.season_end import SeasonEnd, fruit_by_week
 from phenocast.forecast.summary import (
     date_distribution,
-    ordered_quantiles,
-    quantile_rows,
     quantile_with_never,
     quantiles,
     quantiles_of_rows,
@@ -29,7 +28,7 @@ from phenocast.forecast.summary import (
 )
 from phenocast.forecast.week_by_week import spread_from, week_by_week
 from phenocast.harvest import week_labels
-from phenocast.parameters import packs
+from phenocast.parameters import labour as shipped_labour
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION, SURVIVING_SHARE
 from phenocast.season import Season
 from phenocast.simulation.daily_sums import (
@@ -43,7 +42,6 @@ from phenocast.simulation.daily_sums import (
 from phenocast.simulation.setup import BlockSetup
 
 SCHEMA_VERSION = 2
-DEFAULT_PACK = "8 x 1 lb"
 
 Array = NDArray[np.float64]
 
@@ -91,10 +89,6 @@ class BlockForecast:
             return self
         return replace(self, marketable_g=self.frost.spared_g)
 
-    def trays_per_g(self, pack: str = DEFAULT_PACK) -> float:
-        """Return how many trays of the whole block one gram per plant fills."""
-        return self.setup.block.plants / 1000.0 / _net_mass_kg(pack)
-
     @cached_property
     def heat_days(self) -> HeatDays:
         """Days over which the heat of the crown is told."""
@@ -103,7 +97,7 @@ class BlockForecast:
         )
         return heat_days(self.setup, bloom, pick)
 
-    def to_dict(self, compared: tuple[int, int]) -> dict[str, Any]:
+    def to_dict(self, packout: Packout, compared: tuple[int, int]) -> dict[str, Any]:
         """Return the block's part of the forecast document.
 
         ``compared`` are the days over which its heat is held against that of other blocks
@@ -153,8 +147,8 @@ class BlockForecast:
                 "early_g_per_plant": quantiles(early_g),
                 "early_until": (self.planting_date + timedelta(days=early_days - 1)).isoformat(),
             },
-            "weekly": weekly_rows(labels, weekly, self.trays_per_g()),
-            "frost": self.frost_part(),
+            "weekly": weekly_rows(labels, weekly, packout.trays(weekly, block)),
+            "frost": self.frost_part(packout),
             **({} if self.effects is None else {"field_spread": dict(self.effects.spreads)}),
             "warnings": list(self.warnings),
         }
@@ -178,7 +172,7 @@ class BlockForecast:
             },
         }
 
-    def frost_part(self) -> dict[str, Any]:
+    def frost_part(self, packout: Packout) -> dict[str, Any]:
         """Return what is told of frost, `phenocast.forecast.frost.frost_part`."""
         labels, weekly = self.weeks()
         spared = self.without_frost.weeks()[1]
@@ -236,18 +230,15 @@ class BlockForecast:
         }
 
 
-def _net_mass_kg(pack: str) -> float:
-    return packs()[pack].value("net_mass_kg")
-
-
-def weekly_rows(labels: Sequence[str], weekly: Array, trays_per_g: float) -> list[dict[str, Any]]:
-    """Return the weeks from the first to the last in which one season in ten picks anything."""
-    by_week = np.sort(weekly.reshape(-1, len(labels)).T, axis=-1)
-    g = ordered_quantiles(by_week)
+def weekly_rows(labels: Sequence[str], ripe_g: Array, trays: Array) -> list[dict[str, Any]]:
+    """Return the weeks from the first to the last in which one season in ten has ripe fruit."""
     rows = [
         {"week": label, "g_per_plant": of_plant, "trays": of_block}
         for label, of_plant, of_block in zip(
-            labels, quantile_rows(g), quantile_rows(g * trays_per_g, 0), strict=True
+            labels,
+            quantiles_of_rows(ripe_g.reshape(-1, len(labels)).T),
+            quantiles_of_rows(trays.reshape(-1, len(labels)).T, 0),
+            strict=True,
         )
     ]
     return _trimmed(rows, "g_per_plant")
@@ -283,6 +274,11 @@ class SeasonForecast:
         )
         return replace(self, blocks=tuple(blocks))
 
+    @cached_property
+    def packout(self) -> Packout:
+        """The chain from ripe fruit to packed trays, with the draws of this forecast."""
+        return packout_of(self.season.labour, draws=self.draws, seed=self.seed)
+
     def total_trays(self) -> tuple[list[str], Array]:
         """Return the trays of all blocks together, ``[futures, draws, weeks]``.
 
@@ -296,7 +292,7 @@ class SeasonForecast:
         for block in self.blocks:
             own, weekly = block.weeks()
             columns = [place[label] for label in own]
-            total[..., columns] += weekly * block.trays_per_g()
+            total[..., columns] += self.packout.trays(weekly, block.setup.block)
         return labels, total
 
     def to_dict(self) -> dict[str, Any]:
@@ -326,14 +322,18 @@ class SeasonForecast:
             },
             "draws": self.draws,
             "seed": self.seed,
-            "pack": {"name": DEFAULT_PACK, "net_mass_kg": _net_mass_kg(DEFAULT_PACK)},
+            "pack": self.packout.to_dict(),
             "blocks": [
-                block.to_dict(days) for block, days in zip(self.blocks, windows, strict=True)
+                block.to_dict(self.packout, days)
+                for block, days in zip(self.blocks, windows, strict=True)
             ],
             "heat_compared": told,
             "total": {"weekly": self.tray_rows()},
             "frost": self.frost_part(),
-            "assumptions": assumed_numbers([block.setup for block in self.blocks]),
+            "assumptions": [
+                *assumed_of("labour picking", shipped_labour()["picking"], self._packing()),
+                *assumed_numbers([block.setup for block in self.blocks]),
+            ],
             "warnings": list(self.warnings),
         }
 
@@ -351,6 +351,12 @@ class SeasonForecast:
             "cautions": [one for one in self.warnings if one.startswith(SERIOUS)],
             "with_protection": None if beside is None else {"weekly": beside.tray_rows()},
         }
+
+    def _packing(self) -> set[str]:
+        """Shipped numbers of picking that the trays depend on."""
+        labour = self.season.labour
+        stated = labour is not None and labour.left_share is not None
+        return {"least_worth"} if stated else {"least_worth", "left_share"}
 
     def _filled(self) -> dict[str, int]:
         totals: dict[str, int] = {}

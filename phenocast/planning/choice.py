@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.planning.choice_blocks import by_blocks
-from phenocast.planning.choice_standing import Standing, beats, standing_of
+from phenocast.planning.choice_standing import Standing, beats, may_be_best, standing_of
 
 Array = NDArray[np.float64]
 
@@ -27,10 +27,12 @@ class Judgement(Standing):
 
     Parameters
     ----------
-    regret : mean of what the best option of each scenario would have given beyond this one.
+    regret : mean of what the best option of each scenario would have given beyond this one; only
+        trusted options count as the best, and a scenario without regret counts as 0.
     beats_reference : share of scenarios in which the option is better than the reference; ties
         count half.
-    undominated : no other option has both a mean and a worst tenth at least as high.
+    undominated : a trusted option, and no other of these has both a mean and a worst tenth at
+        least as high.
     reference : row of the reference.
     """
 
@@ -40,7 +42,9 @@ class Judgement(Standing):
     reference: int
 
 
-def judge(values: ArrayLike, reference: int = 0) -> Judgement:
+def judge(
+    values: ArrayLike, reference: int = 0, trusted: NDArray[np.bool_] | None = None
+) -> Judgement:
     """Judge options by their value in every scenario.
 
     Parameters
@@ -48,6 +52,8 @@ def judge(values: ArrayLike, reference: int = 0) -> Judgement:
     values : array ``[options, futures, draws]``, any unit in which more is better; also
         ``[options, scenarios]`` where every scenario is independent of every other.
     reference : row of the option that the others are held against.
+    trusted : array of bool ``[options]``, optional
+        Options that may be recommended; all of them where it is not given.
 
     Raises
     ------
@@ -71,21 +77,24 @@ def judge(values: ArrayLike, reference: int = 0) -> Judgement:
     if not 0 <= reference < len(table):
         raise InputError(Fault("the reference is no option", "reference", reference,
                                f"0 to {len(table) - 1}"))  # fmt: skip
-    top = table.max(axis=0)
+    ranked = may_be_best(len(table), trusted)
+    top = table.max(axis=0, where=ranked[:, None], initial=-np.inf)
     regret, ahead = np.empty(len(table)), np.empty(len(table))
 
     def hold(rows: slice) -> None:
-        regret[rows] = (top - table[rows]).mean(axis=1)
+        regret[rows] = np.maximum(top - table[rows], 0.0).mean(axis=1)
         ahead[rows] = beats(table[rows], table[reference])
 
     by_blocks(hold, len(table))
     # Scenarios that are independent of each other are futures of one draw each.
-    told = standing_of(grid if grid.ndim == 3 else grid[..., None])
+    told = standing_of(grid if grid.ndim == 3 else grid[..., None], trusted)
+    first = np.zeros(len(table), dtype=np.bool_)
+    first[ranked] = undominated(told.expected[ranked], told.worst_tenth[ranked])
     return Judgement(
         **vars(told),
         regret=regret,
         beats_reference=ahead,
-        undominated=undominated(told.expected, told.worst_tenth),
+        undominated=first if trusted is None else first & trusted,
         reference=reference,
     )
 

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.options import OptionSeasons
+from phenocast.forecast.packout import Packout
 from phenocast.forecast.summary import LEVELS, ordered_quantiles
 from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.choice_money import Money, money_of
@@ -33,8 +34,10 @@ class Digest:
     ----------
     seasons : OptionSeasons
         ``weekly_g`` has no week left.
-    week_quantiles : array [options, weeks, 3]
-        P10, P50 and P90 of the fruit of each week [g per plant].
+    ripe_quantiles, picked_quantiles : arrays [options, weeks, 3]
+        P10, P50 and P90 of the fruit of each week, ripe and carried out of the field [g per plant].
+    packout : Packout
+        The chain from ripe fruit to packed trays.
     money : Money or None
         None where there are no prices.
     curve, costs : as stated.
@@ -45,7 +48,9 @@ class Digest:
     """
 
     seasons: OptionSeasons
-    week_quantiles: Array
+    ripe_quantiles: Array
+    picked_quantiles: Array
+    packout: Packout
     money: Money | None
     curve: PriceCurve | None
     costs: Costs | None
@@ -55,6 +60,7 @@ class Digest:
 
 def digest_of(
     seasons: OptionSeasons,
+    packout: Packout,
     *,
     seed: int,
     curve: PriceCurve | None = None,
@@ -67,6 +73,8 @@ def digest_of(
     ----------
     seasons : OptionSeasons
         Every option under every future and draw.
+    packout : Packout
+        With as many draws.
     seed : int
         As they were run.
     curve : PriceCurve, optional
@@ -90,73 +98,84 @@ def digest_of(
                       costs.currency, curve.currency,
                       "state both in one; no rate of exchange is guessed")
             )  # fmt: skip
-    found, bears = week_quantiles(seasons.weekly_g)
+    ripe, picked, bears = week_quantiles(seasons.weekly_g, packout, seasons.block.plants_per_ha)
     money: Money | None = None
     if curve is not None and costs is not None:
-        money = money_of(seasons, curve, costs, seed, reference, bears)
+        money = money_of(seasons, packout, curve, costs, seed, reference, bears)
     emptied = np.empty((*seasons.weekly_g.shape[:-1], 0), dtype=np.float32)
     return Digest(
-        replace(seasons, weekly_g=emptied), found, money, curve, costs, reference, seed
-    )
+        replace(seasons, weekly_g=emptied),
+        ripe, picked, packout, money, curve, costs, reference, seed,
+    )  # fmt: skip
 
 
-def week_quantiles(weekly_g: NDArray[np.float32]) -> tuple[Array, NDArray[np.bool_]]:
+def week_quantiles(
+    weekly_g: NDArray[np.float32], packout: Packout, plants_per_ha: float
+) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Return P10, P50 and P90 of each week, a straight line between two cases.
 
     Parameters
     ----------
-    weekly_g : array [options, ..., weeks]
-        The cases of an option lie on the axes between.
+    weekly_g : array [options, futures, draws, weeks]
+        Ripe fruit [g per plant].
+    packout : Packout
+    plants_per_ha : float
 
     Returns
     -------
-    (quantiles, bears) : arrays [options, weeks, 3] and [weeks]
-        The second tells in which weeks any option has fruit in any case.
+    (ripe, picked, bears) : arrays [options, weeks, 3] twice, and [weeks]
+        The last tells in which weeks any option is picked in any case.
 
     Examples
     --------
-    >>> found, bears = week_quantiles(np.array([[[0.0, 1.0], [0.0, 2.0], [0.0, 3.0]]]))
-    >>> found.tolist(), bears.tolist()
-    ([[[0.0, 0.0, 0.0], [1.2, 2.0, 2.8]]], [False, True])
+    >>> from phenocast.forecast.packout import tray
+    >>> chain = Packout(tray("8 x 1 lb"), np.full(3, 0.5), 0.02)
+    >>> weekly = np.array([[[[0.0, 1.0], [0.0, 2.0], [0.0, 3.0]]]])
+    >>> ripe, picked, bears = week_quantiles(weekly, chain, 50_000.0)
+    >>> ripe.tolist(), picked[0, 1].tolist(), bears.tolist()
+    ([[[0.0, 0.0, 0.0], [1.2, 2.0, 2.8]]], [0.6, 1.0, 1.4], [False, True])
     """
-    cases = weekly_g.reshape(len(weekly_g), -1, weekly_g.shape[-1])
-    found = np.empty((len(cases), cases.shape[2], len(LEVELS)))
-    bears = np.empty(found.shape[:2], dtype=np.bool_)
+    weeks = weekly_g.shape[-1]
+    ripe = np.empty((len(weekly_g), weeks, len(LEVELS)))
+    picked = np.empty_like(ripe)
+    bears = np.empty(ripe.shape[:2], dtype=np.bool_)
 
     def sum_up(rows: slice) -> None:
         # One option at a time, always in the same place, stays in the cache.
-        ordered = np.empty(cases.shape[:0:-1], dtype=cases.dtype)
-        for row in range(len(cases))[rows]:
-            ordered[...] = cases[row].T
-            # Sorted in its own type, which is faster than as numbers of double length.
-            ordered.sort(axis=-1)
-            found[row] = ordered_quantiles(ordered)
+        ordered = np.empty((weeks, weekly_g[0, ..., 0].size), dtype=weekly_g.dtype)
+        for row in range(len(weekly_g))[rows]:
+            fruit = weekly_g[row]
+            for found, cases in (
+                (ripe, fruit), (picked, packout.picked_g(fruit, plants_per_ha)),
+            ):  # fmt: skip
+                ordered[...] = cases.reshape(-1, weeks).T
+                # Sorted in its own type, which is faster than as numbers of double length.
+                ordered.sort(axis=-1)
+                found[row] = ordered_quantiles(ordered)
             bears[row] = ordered[:, -1] > 0.0
 
-    by_blocks(sum_up, len(cases))
-    return found, np.asarray(bears.any(axis=0))
+    by_blocks(sum_up, len(weekly_g))
+    return ripe, picked, np.asarray(bears.any(axis=0))
 
 
 def week_rows(
-    labels: Sequence[str], quantiles: ArrayLike, trays_per_g: float
+    labels: Sequence[str], ripe: ArrayLike, trays: ArrayLike
 ) -> list[list[dict[str, Any]]]:
-    """Return the weeks of every option, the first to the last in which one season in ten picks.
+    """Return the weeks of every option, the first to the last in which one in ten has ripe fruit.
 
     Parameters
     ----------
     labels : sequence of str
-    quantiles : array [options, weeks, 3]
-        Of `week_quantiles`.
-    trays_per_g : float
-        Trays of the block that one gram of every plant fills.
+    ripe, trays : arrays [options, weeks, 3]
+        Ripe fruit [g per plant], and packed trays of the block.
 
     Examples
     --------
-    >>> week_rows(["2027-W01", "2027-W02"], [[[0.0, 0.0, 0.0], [1.0, 2.0, 4.0]]], 10.0)
+    >>> ripe = np.array([[[0.0, 0.0, 0.0], [1.0, 2.0, 4.0]]])
+    >>> week_rows(["2027-W01", "2027-W02"], ripe, 10.0 * ripe)
     [[{'week': '2027-W02', 'g_per_plant': {...}, 'trays': {'p10': 10.0, 'p50': 20.0, 'p90': 40.0}}]]
     """
-    table = np.asarray(quantiles, dtype=np.float64)
-    grams = table.round(1)
+    grams = np.asarray(ripe, dtype=np.float64).round(1)
     picks = grams[..., -1] > 0.0
     # From the first pick on, and up to the last.
     shown = np.logical_or.accumulate(picks, axis=1)
@@ -170,7 +189,7 @@ def week_rows(
         for week, (low_g, middle_g, high_g), (low, middle, high) in zip(
             np.nonzero(shown)[1].tolist(),
             plain(grams[shown], 1),
-            plain((table[shown] * trays_per_g).round(0), 0),
+            plain(np.asarray(trays, dtype=np.float64)[shown].round(0), 0),
             strict=True,
         )
     ]

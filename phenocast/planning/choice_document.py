@@ -6,19 +6,22 @@ from dataclasses import asdict, replace
 from datetime import date
 from typing import Any
 
+import numpy as np
+
 from phenocast import __version__
 from phenocast.errors import cautions_first
 from phenocast.forecast.advice import season_warnings
 from phenocast.forecast.options import OptionSeasons, option_label
-from phenocast.forecast.result import DEFAULT_PACK, SCHEMA_VERSION
+from phenocast.forecast.result import SCHEMA_VERSION
 from phenocast.planning.cautions import film_cautions
 from phenocast.planning.choice import judge
 from phenocast.planning.choice_digest import Digest
-from phenocast.planning.choice_entries import option_entries
+from phenocast.planning.choice_entries import flags_of, option_entries
 from phenocast.planning.choice_money import not_stated
 from phenocast.planning.choice_rows import PlainRows
 from phenocast.planning.frost_options import compared_frost, compared_warnings
 from phenocast.planning.prices import PriceCurve
+from phenocast.planning.recommendation import biases, recommendation
 from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs, Season
 from phenocast.simulation.setup import block_setup
@@ -43,12 +46,13 @@ def compare_document(
     seasons, money, curve, costs = digest.seasons, digest.money, digest.curve, digest.costs
     planted = min(option.planting_date for option in seasons.options)
     values = seasons.season_g if money is None else money.margins()
-    told = judge(values, digest.reference)
-    options = option_entries(season, digest, told)
+    flags = flags_of(season, seasons)
+    told = judge(values, digest.reference, np.array([not codes for codes in flags]))
+    options = option_entries(digest, told, flags)
     frost = compared_frost(seasons, told.best)
     tilt: dict[str, Any] | None = None
     if money is not None:
-        tilt, at_tilts = tilt_document(seasons, money, values)
+        tilt, at_tilts = tilt_document(seasons, money, values, flags)
         for entry, entries in zip(options, at_tilts, strict=True):
             entry["tilted"] = entries
     return {
@@ -68,9 +72,10 @@ def compare_document(
         "judged_by": "season fruit, g per plant" if money is None else "margin of the block",
         "currency": None if curve is None else curve.currency,
         "costs": None if money is None or costs is None else asdict(costs),
-        "pack": DEFAULT_PACK,
+        "pack": digest.packout.to_dict(),
         "reference": option_label(seasons.options[digest.reference]),
-        "best": option_label(seasons.options[told.best]),
+        **recommendation(seasons.options, flags, told),
+        "biases": biases(season, seasons),
         "price_tilt": tilt,
         "frost": frost,
         "options": PlainRows(options),

@@ -12,18 +12,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.forecast.advice import block_warnings
-from phenocast.forecast.options import Option, OptionSeasons, option_label
-from phenocast.forecast.result import DEFAULT_PACK
+from phenocast.forecast.advice import FLAGS, block_flags
+from phenocast.forecast.options import OptionSeasons, option_label
 from phenocast.forecast.summary import LEVELS, ordered_quantiles, stage_rows
 from phenocast.harvest import iso_week
-from phenocast.parameters import packs
 from phenocast.planning.choice import Judgement
 from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.choice_digest import Digest, week_rows
-from phenocast.planning.choice_money import G_PER_KG, Money
-from phenocast.planning.choice_rows import level_rows, printed
+from phenocast.planning.choice_money import Money
+from phenocast.planning.choice_rows import level_rows, mean_rows, printed, standing_columns
 from phenocast.planning.frost_options import option_frost
+from phenocast.planning.recommendation import Flags
 from phenocast.season import Season
 from phenocast.simulation.setup import block_setup
 
@@ -31,15 +30,16 @@ Array = NDArray[np.float64]
 Entry = dict[str, Any]
 
 
-def option_entries(season: Season, digest: Digest, told: Judgement) -> list[Entry]:
+def option_entries(digest: Digest, told: Judgement, flags: Flags) -> list[Entry]:
     """Return every option as plain values, its tilts left out.
 
     Parameters
     ----------
-    season : Season
     digest : Digest
     told : Judgement
         By margin, or by fruit where the digest holds no money.
+    flags : sequence of tuple of str
+        Of each option, `flags_of`.
     """
     seasons = digest.seasons
     fruit, worth = _fruit(digest), _standing(told)
@@ -52,7 +52,8 @@ def option_entries(season: Season, digest: Digest, told: Judgement) -> list[Entr
             **fruit[row],
             **money[row],
             **worth[row],
-            "warnings": list(_warnings(season, seasons, option)),
+            "flags": list(flags[row]),
+            "warnings": [FLAGS[code] for code in flags[row]],
         }
         for row, option in enumerate(seasons.options)
     ]
@@ -63,7 +64,7 @@ def _fruit(digest: Digest) -> list[Entry]:
     seasons = digest.seasons
     days = seasons.first_pick.reshape(len(seasons.options), -1)
     picks = stage_rows([option.planting_date for option in seasons.options], days)
-    trays_per_g = seasons.block.plants / G_PER_KG / packs()[DEFAULT_PACK].value("net_mass_kg")
+    trays = digest.picked_quantiles * digest.packout.trays_per_g(seasons.block.plants)
     return [
         {
             "first_pick": {**pick, "week": _week(pick["median"])},
@@ -83,8 +84,8 @@ def _fruit(digest: Digest) -> list[Entry]:
             _quantiles(seasons.alive, 3),
             _quantiles(seasons.early_g, 1),
             _quantiles(seasons.season_g, 1),
-            week_rows(seasons.weeks, digest.week_quantiles, trays_per_g),
-            option_frost(seasons, trays_per_g),
+            week_rows(seasons.weeks, digest.ripe_quantiles, trays),
+            option_frost(seasons),
             strict=True,
         )
     ]
@@ -106,10 +107,10 @@ def _money(money: Money, told: Judgement) -> list[Entry]:
             "margin": margin,
         }
         for revenue, cost, amounts, margin in zip(
-            _quantiles(money.revenue, 0),
+            _mean_and_quantiles(money.revenue),
             printed(totals + harvests, 2),
             zip(*columns, strict=True),
-            level_rows(told.levels, 0),
+            mean_rows(told.expected, told.levels),
             strict=True,
         )
     ]
@@ -118,23 +119,9 @@ def _money(money: Money, told: Judgement) -> list[Entry]:
 def _standing(told: Judgement) -> list[Entry]:
     """How every option stands against the best, the reference and all others."""
     columns = {
-        "expected": printed(told.expected, 2),
-        "worst_tenth": printed(told.worst_tenth, 2),
+        **standing_columns(told),
         "regret": printed(told.regret, 2),
         "beats_reference_probability": printed(told.beats_reference, 4),
-        "best_beats_it_probability": printed(told.best_beats, 4),
-        "behind_best": [
-            {"mean": mean, "standard_error": error, "margin_95": margin}
-            for mean, error, margin in zip(
-                printed(told.behind_best, 2),
-                printed(told.behind_best_se, 3),
-                printed(told.behind_best_margin, 3),
-                strict=True,
-            )
-        ],
-        "mean_not_told_from_best": told.means_not_told_apart.tolist(),
-        "not_clearly_beaten": told.not_clearly_beaten.tolist(),
-        "in_the_noise": told.in_the_noise.tolist(),
         "undominated": told.undominated.tolist(),
     }
     return [
@@ -144,6 +131,14 @@ def _standing(told: Judgement) -> list[Entry]:
 
 def _quantiles(values: Array, digits: int) -> list[dict[str, float]]:
     """P10, P50 and P90 of every option."""
+    return level_rows(_levels(values), digits)
+
+
+def _mean_and_quantiles(values: Array) -> list[dict[str, float]]:
+    return mean_rows(values.mean(axis=(1, 2)), _levels(values))
+
+
+def _levels(values: Array) -> Array:
     found = np.empty((len(values), len(LEVELS)))
 
     def sum_up(rows: slice) -> None:
@@ -151,17 +146,21 @@ def _quantiles(values: Array, digits: int) -> list[dict[str, float]]:
         found[rows] = ordered_quantiles(np.sort(cases, axis=-1))
 
     by_blocks(sum_up, len(values))
-    return level_rows(found, digits)
+    return found
 
 
 def _week(day: str | None) -> str | None:
     return None if day is None else iso_week(date.fromisoformat(day))
 
 
-def _warnings(season: Season, seasons: OptionSeasons, option: Option) -> tuple[str, ...]:
-    block = replace(
-        seasons.block, planting_date=option.planting_date, film=option.film,
-        cultivar=option.cultivar, transplant=option.transplant,
-        season_end=max(seasons.last_day, option.planting_date + timedelta(days=1)),
-    )  # fmt: skip
-    return block_warnings(season, block_setup(season, block))
+def flags_of(season: Season, seasons: OptionSeasons) -> list[tuple[str, ...]]:
+    """Return the flags that the engine raises on each option, see `block_flags`."""
+    told = []
+    for option in seasons.options:
+        block = replace(
+            seasons.block, planting_date=option.planting_date, film=option.film,
+            cultivar=option.cultivar, transplant=option.transplant,
+            season_end=max(seasons.last_day, option.planting_date + timedelta(days=1)),
+        )  # fmt: skip
+        told.append(block_flags(season, block_setup(season, block)))
+    return told

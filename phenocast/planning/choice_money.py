@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.forecast.options import Option, OptionSeasons
+from phenocast.forecast.packout import KG_PER_G, Packout
 from phenocast.planning.choice import revenue
 from phenocast.planning.choice_blocks import by_blocks
 from phenocast.planning.price_tilt import week_lean
@@ -16,8 +17,6 @@ from phenocast.planning.prices import PriceCurve, draw_prices
 from phenocast.season import Block, Costs
 
 Array = NDArray[np.float64]
-
-G_PER_KG = 1000.0
 
 
 @dataclass(frozen=True)
@@ -41,12 +40,13 @@ class Money:
     Parameters
     ----------
     revenue : array [options, futures, draws]
+        What packed fruit earns: the price holds for the nominal mass of a tray.
     fixed : tuple of FixedCost
         One an option.
     harvest_per_g : float
         Cost of harvesting one gram from every plant of the block.
-    season_g : array [options, futures, draws]
-        Marketable fruit [g per plant].
+    picked_g : array [options, futures, draws]
+        Marketable fruit carried out of the field [g per plant].
     lean : array [options, futures, draws]
         Revenue that one whole tilt of the prices adds (`phenocast.planning.price_tilt`).
     fruit_weeks : tuple of str
@@ -56,7 +56,7 @@ class Money:
     revenue: Array
     fixed: tuple[FixedCost, ...]
     harvest_per_g: float
-    season_g: Array
+    picked_g: Array
     lean: Array
     fruit_weeks: tuple[str, ...]
 
@@ -66,7 +66,7 @@ class Money:
 
     def harvest(self) -> Array:
         """Return the cost of the harvest, ``[options, futures, draws]``."""
-        return np.asarray(self.season_g * self.harvest_per_g)
+        return np.asarray(self.picked_g * self.harvest_per_g)
 
     def margins(self) -> Array:
         """Return what is left of the revenue of every option, ``[options, futures, draws]``."""
@@ -128,6 +128,7 @@ def not_stated(costs: Costs, options: Sequence[Option]) -> list[str]:
 
 def money_of(
     seasons: OptionSeasons,
+    packout: Packout,
     curve: PriceCurve,
     costs: Costs,
     seed: int,
@@ -139,6 +140,8 @@ def money_of(
     Parameters
     ----------
     seasons : OptionSeasons
+    packout : Packout
+        The chain from ripe fruit to packed trays.
     curve : PriceCurve
     costs : Costs
     seed : int
@@ -147,7 +150,7 @@ def money_of(
         Row of the option whose fruit stands for the supply that moves prices, for every option: a
         price-taker's.
     bears : array [weeks], optional
-        In which weeks any option has fruit in any scenario; looked for where it is not given.
+        In which weeks any option is picked in any scenario; looked for where it is not given.
 
     Raises
     ------
@@ -168,14 +171,18 @@ def money_of(
     price[:, bearing] = draw_prices(curve, draws, seed, supply)[:, place]
     leaning = np.zeros(weekly.shape[1:])
     leaning[:, bearing] = price[:, bearing] * week_lean(place)
-    kg_per_g = block.plants / G_PER_KG
-    earned, lean = np.empty((shape[0], draws)), np.empty((shape[0], draws))
+    kg_per_g = block.plants * KG_PER_G
+    paid_kg_per_g = packout.trays_per_g(block.plants) * packout.tray.net_mass_kg
+    earned, lean, picked = (np.empty((shape[0], draws)) for _ in range(3))
 
     def earn(rows: slice) -> None:
         # One option at a time, always in the same place, stays in the cache.
         kg = np.empty((1, *price.shape))
         for row in range(shape[0])[rows]:
-            np.multiply(weekly[row], kg_per_g, out=kg[0])
+            carried = packout.picked_g(seasons.weekly_g[row], block.plants_per_ha)
+            carried = carried.reshape(draws, -1)
+            picked[row] = carried.sum(axis=-1, dtype=np.float64)
+            np.multiply(carried, paid_kg_per_g, out=kg[0])
             earned[row] = revenue(kg, price)[0]
             lean[row] = revenue(kg, leaning)[0]
 
@@ -184,7 +191,7 @@ def money_of(
         earned.reshape(shape),
         tuple(fixed_cost(costs, block, one.film, one.transplant) for one in seasons.options),
         costs.harvest_per_kg * kg_per_g,
-        seasons.season_g,
+        picked.reshape(shape),
         lean.reshape(shape),
         fruit_weeks,
     )

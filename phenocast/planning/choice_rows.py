@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.planning.choice_standing import Standing
 from phenocast.units import KEPT_DIGITS, to_kept_digits
 
 Array = NDArray[np.float64]
@@ -102,3 +103,36 @@ def level_rows(levels: Array, digits: int) -> list[dict[str, float]]:
     """
     rows = printed(levels, digits)
     return [{"p10": low, "p50": middle, "p90": high} for low, middle, high in rows]
+
+
+def mean_rows(means: Array, levels: Array) -> list[dict[str, float]]:
+    """Return the mean of every row, which is its headline, with its P10, P50 and P90.
+
+    Examples
+    --------
+    >>> mean_rows(np.array([2.4]), np.array([[1.0, 2.0, 3.0]]))
+    [{'mean': 2.0, 'p10': 1.0, 'p50': 2.0, 'p90': 3.0}]
+    """
+    return [
+        {"mean": mean, **row}
+        for mean, row in zip(printed(means, 0), level_rows(levels, 0), strict=True)
+    ]
+
+
+def standing_columns(told: Standing) -> dict[str, list[Any]]:
+    """Return how every option stands, a column for each key."""
+    return {
+        "expected": printed(told.expected, 2),
+        "worst_tenth": printed(told.worst_tenth, 2),
+        "difference_to_best": [
+            {"mean": mean, "standard_error": error, "low_95": low, "high_95": high}
+            for mean, error, low, high in zip(
+                printed(-told.behind_best, 2),
+                printed(told.behind_best_se, 3),
+                printed(-told.behind_best - told.behind_best_margin, 2),
+                printed(-told.behind_best + told.behind_best_margin, 2),
+                strict=True,
+            )
+        ],
+        "not_clearly_worse": told.not_clearly_worse.tolist(),
+    }

@@ -1,4 +1,4 @@
-"""How options stand against the one of the highest mean, in scenarios that they share."""
+"""How options stand against the best, in scenarios that they share."""
 
 from __future__ import annotations
 
@@ -14,9 +14,6 @@ from phenocast.planning.choice_pairs import paired_error
 Array = NDArray[np.float64]
 
 WORST_SHARE = 0.1
-# An option is called not clearly worse than the best while the best beats it in fewer scenarios
-# than this: a convention for words, the probability itself is printed beside it.
-CLEAR_PROBABILITY = 0.8
 
 
 @dataclass(frozen=True)
@@ -28,63 +25,57 @@ class Standing:
     expected : mean value.
     levels : ``[options, 3]``, P10, P50 and P90.
     worst_tenth : mean of the lowest tenth of the values (CVaR).
-    best_beats : share of scenarios in which the option of the highest mean is better than this;
-        ties count half.
-    behind_best : mean of what the best option gives beyond this one.
+    behind_best : mean of what the best option gives beyond this one; below 0 where an option that
+        may not be the best has the higher mean.
     behind_best_se : standard error of that mean; NaN where it cannot be told (one possible season).
     behind_best_margin : half width of its interval of `phenocast.planning.choice_pairs.LEVEL`; NaN
         likewise.
-    best : row of the option of the highest mean.
+    best : row of the option of the highest mean among those that may be the best.
     """
 
     expected: Array
     levels: Array
     worst_tenth: Array
-    best_beats: Array
     behind_best: Array
     behind_best_se: Array
     behind_best_margin: Array
     best: int
 
     @property
-    def not_clearly_beaten(self) -> NDArray[np.bool_]:
-        """Options that the best does not beat in enough scenarios to call them clearly worse."""
-        return self.best_beats < CLEAR_PROBABILITY
+    def not_clearly_worse(self) -> NDArray[np.bool_]:
+        """Options whose mean difference to the best has an interval that reaches zero.
 
-    @property
-    def means_not_told_apart(self) -> NDArray[np.bool_]:
-        """Options whose mean could be that of the best but for the sample; the best is one.
-
-        The interval is that of each pair; no allowance is made for having picked the best of many.
+        Without an interval (one possible season) nothing is clearly worse. The interval is that of
+        each pair; no allowance is made for having picked the best of many.
         """
-        alone = np.isnan(self.behind_best_margin)
-        return np.where(alone, self.behind_best == 0.0, self.behind_best <= self.behind_best_margin)
-
-    @property
-    def in_the_noise(self) -> NDArray[np.bool_]:
-        """Options that are not clearly worse than the best, by the one measure or the other."""
-        return self.not_clearly_beaten | self.means_not_told_apart
+        return ~(self.behind_best > self.behind_best_margin) | np.isnan(self.behind_best_margin)
 
 
-def standing_of(values: Array) -> Standing:
+def standing_of(values: Array, trusted: NDArray[np.bool_] | None = None) -> Standing:
     """Return how options stand against the best of them.
 
     Parameters
     ----------
     values : array ``[options, futures, draws]``
         Finite; any unit in which more is better.
+    trusted : array of bool ``[options]``, optional
+        Options that may be the best; all where it is not given, or where none may.
 
     Examples
     --------
-    >>> told = standing_of(np.array([[[10.0], [10.0]], [[13.0], [9.0]], [[8.0], [8.0]]]))
-    >>> told.best, told.behind_best.tolist(), told.best_beats.tolist()
-    (1, [1.0, 0.0, 3.0], [0.5, 0.5, 1.0])
+    >>> table = np.array([[[10.0], [10.0]], [[13.0], [9.0]], [[8.0], [8.0]]])
+    >>> told = standing_of(table)
+    >>> told.best, told.behind_best.tolist()
+    (1, [1.0, 0.0, 3.0])
+    >>> told = standing_of(table, np.array([True, False, True]))
+    >>> told.best, told.behind_best.tolist()
+    (0, [0.0, -1.0, 2.0])
     """
     options = len(values)
     table = values.reshape(options, -1)
     expected = table.mean(axis=1)
-    best = int(np.argmax(expected))
-    worst, beaten, error, margin = (np.empty(options) for _ in range(4))
+    best = int(np.argmax(np.where(may_be_best(options, trusted), expected, -np.inf)))
+    worst, error, margin = (np.empty(options) for _ in range(3))
     levels = np.empty((options, len(LEVELS)))
 
     def stand(rows: slice) -> None:
@@ -92,12 +83,17 @@ def standing_of(values: Array) -> Standing:
         ordered = np.sort(mine, axis=-1)
         levels[rows] = ordered_quantiles(ordered)
         worst[rows] = _lowest_mean(ordered, WORST_SHARE)
-        beaten[rows] = 1.0 - beats(mine, table[best])
         error[rows], margin[rows] = paired_error(values[best] - values[rows])
 
     by_blocks(stand, options)
     behind = np.asarray(expected[best] - expected)
-    return Standing(expected, levels, worst, beaten, behind, error, margin, best)
+    return Standing(expected, levels, worst, behind, error, margin, best)
+
+
+def may_be_best(options: int, trusted: NDArray[np.bool_] | None) -> NDArray[np.bool_]:
+    """Return the options among which the best is looked for: all of them where none is trusted."""
+    every = np.ones(options, dtype=np.bool_)
+    return every if trusted is None or not trusted.any() else trusted
 
 
 def beats(values: Array, other: Array) -> Array:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from phenocast.forecast.result import SeasonForecast
-from phenocast.planning.labour import LabourPlan, all_blocks
+from phenocast.planning.labour import LabourPlan
 
 
 def labour_frost(forecast: SeasonForecast, plan: LabourPlan) -> dict[str, Any]:
@@ -30,15 +30,15 @@ def labour_frost(forecast: SeasonForecast, plan: LabourPlan) -> dict[str, Any]:
     told: dict[str, Any] = {
         "cautions": forecast.frost_part()["cautions"],
         "blocks": [
-            {"block": block.setup.block.name, "frost": block.frost_part()}
+            {"block": block.setup.block.name, "frost": block.frost_part(forecast.packout)}
             for block in forecast.blocks
         ],
         "with_protection": None,
     }
     if beside is not None:
-        labels, _, _, kg = all_blocks(beside, plan.labour, plan.rates, plan.tray)
+        labels, total = beside.total_trays()
         places = [labels.index(week) for week in plan.weeks]
-        trays = np.quantile(plan.tray.trays(kg[:, places]), [0.1, 0.5, 0.9], axis=0)
+        trays = np.quantile(total[..., places], [0.1, 0.5, 0.9], axis=(0, 1))
         told["with_protection"] = {
             "weekly": [
                 {"week": week, "trays": dict(zip(("p10", "p50", "p90"), row, strict=True))}

@@ -11,20 +11,18 @@ from phenocast.forecast.options import OptionSeasons
 from phenocast.forecast.summary import quantiles
 
 
-def option_frost(seasons: OptionSeasons, trays_per_g: float) -> list[dict[str, Any]]:
+def option_frost(seasons: OptionSeasons) -> list[dict[str, Any]]:
     """Return what is told of frost for every option.
 
     Parameters
     ----------
     seasons : OptionSeasons
         Headline figures of a block that states no protection are without.
-    trays_per_g : float
-        Trays of the block that one gram of every plant fills.
 
     Returns
     -------
     list of dict
-        ``share_of_season_lost``; and ``with_protection``, fruit and trays of the season where no
+        ``share_of_season_lost``; and ``with_protection``, fruit of the season where no
         flower freezes, None where the block states its protection.
     """
     beside = seasons.block.frost_kind is None
@@ -33,12 +31,7 @@ def option_frost(seasons: OptionSeasons, trays_per_g: float) -> list[dict[str, A
         told.append(
             {
                 "share_of_season_lost": shares_lost(fruit, spared),
-                "with_protection": {
-                    "season_g_per_plant": quantiles(spared),
-                    "season_trays": quantiles(spared * trays_per_g, 0),
-                }
-                if beside
-                else None,
+                "with_protection": {"season_g_per_plant": quantiles(spared)} if beside else None,
             }
         )
     return told

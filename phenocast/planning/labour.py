@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.forecast.packout import KG_PER_G, Tray
 from phenocast.forecast.result import SeasonForecast
-from phenocast.harvest.weeks import iso_week, week_labels
+from phenocast.harvest.weeks import iso_week
 from phenocast.planning.crew_check import Checked, check_plan
 from phenocast.planning.crew_heat import (
     LEAST_SHARE,
@@ -29,8 +30,8 @@ from phenocast.planning.crew_heat import (
 from phenocast.planning.crew_plan import CrewPlan, plan_crew
 from phenocast.planning.crew_table import CrewWeek, crew_weeks
 from phenocast.planning.heat_weeks import WorkDay, heat_weeks
-from phenocast.planning.packing import Tray, loading_hours, packing_hours, tray
-from phenocast.planning.picking import PickingRates, picked_weeks, shipped_rates
+from phenocast.planning.packing import loading_hours, packing_hours
+from phenocast.planning.picking import PickingRates, picks_and_hours, shipped_rates
 from phenocast.planning.prices import PriceCurve
 from phenocast.planning.stated_terms import example_of, terms_of
 from phenocast.planning.weeks import monday
@@ -146,19 +147,21 @@ def plan_labour(
         )
     shipped = rates is None or rates == shipped_rates()
     rates = shipped_rates() if rates is None else rates
-    box = tray(labour.pack, labour.tray_kg, labour.over_pack)
-    labels, blocks, hours, kg = all_blocks(forecast, labour, rates, box)
-    first, stop = _span(labels, kg, labour, as_of)
-    begun = int(np.argmax((kg > 0.0).any(axis=0))) - first
-    labels, kg, hours = labels[first:stop], kg[:, first:stop].copy(), hours[:, first:stop].copy()
+    box = forecast.packout.tray
+    labels, total = forecast.total_trays()
+    trays = total.reshape(-1, len(labels))
+    blocks, hours = _all_blocks(forecast, labour, rates, labels)
+    first, stop = _span(labels, trays, labour, as_of)
+    begun = int(np.argmax((trays > 0.0).any(axis=0))) - first
+    labels, hours = labels[first:stop], hours[:, first:stop].copy()
+    trays = trays[:, first:stop].copy()
     blocks = tuple(
         BlockWeeks(b.block, *(a[..., first:stop] for a in (b.trays, b.picks, b.left_kg)))
         for b in blocks
     )
     over = np.array([monday(week) <= as_of for week in labels])
-    kg[:, over] = 0.0
+    trays[:, over] = 0.0
     hours[:, over] = 0.0
-    trays = box.trays(kg)
     if not np.any(trays > 0.0):
         raise NoAnswerError(_season_over(as_of))
     terms = terms_of(labour, _lost_values(labour, curve, labels, trays, box))
@@ -168,12 +171,12 @@ def plan_labour(
     day = working_day(labour)
     hot = heat_weeks([future.weather for future in forecast.futures.futures], labels)
     shares = work_shares(
-        hot, labels, day, terms, seasons=len(kg), new_until=begun + terms.new_weeks
+        hot, labels, day, terms, seasons=len(trays), new_until=begun + terms.new_weeks
     )
     # Heat stretches the hours of the field and leaves those of the shed alone.
-    packing = np.zeros_like(kg)
+    packing = np.zeros_like(trays)
     if labour.packed_in == "shed":
-        packing = packing_hours(kg, labour.packing_kg_per_h)
+        packing = packing_hours(trays * box.fruit_kg, labour.packing_kg_per_h)
     needed = hours / np.maximum(shares.core, LEAST_SHARE) + packing
     each = np.divide(needed, trays, out=np.zeros_like(needed), where=trays > 0.0)
     plan = plan_crew(
@@ -256,44 +259,40 @@ def check_before(labour: Labour, weeks: Sequence[str], as_of: date) -> None:
         raise NoAnswerError(_season_over(as_of, weeks[-1]))
 
 
-def all_blocks(
-    forecast: SeasonForecast, labour: Labour, rates: PickingRates, box: Tray
-) -> tuple[list[str], tuple[BlockWeeks, ...], Array, Array]:
-    """Return the ISO weeks, each block, and hours and kg of all ``[seasons, weeks]``."""
-    start = min(block.planting_date for block in forecast.blocks)
-    stop = max(block.setup.last_day for block in forecast.blocks)
-    labels, _ = week_labels(start, (stop - start).days + 1)
+def _all_blocks(
+    forecast: SeasonForecast, labour: Labour, rates: PickingRates, labels: Sequence[str]
+) -> tuple[tuple[BlockWeeks, ...], Array]:
+    """Return what each block gives in each week, and the hours of all ``[seasons, weeks]``."""
     place = {label: number for number, label in enumerate(labels)}
     seasons = int(np.prod(forecast.blocks[0].dates.shape[:2]))
-    hours, kg = np.zeros((seasons, len(labels))), np.zeros((seasons, len(labels)))
+    hours = np.zeros((seasons, len(labels)))
     blocks = []
     for block in forecast.blocks:
         own, weekly = block.weeks()
         columns = [place[label] for label in own]
         stated = block.setup.block
-        picked = picked_weeks(
-            rates,
-            weekly.reshape(seasons, -1),
-            stated.plants_per_ha,
-            stated.area_ha,
-            labour.fruit_g,
+        carried = forecast.packout.picked_g(weekly, stated.plants_per_ha).reshape(seasons, -1)
+        ripe = weekly.reshape(seasons, -1)
+        picked, taken = picks_and_hours(
+            rates, ripe, carried, stated.plants_per_ha, labour.fruit_g
         )
         trays = np.zeros((3, len(labels)))
-        trays[:, columns] = np.quantile(box.trays(picked.kg), [0.1, 0.5, 0.9], axis=0)
+        trays[:, columns] = np.quantile(
+            carried * forecast.packout.trays_per_g(stated.plants), [0.1, 0.5, 0.9], axis=0
+        )
         picks, left = np.zeros(len(labels)), np.zeros(len(labels))
-        picks[columns] = np.quantile(picked.picks, 0.5, axis=0)
-        left[columns] = np.quantile(picked.left_kg, 0.5, axis=0)
+        picks[columns] = np.quantile(picked, 0.5, axis=0)
+        left[columns] = np.quantile(ripe - carried, 0.5, axis=0) * stated.plants * KG_PER_G
         blocks.append(BlockWeeks(stated.name, trays, picks, left))
-        hours[:, columns] += picked.hours
-        kg[:, columns] += picked.kg
-    return labels, tuple(blocks), hours, kg
+        hours[:, columns] += taken * stated.area_ha
+    return tuple(blocks), hours
 
 
-def _span(labels: Sequence[str], kg: Array, labour: Labour, as_of: date) -> tuple[int, int]:
+def _span(labels: Sequence[str], trays: Array, labour: Labour, as_of: date) -> tuple[int, int]:
     """Return the first week of the plan and the one after its last."""
     now = monday(iso_week(as_of + timedelta(days=7)))  # the first Monday after the day of the plan
     days = [monday(label) for label in labels]
-    fruit = np.flatnonzero((kg > 0.0).any(axis=0))
+    fruit = np.flatnonzero((trays > 0.0).any(axis=0))
     left = [number for number in fruit if days[number] >= now]
     if not left:
         raise NoAnswerError(_season_over(as_of))

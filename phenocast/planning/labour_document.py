@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from phenocast import __version__
 from phenocast.errors import cautions_first
 from phenocast.forecast.advice import CREWS_AND_HEAT
-from phenocast.forecast.assumptions import assumed_numbers
+from phenocast.forecast.assumptions import assumed_numbers, assumed_of
 from phenocast.forecast.result import SeasonForecast
 from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.crew_check import Checked
@@ -50,8 +50,7 @@ def labour_document(
         "draws": forecast.draws,
         "seed": forecast.seed,
         "currency": labour.currency,
-        "pack": {"name": plan.tray.name, "net_mass_kg": plan.tray.net_mass_kg,
-                 "over_pack": plan.tray.over_pack},
+        "pack": forecast.packout.to_dict(),
         "picking": _picking(plan, tallies),
         "packed_in": labour.packed_in,
         "figures": {**_figures(plan.plan), "seasons_at_large": _checked(plan.checked)},
@@ -188,24 +187,15 @@ def assumed_labour(plan: LabourPlan, *, fitted: bool) -> list[dict[str, Any]]:
     replaced = {"walk", "reach", "fruit_mass"} if fitted else set()
     if labour.packed_in == "field" or labour.packing_kg_per_h is not None:
         replaced.add("shed_rate")
-    if labour.over_pack is not None:
-        replaced.add("over_pack")
     replaced |= {"start", "breaks"} if labour.work_hours is not None else set()
     replaced |= {"long_week"} if labour.long_week_h is not None else set()
-    replaced |= {
-        name for name in ("deferral_share", "deferral_loss") if getattr(labour, name) is not None
-    }
+    stated = ("over_pack", "left_share", "deferral_share", "deferral_loss")
+    replaced |= {name for name in stated if getattr(labour, name) is not None}
+    shipped = {kind: shipped_labour()[kind] for kind in kinds}
     return [
-        {
-            "set": f"labour {kind}",
-            "name": name,
-            "value": parameter.value,
-            "unit": parameter.unit,
-            "source": parameter.source,
-        }
-        for kind in kinds
-        for name, parameter in shipped_labour()[kind].items()
-        if parameter.basis == "assumed" and name not in replaced
+        row
+        for kind, numbers in shipped.items()
+        for row in assumed_of(f"labour {kind}", numbers, set(numbers) - replaced)
     ]
 
 
@@ -214,7 +204,6 @@ def _picking(plan: LabourPlan, tallies: TallyFit | None) -> dict[str, Any]:
     told: dict[str, Any] = {
         "walk_h_per_ha": round(rates.walk_h_per_ha, 2),
         "reach_h_per_t": round(rates.reach_h_per_t, 2),
-        "left_share": rates.left_share,
         "from": "shipped assumption" if tallies is None else "your tallies",
     }
     if tallies is not None:

@@ -1,4 +1,4 @@
-"""From ripe fruit to picks, hours and trays.
+"""From ripe and picked fruit to picks and hours.
 
 A pick of a hectare takes a walk and a reach: hours = a + b * Y, with Y the fruit picked [t ha-1].
 The rate is then a hyperbola that levels off at 1000 / b [kg h-1]. No published curve of picking
@@ -33,23 +33,19 @@ class PickingRates:
         Mean fruit for which the reach holds [g].
     cull_share : float
         Of all fruit picked, what is thrown away.
-    left_share : float
-        Of ripe marketable fruit, what stays in the field.
     shortest_d, longest_d : float
         Interval between picks [d].
-    worth_t_per_ha, least_t_per_ha : float
-        Ripe fruit at which a crew is sent, and fruit of a week below which none is [t ha-1].
+    worth_t_per_ha : float
+        Ripe fruit at which a crew is sent [t ha-1].
     """
 
     walk_h_per_ha: float
     reach_h_per_t: float
     fruit_g: float
     cull_share: float
-    left_share: float
     shortest_d: float
     longest_d: float
     worth_t_per_ha: float
-    least_t_per_ha: float
 
     def rate_kg_h(self, yield_t_ha: ArrayLike, fruit_g: float | None = None) -> Array:
         """Return kg of marketable fruit an experienced picker picks in an hour.
@@ -74,9 +70,8 @@ def rates_of(numbers: ParameterSet) -> PickingRates:
     """Return the rates that a parameter set of picking holds."""
     return PickingRates(
         numbers.value("walk"), numbers.value("reach"), numbers.value("fruit_mass"),
-        numbers.value("cull_share"), numbers.value("left_share"),
-        numbers.value("shortest_interval"), numbers.value("longest_interval"),
-        numbers.value("worth_a_pick"), numbers.value("least_worth"),
+        numbers.value("cull_share"), numbers.value("shortest_interval"),
+        numbers.value("longest_interval"), numbers.value("worth_a_pick"),
     )  # fmt: skip
 
 
@@ -144,63 +139,48 @@ def interval_d(rates: PickingRates, ripening_t_ha_d: ArrayLike) -> Array:
     return np.clip(days, rates.shortest_d, rates.longest_d)
 
 
-@dataclass(frozen=True)
-class PickedWeeks:
-    """Picks, fruit and hours of one block in each week; arrays ``[..., weeks]``.
-
-    ``picks`` a week, ``kg`` of marketable fruit carried out of the field, ``left_kg`` that stays,
-    ``hours`` of experienced pickers.
-    """
-
-    picks: Array
-    kg: Array
-    left_kg: Array
-    hours: Array
-
-
-def picked_weeks(
-    rates: PickingRates, g_per_plant: Array, plants_per_ha: float, area_ha: float,
+def picks_and_hours(
+    rates: PickingRates, ripe_g: Array, picked_g: Array, plants_per_ha: float,
     fruit_g: float | None = None,
-) -> PickedWeeks:  # fmt: skip
-    """Return the picks, fruit and hours of a block, from its ripe fruit of each week.
+) -> tuple[Array, Array]:  # fmt: skip
+    """Return the picks of each week, and the hours of experienced pickers for each hectare.
 
     Parameters
     ----------
     rates : PickingRates
-    g_per_plant : array [..., weeks]
-        Marketable fruit that ripens in the week [g per plant].
+    ripe_g, picked_g : arrays [..., weeks]
+        Marketable fruit that ripens in the week, and that is carried out of the field (see
+        `phenocast.forecast.packout`) [g per plant].
     plants_per_ha : float
-    area_ha : float
     fruit_g : float, optional
         Mean fruit [g].
+
+    Returns
+    -------
+    (picks, hours) : arrays [..., weeks]
+        Picks a week; hours [h ha-1].
 
     Raises
     ------
     InputError
-        Where the block has no area or no plants.
+        Where the block has no plants.
 
     Examples
     --------
-    >>> week = picked_weeks(shipped_rates(), np.array([0.0, 5.0, 60.0]), 43000.0, 1.0)
-    >>> week.picks.round(2), week.kg.round(0)
-    (array([0. , 1. , 3.5]), array([   0.,  189., 2270.]))
+    >>> ripe, picked = np.array([0.3, 5.0, 60.0]), np.array([0.0, 4.4, 52.8])
+    >>> picks, hours = picks_and_hours(shipped_rates(), ripe, picked, 43000.0)
+    >>> picks.round(2), hours.round(0)
+    (array([0. , 1. , 3.5]), array([  0.,  24., 122.]))
     """
-    faults = [
-        Fault(f"the block has no {name}", where=key, value=value, allowed="above 0")
-        for key, name, value in (
-            ("area_ha", "area", area_ha), ("plants_per_ha", "plants", plants_per_ha),
+    if not plants_per_ha > 0.0:
+        raise InputError(
+            Fault("the block has no plants", "plants_per_ha", plants_per_ha, "above 0")
         )
-        if not value > 0.0
-    ]  # fmt: skip
-    if faults:
-        raise InputError(faults)
-    ripe = np.asarray(g_per_plant, dtype=np.float64) * plants_per_ha / 1e6  # [t ha-1 week-1]
-    sent = ripe >= max(rates.least_t_per_ha, 1e-12)
-    picks = np.where(sent, 7.0 / interval_d(rates, ripe / 7.0), 0.0)
-    carried = np.where(sent, ripe * (1.0 - rates.left_share), 0.0)
-    each = np.divide(carried, picks, out=np.zeros_like(carried), where=sent)
-    hours = picks * hours_per_pick(rates, each, fruit_g) * area_ha
-    return PickedWeeks(picks, carried * area_ha * 1e3, (ripe - carried) * area_ha * 1e3, hours)
+    t_per_g = plants_per_ha / 1e6  # [t ha-1 week-1]
+    sent = picked_g > 0.0
+    picks = np.where(sent, 7.0 / interval_d(rates, ripe_g * t_per_g / 7.0), 0.0)
+    each = np.divide(picked_g * t_per_g, picks, out=np.zeros_like(picks), where=sent)
+    return picks, picks * hours_per_pick(rates, each, fruit_g)
 
 
 def experience(weeks_worked: ArrayLike) -> Array:

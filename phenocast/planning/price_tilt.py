@@ -32,11 +32,13 @@ class Tilted:
     ----------
     tilt : share by which the first week with fruit is dearer, and the last cheaper.
     revenue : array ``[options, 3]``, P10, P50 and P90.
+    revenue_mean : array ``[options]``.
     told : how the options stand by their margin.
     """
 
     tilt: float
     revenue: Array
+    revenue_mean: Array
     told: Standing
 
 
@@ -62,8 +64,9 @@ def week_lean(places: Sequence[int] | NDArray[np.int64]) -> Array:
 
 
 def tilted(
-    revenue: Array, lean: Array, margin: Array, tilts: Sequence[float] = TILTS
-) -> Iterator[Tilted]:
+    revenue: Array, lean: Array, margin: Array, tilts: Sequence[float] = TILTS,
+    trusted: NDArray[np.bool_] | None = None,
+) -> Iterator[Tilted]:  # fmt: skip
     """Yield the money of the options at each tilt.
 
     Parameters
@@ -72,6 +75,8 @@ def tilted(
         Revenue as stated, revenue that one whole tilt adds, and margin as stated; what is taken
         off the revenue does not change with prices.
     tilts : sequence of float
+    trusted : array of bool ``[options]``, optional
+        Options that may be the best, as in `standing_of`.
 
     Examples
     --------
@@ -80,19 +85,22 @@ def tilted(
     [0, 1]
     """
     for tilt in tilts:
-        yield _at(tilt, revenue, lean, margin)
+        yield _at(tilt, revenue, lean, margin, trusted)
 
 
-def _at(tilt: float, revenue: Array, lean: Array, margin: Array) -> Tilted:
+def _at(
+    tilt: float, revenue: Array, lean: Array, margin: Array, trusted: NDArray[np.bool_] | None
+) -> Tilted:
     options = len(revenue)
     margins = np.empty_like(margin)
-    levels = np.empty((options, len(LEVELS)))
+    levels, means = np.empty((options, len(LEVELS))), np.empty(options)
 
     def lean_on(rows: slice) -> None:
         added = tilt * lean[rows]
         margins[rows] = margin[rows] + added
         earned = (revenue[rows] + added).reshape(len(added), -1)
         levels[rows] = ordered_quantiles(np.sort(earned, axis=-1))
+        means[rows] = earned.mean(axis=1)
 
     by_blocks(lean_on, options)
-    return Tilted(tilt, levels, standing_of(margins))
+    return Tilted(tilt, levels, means, standing_of(margins, trusted))

@@ -7,16 +7,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.forecast.options import OptionSeasons, option_label
+from phenocast.forecast.options import OptionSeasons
 from phenocast.planning.choice_money import Money
-from phenocast.planning.choice_rows import level_rows, printed
-from phenocast.planning.price_tilt import Tilted, tilted
+from phenocast.planning.choice_rows import mean_rows, standing_columns
+from phenocast.planning.price_tilt import TILTS, Tilted, tilted
+from phenocast.planning.recommendation import Flags, recommendation
 
 Array = NDArray[np.float64]
 
 
 def tilt_document(
-    seasons: OptionSeasons, money: Money, margins: Array
+    seasons: OptionSeasons, money: Money, margins: Array, flags: Flags
 ) -> tuple[dict[str, Any], list[list[dict[str, Any]]]]:
     """Return what a tilt is with the best option at each, and for every option its tilts.
 
@@ -26,11 +27,14 @@ def tilt_document(
     money : Money
     margins : array [options, futures, draws]
         Of `money`, as stated.
+    flags : sequence of tuple of str
+        Of each option.
     """
     best: list[dict[str, Any]] = []
     columns: list[list[dict[str, Any]]] = []
-    for one in tilted(money.revenue, money.lean, margins):
-        best.append({"tilt": one.tilt, "best": option_label(seasons.options[one.told.best])})
+    trusted = np.array([not codes for codes in flags])
+    for one in tilted(money.revenue, money.lean, margins, TILTS, trusted):
+        best.append({"tilt": one.tilt, **recommendation(seasons.options, flags, one.told)})
         columns.append(_rows(one))
     options = [list(entries) for entries in zip(*columns, strict=True)]
     weeks = money.fruit_weeks
@@ -45,24 +49,12 @@ def tilt_document(
 
 def _rows(one: Tilted) -> list[dict[str, Any]]:
     """Return the entry of every option at one tilt."""
-    told = one.told
+    columns = {
+        "revenue": mean_rows(one.revenue_mean, one.revenue),
+        "margin": mean_rows(one.told.expected, one.told.levels),
+        **standing_columns(one.told),
+    }
     return [
-        {
-            "tilt": one.tilt,
-            "revenue": revenue,
-            "margin": margin,
-            "expected": expected,
-            "worst_tenth": worst,
-            "best_beats_it_probability": beaten,
-            "in_the_noise": noise,
-        }
-        for revenue, margin, expected, worst, beaten, noise in zip(
-            level_rows(one.revenue, 0),
-            level_rows(told.levels, 0),
-            printed(told.expected, 2),
-            printed(told.worst_tenth, 2),
-            printed(told.best_beats, 4),
-            told.in_the_noise.tolist(),
-            strict=True,
-        )
+        {"tilt": one.tilt, **dict(zip(columns, row, strict=True))}
+        for row in zip(*columns.values(), strict=True)
     ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import product
 from typing import Any
 
@@ -10,10 +10,13 @@ from phenocast.report.compare_words import (
     answer,
     best_of,
     change,
+    difference,
     judged,
     judged_unit,
     next_steps,
+    ranked,
     sure,
+    verdict,
 )
 from phenocast.report.figures.option_map import MOST_DATES_NARROW, OptionMap, option_map_figure
 from phenocast.report.frost_words import compared_frost, frost_answer
@@ -54,7 +57,7 @@ def compare_page(document: Document, *, language: str = "en", units: str = "metr
     say = reader.say
     sections = [
         Section(say("compare.map"), _maps(document, reader)),
-        Section(say("compare.ways"), [_ways(document, reader)]),
+        Section(say("compare.ways"), _ways(document, reader)),
     ]
     if document["currency"]:
         sections.append(Section(say("compare.money"), [_money(document, reader)]))
@@ -86,7 +89,8 @@ def compare_page(document: Document, *, language: str = "en", units: str = "metr
 
 
 def _source(document: Document, reader: Reader) -> str:
-    return reader.say("explore.source", seed=document["seed"], pack=document["pack"])
+    pack = reader.name(document["pack"]["name"], 30)
+    return reader.say("explore.source", seed=document["seed"], pack=pack)
 
 
 def _maps(document: Document, reader: Reader) -> list[Item]:
@@ -112,7 +116,7 @@ def _maps(document: Document, reader: Reader) -> list[Item]:
                 (row, column)
                 for row, line in enumerate(grid)
                 for column, one in enumerate(line)
-                if one is best
+                if one is not None and one is best
             ),
             None,
         )
@@ -120,7 +124,8 @@ def _maps(document: Document, reader: Reader) -> list[Item]:
             [reader.day(day) for day in dates],
             films,
             [[_shown(one, document, reader) for one in line] for line in grid],
-            [[bool(one and one["in_the_noise"]) for one in line] for line in grid],
+            [[bool(one and one["not_clearly_worse"]) for one in line] for line in grid],
+            [[bool(one and one["flags"]) for one in line] for line in grid],
             place,
             *_ends(means, document, reader),
         )
@@ -178,11 +183,24 @@ def _map(
                   wide=len(figure.dates) > MOST_DATES_NARROW)  # fmt: skip
 
 
-def _ways(document: Document, reader: Reader) -> Table:
-    """The options with the highest means, at most as many as a page bears."""
+def _ways(document: Document, reader: Reader) -> list[Item]:
+    """The options with the highest means, and apart from them those that carry a flag."""
+    options = ranked(document)
+    trusted = [one for one in options if not one["flags"]]
+    flagged = [one for one in options if one["flags"]]
+    key = "compare.ways_all" if len(trusted) <= MOST_ROWS else "compare.ways_most"
+    caption = reader.say(key, most=reader.number(MOST_ROWS))
+    tables: list[Item] = [_table(caption, trusted, document, reader)] if trusted else []
+    if flagged:
+        tables.append(_table(reader.say("compare.flagged"), flagged, document, reader))
+    return tables
+
+
+def _table(
+    caption: str, options: Sequence[Document], document: Document, reader: Reader
+) -> Table:
     say, unit = reader.say, judged_unit(document, reader)
-    options = sorted(document["options"], key=lambda one: -float(one["expected"]))
-    several = len({one["transplant"] for one in options}) > 1
+    several = len({one["transplant"] for one in document["options"]}) > 1
     best = best_of(document)
     fruit = reader.unit("fruit")
     header = [
@@ -194,7 +212,7 @@ def _ways(document: Document, reader: Reader) -> Table:
         say("explore.script.row_mean", judged=unit),
         say("explore.script.row_worst", judged=unit),
         say("compare.regret", judged=unit),
-        say("explore.script.row_beaten"),
+        say("compare.difference", judged=unit),
         say("compare.verdict"),
     ]
     rows = [
@@ -208,52 +226,48 @@ def _ways(document: Document, reader: Reader) -> Table:
             judged(one["expected"], document, reader),
             judged(one["worst_tenth"], document, reader),
             judged(one["regret"], document, reader),
-            reader.percent(None if one is best else one["best_beats_it_probability"]),
-            _verdict(one, one is best, reader),
+            reader.number(None) if one is best else difference(one, document, reader, cell=True),
+            verdict(one, one is best, reader),
         ]
         for one in options[:MOST_ROWS]
     ]  # fmt: skip
-    key = "compare.ways_all" if len(options) <= MOST_ROWS else "compare.ways_most"
-    return Table(say(key, most=reader.number(MOST_ROWS)), header, rows, "<<<>>>>>><")
-
-
-def _verdict(one: Document, is_best: bool, reader: Reader) -> str:
-    """How an option stands against the best, and whether nothing beats it in both figures."""
-    key = "is_best" if is_best else "is_near" if one["in_the_noise"] else "is_worse"
-    told = reader.say(f"compare.{key}")
-    return f"{told}; {reader.say('compare.undominated')}" if one["undominated"] else told
+    return Table(caption, header, rows, "<<<>>>>>><")
 
 
 def _money(document: Document, reader: Reader) -> Table:
     """What the margin of the best options is made of."""
     say, unit = reader.say, document["currency"]
-    options = sorted(document["options"], key=lambda one: -float(one["expected"]))
     parts = ("film", "transplants", "planting", "harvest_mean")
     header = [
         say("common.planted"),
         say("compare.film_and_cultivar"),
         say("explore.script.row_revenue", currency=unit),
         *(say(f"compare.cost.{part}") for part in parts),
-        say("explore.script.row_margin", currency=unit),
+        say("compare.mean_margin", currency=unit),
+        say("compare.median_margin", currency=unit),
     ]
+    options = ranked(document)
+    trusted = [one for one in options if not one["flags"]] or options
     rows = [
         [
             reader.day(one["planting_date"]),
             ", ".join(reader.name(one[axis]) for axis in ("film", "cultivar")),
-            reader.number(one["revenue"]["p50"]),
+            reader.number(one["revenue"]["mean"]),
             *(reader.number(one["cost_parts"][part]) for part in parts),
+            judged(one["expected"], document, reader),
             say("common.middle_and_range", low=reader.number(one["margin"]["p10"]),
                 middle=reader.number(one["margin"]["p50"]),
                 high=reader.number(one["margin"]["p90"])),
         ]
-        for one in options[:10]
+        for one in trusted[:10]
     ]  # fmt: skip
     return Table(say("compare.money_caption"), header, rows, "<<" + ">" * (len(header) - 2))
 
 
 def _cautions(document: Document, reader: Reader) -> list[Item]:
     """What to know of the best way's film, and folded away of the others and of single options."""
-    first = document["best"]["film"]
+    best = best_of(document)
+    first = None if best is None else best["film"]
     items: list[Item] = [
         Bullets(engine(texts)) if film == first else Folded(reader.name(film),
                                                             [Bullets(engine(texts))])

@@ -7,9 +7,13 @@ from datetime import date
 from typing import Any
 
 from phenocast.report.columns import aligned, look_first, plain, wrapped
+from phenocast.report.compare_words import answer, ranked
 from phenocast.report.frost_text import frost_of_options
+from phenocast.report.provenance import packout_line
+from phenocast.report.reader import Reader, plain_text
 
 MOST_ROWS = 25
+MOST_FLAGGED = 10
 SCALED_FROM = 1e6
 """Amounts of this size and above are shown in thousands, or thousands of thousands."""
 
@@ -23,106 +27,102 @@ _NAMES = {"film": 18, "cultivar": 8, "transplant": 16}
 def compare_text(document: Document) -> str:
     """Return a comparison as text, nothing wider than 100 columns.
 
-    Options are numbered by their expected value, the best first.
+    Options are numbered by their expected value, those that carry a flag after the others.
 
     Parameters
     ----------
     document : the document of `phenocast.planning.choice_document.compare_document`.
     """
-    ranked = sorted(document["options"], key=lambda one: -one["expected"])
-    options = list(enumerate(ranked, start=1))
+    told = ranked(document)
+    options = list(enumerate(told, start=1))
+    trusted, flagged = (
+        [(number, one) for number, one in options if bool(one["flags"]) == with_flag]
+        for with_flag in (False, True)
+    )
     shown = [
         (number, one)
-        for number, one in options
+        for number, one in trusted
         if number <= MOST_ROWS or one["undominated"] or _is(one, document["reference"])
     ]
-    alike = {
-        name: ranked[0][name] for name in _NAMES if len({one[name] for one in ranked}) == 1
-    }
+    apart = [
+        (number, one)
+        for place, (number, one) in enumerate(flagged)
+        if place < MOST_FLAGGED or _is(one, document["reference"])
+    ]
+    alike = {name: told[0][name] for name in _NAMES if len({one[name] for one in told}) == 1}
     lines = wrapped(
-        f"{document['block']}, {document['site']}: {_ways(len(options))} to plant it, as of "
-        f"{document['issue_date']}; {_seasons(document['futures'])}, {document['draws']} "
-        "draws each, the same for every option.",
+        f"{document['block']}, {document['site']}: {_count(len(options), 'option')}, as of "
+        f"{document['issue_date']}; {_count(document['futures'], 'weather year')}, "
+        f"{document['draws']} draws each, the same for every option.",
         indent="",
     )
     if document["frost"]["caution"] is not None:
         lines += ["", *wrapped(document["frost"]["caution"], indent="", bullet="! ")]
     lines += ["", *look_first(document["warnings"]), *_answer(document, options)]
-    lines += ["", *_fruit(document, shown, options, alike)]
-    if len(shown) < len(options):
-        lines += wrapped(f"{len(options) - len(shown)} more are left out; --json holds all of them")
-    lines += ["", *_value(document, shown), "", "Cautions"]
+    for title, part in (("", shown), ("Flagged, not recommended: ", apart)):
+        if part:
+            lines += ["", *_fruit(title, document, part, alike)]
+            lines += ["", *_value(title, document, part)]
+    lines += ["", *_legend(document, options)]
+    if (left_out := len(options) - len(shown) - len(apart)) > 0:
+        lines += wrapped(f"{left_out} more are left out; --json holds all of them")
+    lines += ["", "Cautions"]
     for texts in document["cautions"].values():
         for text in texts:
             lines += wrapped(text, bullet="- ")
     lines += ["", *frost_of_options(document, shown), "What to know"]
     for text in document["warnings"]:
         lines += wrapped(text, bullet="- ")
-    told: dict[str, list[int]] = {}
+    warned: dict[str, list[int]] = {}
     for number, one in options:
         for text in one["warnings"]:
-            told.setdefault(text, []).append(number)
-    for text, numbers in told.items():
+            warned.setdefault(text, []).append(number)
+    for text, numbers in warned.items():
         which = "every option" if len(numbers) == len(options) else f"no. {_ranges(numbers)}"
         lines += wrapped(f"{which}: {text}", bullet="- ")
     return "\n".join(lines) + "\n"
 
 
-def _ways(count: int) -> str:
-    return "one way" if count == 1 else f"{count} ways"
-
-
-def _seasons(count: int) -> str:
-    return "one possible season" if count == 1 else f"{count} possible seasons"
+def _count(count: int, what: str) -> str:
+    return f"one {what}" if count == 1 else f"{count} {what}s"
 
 
 def _answer(document: Document, options: Numbered) -> list[str]:
-    """Which option is best, which nothing dominates, and which are not told from the best."""
-    best, reference = options[0][1], document["reference"]
-    held = next(number for number, one in options if _is(one, reference))
-    undominated = [number for number, one in options if one["undominated"]]
-    by_mean = [n for n, one in options[1:] if one["mean_not_told_from_best"]]
-    by_cases = [n for n, one in options[1:] if one["not_clearly_beaten"]]
-    lines = wrapped(
-        f"Highest expected {document['judged_by']}: no. 1, {_named(best)}. The others are held "
-        f"against no. {held}, {_named(reference)}.",
-        indent="",
-    )
-    lines += wrapped(
-        f"Nothing beats in both mean and worst tenth: no. {_ranges(undominated)} (marked *).",
-        indent="",
-    )
+    """The sentences of the page, and the numbers of the options behind its signs."""
+    reader = Reader()
+    lines = []
+    for text in answer(document, reader):
+        lines += wrapped(plain_text(text), indent="")
     never = [n for n, one in options if one["first_pick"]["week"] is None]
     if never:
         lines += wrapped(
             f"No first pick by {document['last_day']} in the median season: no. {_ranges(never)}.",
             indent="",
         )
-    if len(options) == 1:
+    if document["best"] is None or len(options) == 1:
         return lines
-    if best["behind_best"]["standard_error"] is None:
+    reference = next(number for number, one in options if _is(one, document["reference"]))
+    undominated = [number for number, one in options if one["undominated"]]
+    near = [number for number, one in options if "~" in _marks(one, document)]
+    lines += wrapped(
+        f"No. 1 is the best; no. {reference} is the reference. Nothing beats in both mean and "
+        f"worst tenth: {_or_none(undominated)} (marked *).",
+        indent="",
+    )
+    if options[0][1]["difference_to_best"]["low_95"] is None:
         lines += wrapped(
-            "Inside the noise: there is one possible season, so nothing tells how much the means "
-            "would differ in another.",
+            "There is one weather year, so nothing tells how much the means would differ in "
+            "another, and no option is called worse.",
             indent="",
         )
     else:
-        lines += wrapped(
-            f"Inside the noise by the mean (marked ~): {_or_none(by_mean)}. There the difference "
-            "to no. 1 lies within what the sample of seasons and draws leaves open (95 %, each "
-            "pair by itself, so the best of many is a little flattered).",
-            indent="",
-        )
-    lines += wrapped(
-        f"Inside the noise by single seasons (marked =): {_or_none(by_cases)}. There no. 1 is "
-        "better in fewer than 8 of 10 cases.",
-        indent="",
-    )
+        lines += wrapped(f"Not clearly worse than no. 1: {_or_none(near)} (marked ~).", indent="")
+        lines += wrapped(plain_text(reader.say("explore.sure_clear")), indent="")
     return lines
 
 
 def _fruit(
-    document: Document, shown: Numbered, options: Numbered, alike: Mapping[str, str]
+    title: str, document: Document, shown: Numbered, alike: Mapping[str, str]
 ) -> list[str]:
     names = [name for name in _NAMES if name not in alike]
     rows = [
@@ -134,25 +134,19 @@ def _fruit(
             f"{one['crown_degree_hours_above_30c']['p50']:.0f}",
             f"{one['early_g_per_plant']['p50']:.0f}",
             f"{one['season_g_per_plant']['p50']:.0f}",
-            _marks(one),
+            _marks(one, document),
         ]
         for number, one in shown
     ]
     header = ["no.", "planted", *names, "first pick", "heat", "early", "season", ""]
     widest = [4, 10, *(_NAMES[name] for name in names), 16, 6, 6, 6, 3]
     sides = "><" + "<" * len(names) + "<>>><"
-    title = "Fruit"
+    title += "Fruit"
     if alike:
         title += "; all options: " + ", ".join(f"{k} {plain(v, 30)}" for k, v in alike.items())
     return [
         title,
         *aligned(rows, header, sides, indent="", gap=" ", widest=widest),
-        *wrapped(
-            "first pick: ISO week of the median (P10-P90); heat: crown degree-hours above 30 degC "
-            f"{_days(document['heat_compared'])}; early (to {document['early_until']}) and season: "
-            "g per plant; medians."
-        ),
-        *wrapped(_until(document, options)),
     ]
 
 
@@ -180,8 +174,8 @@ def _until(document: Document, options: Numbered) -> str:
     return told
 
 
-def _value(document: Document, shown: Numbered) -> list[str]:
-    """What each option is worth, what it risks and how far it lies behind the best."""
+def _value(title: str, document: Document, shown: Numbered) -> list[str]:
+    """What each option is worth, what it risks and how far it lies from the best."""
     money = document["currency"]
     largest = max(
         (abs(v) for _, one in shown for v in (one["expected"], *one.get("revenue", {}).values())),
@@ -198,47 +192,56 @@ def _value(document: Document, shown: Numbered) -> list[str]:
     for number, one in shown:
         row: list[object] = [number]
         if money is not None:
-            row += [amount(one["revenue"]["p50"]), amount(one["cost"])]
+            row += [amount(one["revenue"]["mean"]), amount(one["cost"])]
+        row.append(amount(one["expected"]))
+        if money is not None:
             row += [amount(one["margin"][level]) for level in ("p10", "p50", "p90")]
-        behind = one["behind_best"]
-        gap = amount(behind["mean"])
-        if number > 1 and behind["margin_95"] is not None:
-            gap += f" +-{amount(behind['margin_95'])}"
-        row += [amount(one["expected"]), amount(one["worst_tenth"])]
-        row += [f"{100 * one['beats_reference_probability']:.0f} %", amount(one["regret"]), gap]
-        rows.append([*row, _marks(one)])
+        found = one["difference_to_best"]
+        gap = amount(found["mean"])
+        if found["low_95"] is not None:
+            gap += f" ({amount(found['low_95'])} to {amount(found['high_95'])})"
+        row += [amount(one["worst_tenth"]), amount(one["regret"])]
+        rows.append([*row, "" if _is(one, document["best"]) else gap, _marks(one, document)])
     header = ["no."]
-    header += ["revenue", "cost", "P10", "margin", "P90"] if money is not None else []
-    header += ["mean", "worst", "beats", "regret", "behind no. 1", ""]
+    header += ["revenue", "cost"] if money is not None else []
+    header += ["mean"]
+    header += ["P10", "median", "P90"] if money is not None else []
+    header += ["worst", "regret", "difference (95 %)", ""]
     unit = document["judged_by"] if money is None else money
     unit = f"{scale} {unit}" if scale > 1 else unit
-    text = "" if money is None else "revenue: P50; cost: mean; margin: P10, P50, P90; "
+    sides = ">" * (len(header) - 1) + "<"
+    return [f"{title}Worth ({unit})", *aligned(rows, header, sides, indent="", gap=" ")]
+
+
+def _legend(document: Document, options: Numbered) -> list[str]:
+    """What the columns of the tables hold."""
+    money = document["currency"] is not None
     return [
-        f"Worth ({unit})",
-        *aligned(rows, header, ">" * (len(header) - 1) + "<", indent="", gap="  "),
         *wrapped(
-            f"{text}mean: of the {document['judged_by']}; worst: mean of its worst tenth; beats: "
-            "share of cases in which it beats the reference; regret: what the best option of each "
-            "case would have given beyond this one, mean; behind no. 1: mean difference, and half "
-            "of its 95 % interval over possible seasons and draws."
+            "first pick: ISO week of the median (P10-P90); heat: crown degree-hours above 30 degC "
+            f"{_days(document['heat_compared'])}; early (to {document['early_until']}) and season: "
+            "ripe fruit, g per plant; medians."
         ),
+        *wrapped(_until(document, options)),
+        *wrapped(
+            f"{'revenue and cost: means; P10, median, P90: of the margin; ' if money else ''}mean: "
+            f"of the {document['judged_by']}; worst: mean of its worst tenth; regret: what the "
+            "best option of each case would have given beyond this one, mean; difference: mean "
+            "difference to no. 1, and its 95 % interval over weather years and draws."
+        ),
+        *wrapped(plain_text(packout_line(document["pack"], Reader()))),
     ]
 
 
-def _is(option: Mapping[str, Any], label: Mapping[str, Any]) -> bool:
-    return all(option[name] == value for name, value in label.items())
+def _is(option: Mapping[str, Any], label: Mapping[str, Any] | None) -> bool:
+    return label is not None and all(option[name] == value for name, value in label.items())
 
 
-def _named(label: Mapping[str, Any]) -> str:
-    return plain(
-        f"planted {label['planting_date']} on {label['film']}, {label['cultivar']}, "
-        f"{label['transplant']}"
-    )
-
-
-def _marks(option: Mapping[str, Any]) -> str:
-    flags = (("undominated", "*"), ("mean_not_told_from_best", "~"), ("not_clearly_beaten", "="))
-    return "".join(mark if option[name] else " " for name, mark in flags)
+def _marks(option: Mapping[str, Any], document: Document) -> str:
+    if option["flags"]:
+        return "!"
+    near = option["not_clearly_worse"] and not _is(option, document["best"])
+    return ("*" if option["undominated"] else " ") + ("~" if near else " ")
 
 
 def _weeks(first_pick: Mapping[str, Any]) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from phenocast.report.parts import Bullets, Item
+from phenocast.report.provenance import packout_line
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]
@@ -14,9 +15,16 @@ AXES = ("planting_date", "film", "cultivar", "transplant")
 MOST_NAMED = 3
 
 
-def best_of(document: Document) -> Document:
-    """Option with the highest mean."""
-    return option_of(document, document["best"])
+def best_of(document: Document) -> Document | None:
+    """Option that is recommended; None where every one is flagged."""
+    return None if document["best"] is None else option_of(document, document["best"])
+
+
+def ranked(document: Document) -> list[Document]:
+    """Options by their mean, those that carry a flag after the others."""
+    return sorted(
+        document["options"], key=lambda one: (bool(one["flags"]), -float(one["expected"]))
+    )
 
 
 def option_of(document: Document, label: Document) -> Document:
@@ -38,8 +46,9 @@ def called(option: Document, document: Document, reader: Reader) -> str:
 
 
 def amounts(quantiles: Document, told: Callable[[float], str], unit: str, reader: Reader) -> str:
-    """Middle with its unit, and the span of 8 in 10."""
-    low, middle, high = (told(quantiles[level]) for level in ("p10", "p50", "p90"))
+    """Mean where it is told, otherwise the median, with its unit, and the 80 % interval."""
+    headline = "mean" if "mean" in quantiles else "p50"
+    low, middle, high = (told(quantiles[level]) for level in ("p10", headline, "p90"))
     return reader.say(
         "explore.script.amount_and_range", low=low, middle=middle, high=high, unit=unit
     )
@@ -60,41 +69,112 @@ def worth(value: float, document: Document, reader: Reader) -> str:
     return f"{judged(value, document, reader)}\u00a0{judged_unit(document, reader)}"
 
 
+def difference(row: Document, document: Document, reader: Reader, *, cell: bool = False) -> str:
+    """Mean difference of an option to the best, with its 95 % interval where there is one."""
+    found = row["difference_to_best"]
+    mean = (judged if cell else worth)(found["mean"], document, reader)
+    if found["low_95"] is None:
+        return mean
+    low, high = (judged(found[key], document, reader) for key in ("low_95", "high_95"))
+    if cell:
+        return reader.say("common.middle_and_range", low=low, middle=mean, high=high)
+    return reader.say("explore.script.interval", low=low, mean=mean, high=high)
+
+
+def flag_words(options: Iterable[Document], reader: Reader) -> str:
+    """Flags of some options in words, each once."""
+    codes = dict.fromkeys(code for one in options for code in one["flags"])
+    return "; ".join(reader.say(f"compare.flag.{code}") for code in codes)
+
+
+def notes(
+    told: Document, document: Document, reader: Reader, tilt: int | None = None
+) -> list[str]:
+    """Where the best date lies on an edge, and which flagged option has a higher mean.
+
+    Parameters
+    ----------
+    told : mapping
+        The document, or the entry of a tilt in it.
+    document : mapping
+    reader : Reader
+    tilt : int, optional
+        Place of that tilt.
+    """
+    say, said = reader.say, []
+    if told["best_on_edge"]:
+        said.append(say(f"compare.edge.{told['best_on_edge']}"))
+    if told["highest_flagged"]:
+        one = option_of(document, told["highest_flagged"])
+        row = one if tilt is None else one["tilted"][tilt]
+        said.append(
+            say("compare.flagged_higher" if told["best"] else "compare.flagged_highest",
+                option=called(one, document, reader), flags=flag_words([one], reader),
+                mean=worth(row["expected"], document, reader))
+        )  # fmt: skip
+    return said
+
+
+def bias_words(document: Document, reader: Reader) -> list[str]:
+    """Stated biases of the model that bear on what the options differ in."""
+    return [reader.say(f"compare.bias.{name}") for name in document["biases"]]
+
+
+def verdict(one: Document, is_best: bool, reader: Reader) -> str:
+    """How an option stands against the best, and whether nothing beats it in both figures."""
+    if one["flags"]:
+        short = [reader.say(f"compare.flag_in_short.{code}") for code in one["flags"]]
+        return reader.say("compare.is_flagged", flags="; ".join(short))
+    key = "is_best" if is_best else "is_near" if one["not_clearly_worse"] else "is_worse"
+    told = reader.say(f"compare.{key}")
+    return f"{told}; {reader.say('compare.undominated')}" if one["undominated"] else told
+
+
 def answer(document: Document, reader: Reader) -> list[str]:
-    """The best way and its worth; which others are not clearly worse."""
-    say, best = reader.say, best_of(document)
+    """The best option and its worth, what to know beside it, and what is not clearly worse."""
+    say, best, options = reader.say, best_of(document), document["options"]
     kind = "margin" if document["currency"] else "fruit"
-    first = say(
-        f"compare.best_{kind}", option=called(best, document, reader),
-        mean=worth(best["expected"], document, reader),
-        worst=worth(best["worst_tenth"], document, reader),
-    )  # fmt: skip
-    near = [one for one in _ranked(document) if one["in_the_noise"] and one is not best]
-    if len(document["options"]) == 1:
-        return [first]
-    if not near:
-        return [first, say("compare.alone")]
-    names = [called(one, document, reader) for one in near[:MOST_NAMED]]
-    key = "compare.near" if len(near) <= MOST_NAMED else "compare.near_and_more"
-    return [first, say(key, options=reader.and_list(names))]
-
-
-def _ranked(document: Document) -> list[Document]:
-    return sorted(document["options"], key=lambda one: -float(one["expected"]))
+    if best is None:
+        told = [say("compare.none", flags=flag_words(options, reader))]
+    else:
+        told = [
+            say(f"compare.best_{kind}", option=called(best, document, reader),
+                mean=worth(best["expected"], document, reader),
+                worst=worth(best["worst_tenth"], document, reader))
+        ]  # fmt: skip
+    told += notes(document, document, reader)
+    near = [
+        called(one, document, reader)
+        for one in ranked(document)
+        if one["not_clearly_worse"] and one is not best and not one["flags"]
+    ]
+    if near:
+        key = "compare.near" if len(near) <= MOST_NAMED else "compare.near_and_more"
+        told.append(say(key, options=reader.and_list(near[:MOST_NAMED])))
+    elif best is not None and sum(not one["flags"] for one in options) > 1:
+        told.append(say("compare.alone"))
+    reference = option_of(document, document["reference"])
+    if reference["flags"] and best is not None:
+        told.append(
+            say("compare.reference_flagged", option=called(reference, document, reader),
+                flags=flag_words([reference], reader))
+        )  # fmt: skip
+    return [*told, *bias_words(document, reader)]
 
 
 def sure(document: Document, reader: Reader) -> list[Item]:
-    """What stands behind the numbers, and the best way against the reference."""
-    say, best = reader.say, best_of(document)
+    """What stands behind the numbers, and the best option against the reference."""
+    say = reader.say
     told = [
         say("explore.sure_seasons", futures=reader.number(document["futures"]),
             draws=reader.number(document["draws"])),
         say("explore.sure_clear"),
     ]  # fmt: skip
-    if document["reference"] != document["best"]:
+    if document["best"] not in (None, document["reference"]):
+        reference = option_of(document, document["reference"])
         told.append(
-            say("compare.reference", reference=called(document["reference"], document, reader),
-                share=reader.percent(best["beats_reference_probability"]))
+            say("compare.reference", reference=called(reference, document, reader),
+                difference=difference(reference, document, reader))
         )  # fmt: skip
     return [Bullets(told)]
 
@@ -105,11 +185,12 @@ def change(document: Document, reader: Reader) -> list[Item]:
     told = [say("explore.change_prices" if document["currency"] else "explore.change_fruit")]
     if document["currency"]:
         told += [*_other_bests(document, reader), say("explore.change_costs")]
+    told.append(packout_line(document["pack"], reader))
     return [Bullets([*told, *_until(document, reader)])]
 
 
 def _until(document: Document, reader: Reader) -> list[str]:
-    """Days up to which fruit counts, and which ways still bear on the last."""
+    """Days up to which fruit counts, and which options still bear on the last."""
     say, options = reader.say, document["options"]
     last, early = reader.date(document["last_day"]), reader.date(document["early_until"])
     if all(one["season_end"]["rule"] == "stated" for one in options):
@@ -132,7 +213,7 @@ def _other_bests(document: Document, reader: Reader) -> list[str]:
     told = []
     for side in (1.0, -1.0):
         for one in tilts:
-            if one["tilt"] * side > 0.0 and one["best"] != document["best"]:
+            if one["tilt"] * side > 0.0 and one["best"] not in (None, document["best"]):
                 told.append(
                     reader.say(
                         "compare.early_dearer" if side > 0.0 else "compare.late_dearer",

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from itertools import product
 from typing import Any
 
+from phenocast.report.compare_words import bias_words, difference, flag_words, notes
 from phenocast.report.dates import week_days
 from phenocast.report.heat_words import compared_days
 from phenocast.report.language import texts
@@ -22,6 +23,7 @@ Document = Mapping[str, Any]
 
 AXES = ("planting_date", "film", "cultivar", "transplant")
 LEVELS = ("p10", "p50", "p90")
+MONEY_LEVELS = ("p10", "mean", "p90")
 SCRIPT_WORDS = "explore.script."
 
 
@@ -39,7 +41,9 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
     dict
         ``axes`` values of each of the four; ``names`` the same in words; ``grid`` the number of the
         option at each place, planting date running slowest; ``options``; ``weeks``; ``tilts``;
-        ``best`` the number of the best option at each tilt; ``words``, ``format``.
+        ``best`` the number of the best option at each tilt, the highest of the flagged ones where
+        no option is ``recommended``; ``notes`` what to know beside it; ``biases``; ``words``,
+        ``format``.
     """
     options = document["options"]
     axes = {axis: list(dict.fromkeys(one[axis] for one in options)) for axis in AXES}
@@ -49,7 +53,8 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
     warnings = list(dict.fromkeys(text for one in options for text in one["warnings"]))
     tilt = document["price_tilt"]
     tilts = [one["tilt"] for one in tilt["tilts"]] if tilt else [0.0]
-    best = [one["best"] for one in tilt["tilts"]] if tilt else [document["best"]]
+    told = tilt["tilts"] if tilt else [document]
+    best = [one["best"] or one["highest_flagged"] for one in told]
     return {
         "language": reader.language,
         "judged": "margin" if document["currency"] else "fruit",
@@ -66,6 +71,12 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
         "days": _days(options, reader),
         "tilts": tilts,
         "no_tilt": tilts.index(0.0),
+        "recommended": document["best"] is not None,
+        "notes": [
+            _notes(one, number if tilt else None, document, reader)
+            for number, one in enumerate(told)
+        ],
+        "biases": " ".join(bias_words(document, reader)),
         "best": [place[tuple(one[axis] for axis in AXES)] for one in best],
         "reference": place[tuple(document["reference"][axis] for axis in AXES)],
         "options": [_option(one, weeks, warnings, document, reader) for one in options],
@@ -76,6 +87,14 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
         "units": {kind: reader.unit(kind) for kind in ("fruit", "heat")},
         "format": _format(reader),
     }
+
+
+def _notes(told: Document, tilt: int | None, document: Document, reader: Reader) -> str:
+    """What to know beside the best option of a tilt; that none is recommended goes first."""
+    said = notes(told, document, reader, tilt)
+    if told["best"] is None:
+        said = [reader.say("compare.none", flags=flag_words(document["options"], reader))]
+    return " ".join(said)
 
 
 def _words(document: Document, reader: Reader) -> dict[str, str]:
@@ -93,6 +112,8 @@ def _words(document: Document, reader: Reader) -> dict[str, str]:
                 for place, value in known.items():
                     text = text.replace(f"{{{place}}}", value)
             found[name] = text
+    if document["best"] is None:
+        found["best_choice"] = found["highest_flagged"]
     found["short_day"] = reader.calendar.day(_A_DAY).replace("13", "{day}").replace(
         reader.calendar.short_month(_A_DAY), "{month}"
     )  # fmt: skip
@@ -133,7 +154,7 @@ def _option(
     document: Document,
     reader: Reader,
 ) -> dict[str, Any]:
-    """One option; lists hold P10, P50 and P90, and money one row a tilt."""
+    """One option; lists hold P10, P50 and P90, of money P10, mean and P90, one row a tilt."""
     pick = one["first_pick"]
     standing = one["tilted"] if document["price_tilt"] else [one]
     fruit = [_of_row(row, weeks) for row in one["weekly"]]
@@ -150,17 +171,19 @@ def _option(
             [
                 _mean(row["expected"], document, reader),
                 _mean(row["worst_tenth"], document, reader),
-                row["best_beats_it_probability"],
-                row["in_the_noise"],
+                difference(row, document, reader),
+                difference(row, document, reader, cell=True),
+                row["not_clearly_worse"],
             ]
             for row in standing
         ],
+        "flags": flag_words([one], reader),
         "warnings": [warnings.index(text) for text in one["warnings"]],
     }
     if document["currency"]:
         entry["cost"] = one["cost"]
-        entry["revenue"] = [[row["revenue"][level] for level in LEVELS] for row in standing]
-        entry["margin"] = [[row["margin"][level] for level in LEVELS] for row in standing]
+        for name in ("revenue", "margin"):
+            entry[name] = [[row[name][level] for level in MONEY_LEVELS] for row in standing]
     return entry
 
 

@@ -6,7 +6,7 @@ finds the one that is chosen and shows it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,11 +14,18 @@ from typing import TYPE_CHECKING, Any
 from phenocast.report.compare_words import (
     amounts,
     best_of,
+    bias_words,
     called,
     change,
+    difference,
+    flag_words,
     judged,
     next_steps,
+    notes,
+    option_of,
+    ranked,
     sure,
+    verdict,
 )
 from phenocast.report.explore_data import explore_data
 from phenocast.report.page import HOME, render
@@ -102,13 +109,14 @@ def _page(document: Document, reader: Reader) -> Page:
 
 
 def _source(document: Document, reader: Reader) -> str:
-    return reader.say("explore.source", seed=document["seed"], pack=document["pack"])
+    pack = reader.name(document["pack"]["name"], 30)
+    return reader.say("explore.source", seed=document["seed"], pack=pack)
 
 
 def _answer(document: Document, reader: Reader) -> list[str]:
     """The best option in the sentences that the script tells of any."""
     say = reader.say
-    best = best_of(document)
+    best = best_of(document) or option_of(document, document["highest_flagged"])
     pick, never = best["first_pick"], best["first_pick"]["not_reached_probability"]
     if pick["median"] is None:
         key = "answer_never"
@@ -132,25 +140,31 @@ def _answer(document: Document, reader: Reader) -> list[str]:
         gain = say("explore.script.gain", fruit=fruit, margin=margin)
     else:
         gain = say("explore.script.gain_fruit", fruit=fruit)
-    alone = sum(one["in_the_noise"] for one in document["options"]) == 1
-    return [
-        first,
-        f"{gain} {say('explore.script.best' if alone else 'explore.script.best_not_alone')}",
-    ]
+    if best["flags"]:
+        standing = [say("explore.script.is_flagged", flags=flag_words([best], reader)),
+                    say("compare.none", flags=flag_words(document["options"], reader))]  # fmt: skip
+    else:
+        near = [one for one in document["options"]
+                if one["not_clearly_worse"] and not one["flags"]]  # fmt: skip
+        key = "best" if len(near) == 1 else "best_not_alone"
+        standing = [say(f"explore.script.{key}"), *notes(document, document, reader)]
+    told = [first, " ".join([gain, *standing])]
+    biases = " ".join(bias_words(document, reader))
+    return [*told, biases] if biases else told
 
 
 def _highest(document: Document, reader: Reader) -> Item:
     """The options with the highest mean, for readers without the script."""
-    say, money = reader.say, document["currency"]
+    say, money, best = reader.say, document["currency"], best_of(document)
     unit = money or reader.unit("fruit")
-    options: Sequence[Document] = sorted(document["options"], key=lambda one: -one["expected"])
     header = [
         *(say(f"common.{key}") for key in ("planted", "film", "cultivar")),
         say("explore.script.row_transplant"),
         say("explore.script.row_pick"),
         say("explore.script.row_mean", judged=unit),
         say("explore.script.row_worst", judged=unit),
-        say("explore.script.row_beaten"),
+        say("explore.script.row_difference", judged=unit),
+        say("compare.verdict"),
     ]
     rows = [
         [
@@ -159,11 +173,12 @@ def _highest(document: Document, reader: Reader) -> Item:
             reader.date(one["first_pick"]["median"]),
             judged(one["expected"], document, reader),
             judged(one["worst_tenth"], document, reader),
-            reader.percent(None if number == 0 else one["best_beats_it_probability"]),
+            reader.number(None) if one is best else difference(one, document, reader, cell=True),
+            verdict(one, one is best, reader),
         ]
-        for number, one in enumerate(options[:MOST_ROWS])
+        for one in ranked(document)[:MOST_ROWS]
     ]
-    return Table(say("explore.static_caption"), header, rows, "<<<<<>>>")
+    return Table(say("explore.static_caption"), header, rows, "<<<<<>>><")
 
 
 def _panel(document: Document, data: Mapping[str, Any], reader: Reader) -> Markup:

@@ -9,6 +9,7 @@ from typing import Any
 from phenocast.report.forecast_tables import CUT_OFF_C, likeliest
 from phenocast.report.heat_words import compared_days, season_ends
 from phenocast.report.parts import Bullets, Item
+from phenocast.report.provenance import packout_line
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]
@@ -151,6 +152,7 @@ def change(document: Document, reader: Reader) -> list[Item]:
     if len(thresholds) == 1:
         amount = reader.amount("weekly_fruit", thresholds.pop())
         told.append(say("forecast.threshold", amount=amount))
+    told.append(packout_line(document["pack"], reader))
     return [Bullets(told)]
 
 

@@ -178,13 +178,12 @@ def frost_of_options(document: Document, shown: Sequence[tuple[int, Document]]) 
         row.append(f"{one['season_g_per_plant']['p50']:.0f}")
         if beside:
             kept = one["frost"]["with_protection"]
-            row += [f"{kept['season_g_per_plant']['p50']:.0f}",
-                    f"{kept['season_trays']['p50']:.0f}"]  # fmt: skip
+            row.append(f"{kept['season_g_per_plant']['p50']:.0f}")
         rows.append(row)
-    header = ["no.", "lost, mean", "year of ten", "g/plant", "protected", "trays"]
+    header = ["no.", "lost, mean", "year of ten", "g/plant", "protected"]
     told = (
         "No protection is stated, so none is counted in the other figures; protected: season with "
-        "flowers kept at 0 degC on every frost night, fruit and trays, medians."
+        "flowers kept at 0 degC on every frost night, medians."
         if beside
         else f"Counted with the protection stated: {document['frost']['protection']}."
     )

@@ -126,22 +126,19 @@ def compared_frost(document: Document, reader: Reader, most: int) -> list[Sectio
     header = [
         say("common.planted"), say("compare.film_and_cultivar"), say("frost.head.mean"),
         say("frost.head.year"), say("frost.head.season", unit=fruit),
-        say("frost.head.season_protected", unit=fruit), say("frost.head.trays_protected"),
+        say("frost.head.season_protected", unit=fruit),
     ]  # fmt: skip
     width = len(rows[0])
     caption = say(f"frost.counted_{protection_key({'frost': frost})}")
-    table = Table(caption, header[:width], rows, "<<>>>>>"[:width])
+    table = Table(caption, header[:width], rows, "<<>>>>"[:width])
     return [Section(say("frost.title"), [table, say("frost.decided_by")])]
 
 
 def _kept(protected: Document | None, reader: Reader) -> list[str]:
-    """Fruit and trays of a season with protection; nothing where a block states its own."""
+    """Fruit of a season with protection; nothing where a block states its own."""
     if protected is None:
         return []
-    return [
-        reader.figure("fruit", protected["season_g_per_plant"]["p50"]),
-        reader.number(protected["season_trays"]["p50"]),
-    ]
+    return [reader.figure("fruit", protected["season_g_per_plant"]["p50"])]
 
 
 def _nights(block: Document, reader: Reader) -> Table:

@@ -9,7 +9,8 @@ from phenocast.report.columns import aligned, look_first, plain, wrapped
 from phenocast.report.frost_text import frost_cautions, frost_of_plan
 from phenocast.report.labour_tables import between, clock, zone
 from phenocast.report.labour_words import cover, said_first
-from phenocast.report.reader import Reader
+from phenocast.report.provenance import packout_line
+from phenocast.report.reader import Reader, plain_text
 
 Document = Mapping[str, Any]
 
@@ -33,9 +34,9 @@ def labour_text(document: Document) -> str:
         plain(f"{document['site']}: people for the fruit of each week"),
         (
             f"As of {document['as_of']}. {document['draws']} draws for each possible season, seed "
-            f"{document['seed']}. Trays: {plain(document['pack']['name'])}, "
-            f"{document['pack']['net_mass_kg']:g} kg."
+            f"{document['seed']}."
         ),
+        *wrapped(plain_text(packout_line(document["pack"], Reader())), indent=""),
         *wrapped(_picking(document["picking"]), indent=""),
         *(line for told in said_first(document["heat"], Reader()) for line in wrapped(told)),
         "",

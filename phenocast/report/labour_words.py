@@ -7,6 +7,7 @@ from typing import Any
 
 from phenocast.report.labour_tables import open_changes, signed
 from phenocast.report.parts import Bullets, Item
+from phenocast.report.provenance import packout_line
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]
@@ -153,6 +154,7 @@ def change(document: Document, reader: Reader) -> list[Item]:
                 hedging=money(figures["value_of_hedging"], document, reader))
         )  # fmt: skip
     told.append(say("labour.heat_take"))
+    told.append(packout_line(document["pack"], reader))
     return [Bullets(told)]
 
 

@@ -59,6 +59,17 @@ def filled_line(weather: Mapping[str, Any], reader: Reader) -> list[str]:
     return [reader.say("weather.filled", list=told)]
 
 
+def packout_line(pack: Mapping[str, Any], reader: Reader) -> str:
+    """What lies between ripe fruit and trays, in one sentence, from ``pack`` of a document."""
+    low, left, high = (pack["left_share"][level] for level in ("p10", "p50", "p90"))
+    return reader.say(
+        "weather.packout_stated" if low == high else "weather.packout",
+        left=reader.percent(left), low=reader.percent(low), high=reader.percent(high),
+        pack=reader.name(pack["name"], 30), over=reader.percent(pack["over_pack"]),
+        mass=reader.amount("pack_mass", pack["net_mass_kg"]),
+    )  # fmt: skip
+
+
 def draws_line(document: Mapping[str, Any], reader: Reader) -> str:
     """Draws and seed of a document in one sentence."""
     return reader.say(

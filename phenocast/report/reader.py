@@ -15,6 +15,17 @@ ISOLATE, END_ISOLATE = "\u2068", "\u2069"
 NAME_PLACES = 60
 
 
+def plain_text(words: str) -> str:
+    """Words of a page as plain text: without isolates, and with common spaces.
+
+    Examples
+    --------
+    >>> plain_text(Reader().name("East") + NO_BREAK + "2")
+    'East 2'
+    """
+    return words.translate({ord(ISOLATE): None, ord(END_ISOLATE): None, ord(NO_BREAK): " "})
+
+
 class Reader:
     """Everything that turns values of a document into words.
 

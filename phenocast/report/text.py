@@ -12,6 +12,8 @@ from typing import Any
 
 from phenocast.report.columns import WIDEST, aligned, look_first, percent, places, plain, wrapped
 from phenocast.report.frost_text import frost_cautions, frost_lines
+from phenocast.report.provenance import packout_line
+from phenocast.report.reader import Reader, plain_text
 
 Document = Mapping[str, Any]
 BAR_PLACES = 24
@@ -350,7 +352,6 @@ def bar(share: float, most: float) -> str:
 
 def _together(document: Document) -> list[str]:
     """Trays of all blocks together by week."""
-    pack = document["pack"]
     title = "All blocks together"
     weekly = document["total"]["weekly"]
     most = max((row["trays"]["p50"] for row in weekly), default=0.0)
@@ -361,10 +362,8 @@ def _together(document: Document) -> list[str]:
     return [
         title,
         "-" * len(title),
-        (
-            f"  Trays of {plain(pack['name'], 30)} ({pack['net_mass_kg']:.2f} kg). The blocks "
-            "share their weather, so quantiles do not add up."
-        ),
+        *wrapped(plain_text(packout_line(document["pack"], Reader()))),
+        *wrapped("The blocks share their weather, so quantiles do not add up."),
         *aligned(idle_weeks_merged(rows), header, "<>>><"),
     ]
 

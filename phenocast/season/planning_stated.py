@@ -60,6 +60,7 @@ class Labour:
     pack: str = "8 x 1 lb"
     tray_kg: float | None = None
     over_pack: float | None = None
+    left_share: float | None = None
     value_per_tray: float | None = None
     packed_in: str = "field"
     packing_kg_per_h: float | None = None

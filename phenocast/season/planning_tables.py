@@ -66,6 +66,7 @@ class LabourTable(_Table):
     pack: Text = "8 x 1 lb"
     tray_kg: Number | None = Field(default=None, gt=0.0, le=50.0)
     over_pack: Number | None = Field(default=None, ge=0.0, le=0.5)
+    left_share: Number | None = Field(default=None, ge=0.0, le=0.9)
     value_per_tray: Number | None = Field(default=None, gt=0.0, le=1e9)
     packed_in: Literal["field", "shed"] = "field"
     packing_kg_per_h: Number | None = Field(default=None, gt=0.0, le=1000.0)

@@ -16,6 +16,7 @@ from datetime import date, timedelta
 
 from phenocast.cli.running import load
 from phenocast.forecast.options import OptionSeasons, run_options
+from phenocast.forecast.packout import packout_of
 from phenocast.io import plain_data, plain_to_json, read_prices
 from phenocast.parameters.location import shipped
 from phenocast.planning.choice_digest import Digest, digest_of
@@ -53,7 +54,8 @@ def digest(loaded, seasons: OptionSeasons) -> Digest:
     """Sum up the weeks of the options, with the prices and costs of the demo."""
     folder = shipped("demo_weather", "low_quay.toml").parent
     curve = read_prices(loaded.season, folder, seasons.weeks)
-    return digest_of(seasons, seed=0, curve=curve, costs=loaded.season.costs)
+    packout = packout_of(loaded.told.labour, draws=seasons.season_g.shape[2], seed=0)
+    return digest_of(seasons, packout, seed=0, curve=curve, costs=loaded.season.costs)
 
 
 def document(loaded, summed: Digest):

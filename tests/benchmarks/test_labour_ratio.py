@@ -14,7 +14,13 @@ import numpy as np
 import pytest
 from scipy.spatial.distance import cdist
 
-from phenocast.planning.picking import hours_per_pick, interval_d, picked_weeks, shipped_rates
+from phenocast.forecast.packout import packout_of
+from phenocast.planning.picking import (
+    hours_per_pick,
+    interval_d,
+    picks_and_hours,
+    shipped_rates,
+)
 from phenocast.planning.scenarios import reduce_seasons
 
 WEEKS, PLANTS, AREA = 30, 45_000.0, 1.2
@@ -32,38 +38,39 @@ def fruit(blocks, seasons):
     return 50.0 * shape * rng.lognormal(0.0, 0.3, (blocks, seasons, WEEKS))
 
 
-def one_at_a_time(grams, rates):
+def one_at_a_time(grams, chain, rates):
     """Fruit and hours of every week of all blocks, one block, season and week after another."""
     kg, hours = np.zeros(grams.shape[1:]), np.zeros(grams.shape[1:])
     for block in grams:
         for season, weeks in enumerate(block):
             for week, g in enumerate(weeks):
                 ripe = float(g) * PLANTS / 1e6
-                if ripe < rates.least_t_per_ha:
+                if ripe < chain.least_t_per_ha:
                     continue
                 picks = 7.0 / float(interval_d(rates, ripe / 7.0))
-                carried = ripe * (1.0 - rates.left_share)
+                carried = ripe * (1.0 - chain.left_share[season])
                 kg[season, week] += carried * AREA * 1e3
                 hours[season, week] += picks * float(hours_per_pick(rates, carried / picks)) * AREA
     return kg, hours
 
 
-def whole_arrays(grams, rates):
+def whole_arrays(grams, chain, rates):
     """The same on arrays of seasons and weeks."""
     kg, hours = np.zeros(grams.shape[1:]), np.zeros(grams.shape[1:])
     for block in grams:
-        picked = picked_weeks(rates, block, PLANTS, AREA)
-        kg += picked.kg
-        hours += picked.hours
+        picked = chain.picked_g(block, PLANTS)
+        kg += picked * PLANTS * AREA / 1e3
+        hours += AREA * picks_and_hours(rates, block, picked, PLANTS)[1]
     return kg, hours
 
 
 def test_trays_and_hours_against_one_pick_at_a_time(benchmark, full):
     grams, rates = fruit(*((10, 100) if full else (2, 3))), shipped_rates()
+    chain = packout_of(None, draws=grams.shape[1], seed=0)
     begin = time.perf_counter()
-    plain = one_at_a_time(grams, rates)
+    plain = one_at_a_time(grams, chain, rates)
     naive = time.perf_counter() - begin
-    found = benchmark(whole_arrays, grams, rates)
+    found = benchmark(whole_arrays, grams, chain, rates)
     for ours, theirs in zip(found, plain, strict=True):
         assert ours == pytest.approx(theirs, rel=1e-9)
     if full:

@@ -12,12 +12,12 @@ import time
 import numpy as np
 import pytest
 
+from phenocast.forecast.packout import packout_of
 from phenocast.planning.crew_plan import plan_crew
 from phenocast.planning.crew_program import crew_program, season_rows
 from phenocast.planning.crew_rules import example_rules, extra_hours
 from phenocast.planning.crew_terms import CrewTerms
-from phenocast.planning.packing import tray
-from phenocast.planning.picking import picked_weeks, shipped_rates
+from phenocast.planning.picking import picks_and_hours, shipped_rates
 from phenocast.planning.scenarios import reduce_seasons
 
 WEEKS = 30
@@ -41,13 +41,12 @@ def fruit(blocks, seasons, rng):
 
 def cooperative(blocks, seasons, scenarios):
     grams = fruit(blocks, seasons, np.random.default_rng(0))
-    box, rates = tray("8 x 1 lb"), shipped_rates()
-    kg, hours = np.zeros((seasons, WEEKS)), np.zeros((seasons, WEEKS))
+    chain, rates = packout_of(None, draws=seasons, seed=0), shipped_rates()
+    trays, hours = np.zeros((seasons, WEEKS)), np.zeros((seasons, WEEKS))
     for block in grams:
-        picked = picked_weeks(rates, block, 45_000.0, 1.2)
-        kg += picked.kg
-        hours += picked.hours
-    trays = box.trays(kg)
+        picked = chain.picked_g(block, 45_000.0)
+        trays += picked * chain.trays_per_g(45_000.0 * 1.2)
+        hours += 1.2 * picks_and_hours(rates, block, picked, 45_000.0)[1]
     each = np.divide(hours, trays, out=np.zeros_like(hours), where=trays > 0.0)
     return plan_crew(TERMS, trays, each, scenarios=scenarios, gap=1e-3), trays, each
 

@@ -56,9 +56,11 @@ def expected(one: dict, money: dict, over: str, reader: Reader) -> dict[str, str
         "row_heat": spread(one["crown_degree_hours_above_30c"],
                            lambda value: reader.figure("heat", value), reader),
         "row_alive": spread(one["plants_alive_share"], reader.percent, reader),
-        "row_revenue": spread(money["revenue"], reader.number, reader),
+        "row_revenue": spread({**money["revenue"], "p50": money["revenue"]["mean"]},
+                              reader.number, reader),
         "row_cost": reader.number(one["cost"]),
-        "row_margin": spread(money["margin"], reader.number, reader),
+        "row_margin": spread({**money["margin"], "p50": money["margin"]["mean"]},
+                             reader.number, reader),
         "row_mean": reader.number(money["expected"]),
         "row_worst": reader.number(money["worst_tenth"]),
     }  # fmt: skip
@@ -149,7 +151,7 @@ def test_the_mouse_moves_the_choice(browser, folders) -> None:
         page.locator("#x-keep").click()
         page.locator("#x-best").click()
         heads = page.locator("#x-figures thead th").all_text_contents()
-        assert heads == ["", "Your choice", "Best way", "Kept way"]
+        assert heads == ["", "Your choice", "Best option", "Kept option"]
         page.locator("#x-forget").click()
         assert page.locator("#x-figures thead th").count() == 3
         assert page.evaluate("document.activeElement.id") == "x-keep"

@@ -35,11 +35,18 @@ def test_one_document_with_every_option(document: dict) -> None:
     assert document["kind"] == "compare"
     assert document["schema_version"] == 1
     assert len(document["options"]) == 3 * 2 * 2
-    best = max(document["options"], key=lambda one: one["expected"])
+    best = max(
+        (one for one in document["options"] if not one["flags"]), key=lambda one: one["expected"]
+    )
     assert {k: best[k] for k in document["best"]} == document["best"]
+    assert document["biases"] == ["early_planting", "film"]
     for one in document["options"]:
         assert one["margin"]["p10"] <= one["margin"]["p50"] <= one["margin"]["p90"]
+        assert one["margin"]["mean"] == pytest.approx(one["expected"], abs=0.51)
+        assert one["revenue"]["mean"] - one["cost"] == pytest.approx(one["expected"], abs=0.52)
         assert one["regret"] >= 0.0
+        told = one["difference_to_best"]
+        assert one["not_clearly_worse"] == (told["high_95"] >= 0.0)
         assert one["early_g_per_plant"]["p50"] <= one["season_g_per_plant"]["p50"]
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from phenocast.cli.running import load
 from phenocast.forecast.options import run_options
+from phenocast.forecast.packout import packout_of
 from phenocast.io import plain_data, read_prices
 from phenocast.parameters.location import shipped
 from phenocast.planning.choice_digest import digest_of
@@ -31,7 +32,8 @@ def compared():
 def test_every_option_is_plain_data_already(compared, priced: bool) -> None:
     loaded, seasons = compared
     curve = read_prices(loaded.season, DEMO.parent, seasons.weeks) if priced else None
-    digest = digest_of(seasons, seed=0, curve=curve, costs=loaded.season.costs)
+    packout = packout_of(loaded.season.labour, draws=2, seed=0)
+    digest = digest_of(seasons, packout, seed=0, curve=curve, costs=loaded.season.costs)
     document = compare_document(
         loaded.told, digest, weather=loaded.weather, issue_date=FIRST - timedelta(days=1)
     )

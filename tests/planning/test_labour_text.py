@@ -37,7 +37,8 @@ def page(blocks=1, **figures):
     } | figures  # fmt: skip
     return labour_text({
         "site": "Home", "as_of": "2027-01-01", "draws": 3, "seed": 0, "currency": "EUR",
-        "pack": {"name": "8 x 1 lb", "net_mass_kg": 3.6}, "packed_in": "field",
+        "pack": {"name": "8 x 1 lb", "net_mass_kg": 3.6, "over_pack": 0.02,
+                 "left_share": {"p10": 0.1, "p50": 0.1, "p90": 0.1}}, "packed_in": "field",
         "picking": {"walk_h_per_ha": 20.0, "reach_h_per_t": 20.0, "from": "shipped assumption"},
         "figures": told, "weeks": [WEEK], "warnings": [],
         "heat": {"cautions": ["A planning aid."], "working_hours": [6.0, 14.0], "weeks": [],

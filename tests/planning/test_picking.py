@@ -6,12 +6,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.errors import InputError, NoAnswerError
-from phenocast.planning.packing import cooler_trays_per_day, loading_hours, packing_hours, tray
+from phenocast.forecast.packout import packout_of, tray
+from phenocast.planning.packing import cooler_trays_per_day, loading_hours, packing_hours
 from phenocast.planning.picking import (
     experience,
     hours_per_pick,
     interval_d,
-    picked_weeks,
+    picks_and_hours,
     shipped_rates,
 )
 from phenocast.planning.tallies import fit_tallies
@@ -34,11 +35,12 @@ def test_faster_ripening_never_means_rarer_picks(one, other):
 
 @given(st.lists(st.floats(0.0, 400.0), min_size=1, max_size=30))
 def test_fruit_is_picked_or_left_and_none_appears(grams):
-    week = picked_weeks(RATES, np.array(grams), 50_000.0, 2.0)
-    total = np.array(grams) * 50_000.0 * 2.0 / 1000.0
-    assert week.kg + week.left_kg == pytest.approx(total, rel=1e-9, abs=1e-9)
-    assert np.all(week.hours >= 0.0)
-    assert np.all((week.picks == 0.0) == (week.kg == 0.0))
+    ripe = np.array([grams])
+    carried = packout_of(None, draws=1, seed=0).picked_g(ripe, 50_000.0)
+    picks, hours = picks_and_hours(RATES, ripe, carried, 50_000.0)
+    assert np.all((carried >= 0.0) & (carried <= ripe))
+    assert np.all(hours >= 0.0)
+    assert np.all((picks == 0.0) == (carried == 0.0))
 
 
 def test_small_fruit_takes_longer_and_more_fruit_is_picked_faster():
@@ -46,11 +48,9 @@ def test_small_fruit_takes_longer_and_more_fruit_is_picked_faster():
     assert np.all(np.diff(RATES.rate_kg_h([0.2, 0.5, 1.0, 2.0])) > 0.0)
 
 
-@pytest.mark.parametrize(("plants", "area", "word"), [(50_000.0, 0.0, "area_ha"),
-                                                      (0.0, 1.0, "plants_per_ha")])
-def test_a_block_without_area_or_plants_is_refused(plants, area, word):
-    with pytest.raises(InputError, match=word):
-        picked_weeks(RATES, np.ones(3), plants, area)
+def test_a_block_without_plants_is_refused():
+    with pytest.raises(InputError, match="plants_per_ha"):
+        picks_and_hours(RATES, np.ones(3), np.ones(3), 0.0)
 
 
 def test_learning_rises_to_full_rate():

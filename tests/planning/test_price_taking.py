@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from phenocast.forecast.options import OptionSeasons, run_options
+from phenocast.forecast.packout import Packout, Tray
 from phenocast.planning.choice import judge
 from phenocast.planning.choice_money import money_of
 from phenocast.planning.prices import PriceCurve
@@ -22,6 +23,7 @@ HERE = Site("Even Isle", 0.0, 0.0, 10.0, "UTC")
 EARLY, LATE = date(2026, 9, 7), date(2026, 10, 5)  # Mondays, four weeks apart
 LENGTH = timedelta(days=200)
 FIRST_WEEK = date(2026, 8, 31)
+NOTHING_LOST = Packout(Tray("kilogram", 1.0, 0.0), np.zeros(4), 0.0)
 
 
 def weather(hot_until: str = "2026-08-02", hot_by: float = 0.0) -> SeasonWeather:
@@ -62,7 +64,7 @@ def prices(rate_a_week: float) -> PriceCurve:
 
 def earned(seasons: OptionSeasons, rate_a_week: float) -> np.ndarray:
     """Revenue of each option, mean over its scenarios."""
-    money = money_of(seasons, prices(rate_a_week), Costs("EUR"), seed=0, reference=0)
+    money = money_of(seasons, NOTHING_LOST, prices(rate_a_week), Costs("EUR"), seed=0, reference=0)
     return money.revenue.mean(axis=(1, 2))
 
 
@@ -100,7 +102,8 @@ def test_flat_prices_and_equal_seasons_leave_nothing_to_choose(apart) -> None:
 def test_flat_prices_and_a_longer_season_favour_the_earliest_date(together) -> None:
     worth = earned(together, 0.0)
     assert worth[0] > 1.1 * worth[1]
-    told = judge(money_of(together, prices(0.0), Costs("EUR"), 0, 0).margins(), reference=1)
+    money = money_of(together, NOTHING_LOST, prices(0.0), Costs("EUR"), 0, 0)
+    told = judge(money.margins(), reference=1)
     assert told.best == 0
     assert told.beats_reference[0] == 1.0
 
@@ -124,7 +127,7 @@ def test_heat_turns_the_order_under_flat_prices_and_steep_ones_turn_it_back(hot)
 
 def test_costs_are_what_a_later_date_must_save(together) -> None:
     """A harvest cost above the price of late fruit takes the longer season's gain away."""
-    flat = money_of(together, prices(0.0), Costs("EUR", harvest_per_kg=3.0), 0, 0)
+    flat = money_of(together, NOTHING_LOST, prices(0.0), Costs("EUR", harvest_per_kg=3.0), 0, 0)
     assert flat.margins() == pytest.approx(0.0, abs=0.5)  # every kg is worth its harvest
-    dear = money_of(together, prices(0.0), Costs("EUR", harvest_per_kg=3.5), 0, 0)
+    dear = money_of(together, NOTHING_LOST, prices(0.0), Costs("EUR", harvest_per_kg=3.5), 0, 0)
     assert judge(dear.margins()).best == 1

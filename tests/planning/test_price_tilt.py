@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.forecast.options import Option
+from phenocast.forecast.packout import Packout, Tray
 from phenocast.planning.choice import judge
 from phenocast.planning.choice_money import money_of
 from phenocast.planning.price_tilt import TILTS, tilted, week_lean
@@ -16,6 +17,7 @@ from phenocast.planning.prices import PriceCurve
 from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs
 
+NOTHING_LOST = Packout(Tray("kilogram", 1.0, 0.0), np.zeros(1), 0.0)
 WEEKS = ("2026-W50", "2026-W51", "2026-W52", "2026-W53")
 
 
@@ -26,13 +28,13 @@ def seasons_of(weekly_g):
     options = tuple(Option(day, "black", "Marl", "plug") for day in days)
     return SimpleNamespace(
         options=options, weeks=WEEKS, weekly_g=grid, season_g=grid.sum(axis=-1, dtype=float),
-        block=SimpleNamespace(plants=1000.0, area_ha=1.0),
+        block=SimpleNamespace(plants=1000.0, plants_per_ha=1000.0, area_ha=1.0),
     )  # fmt: skip
 
 
 def money(weekly_g, per_kg=(2.0, 2.0, 2.0, 2.0), **costs):
     curve = PriceCurve(WEEKS, np.asarray(per_kg), "EUR")
-    return money_of(seasons_of(weekly_g), curve, Costs("EUR", **costs), 0, 0)
+    return money_of(seasons_of(weekly_g), NOTHING_LOST, curve, Costs("EUR", **costs), 0, 0)
 
 
 def test_a_tilt_is_a_price_that_was_stated_so() -> None:
@@ -51,7 +53,7 @@ def test_a_tilt_is_a_price_that_was_stated_so() -> None:
 def test_early_fruit_wins_where_it_is_dearer_and_loses_where_it_is_cheaper() -> None:
     fruit = [[80.0, 10.0, 10.0, 0.0], [0.0, 10.0, 10.0, 82.0]]
     seasons, earned = seasons_of(fruit), money(fruit)
-    top, options = tilt_document(seasons, earned, earned.margins())
+    top, options = tilt_document(seasons, earned, earned.margins(), [(), ()])
     best = {one["tilt"]: one["best"]["planting_date"] for one in top["tilts"]}
     assert best[0.5] == "2026-10-01"
     assert best[-0.5] == best[0.0] == "2026-10-02"
@@ -64,14 +66,14 @@ def test_without_a_tilt_nothing_changes_by_a_single_bit() -> None:
     (none,) = tilted(earned.revenue, earned.lean, earned.margins(), tilts=(0.0,))
     told = judge(earned.margins())
     assert np.array_equal(none.revenue[:, 1], earned.revenue.ravel())
-    for name in ("expected", "levels", "worst_tenth", "best_beats", "behind_best"):
+    for name in ("expected", "levels", "worst_tenth", "behind_best"):
         assert np.array_equal(getattr(none.told, name), getattr(told, name)), name
 
 
 def test_a_block_without_fruit_has_no_weeks_to_tilt() -> None:
     nothing = [[0.0, 0.0, 0.0, 0.0]]
     earned = money(nothing)
-    top, options = tilt_document(seasons_of(nothing), earned, earned.margins())
+    top, options = tilt_document(seasons_of(nothing), earned, earned.margins(), [()])
     assert top["first_week"] is top["last_week"] is None
     assert {one["revenue"]["p50"] for one in options[0]} == {0.0}
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from phenocast.planning.packing import tray
+from phenocast.forecast.packout import tray
 from phenocast.planning.picking import shipped_rates
 
 

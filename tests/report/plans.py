@@ -53,8 +53,10 @@ def plan() -> dict[str, Any]:
     return {
         "schema_version": 1, "engine_version": "0", "kind": "labour", "issue_date": "2027-04-03",
         "as_of": "2027-04-03", "site": "Low Quay Growers", "draws": 50, "seed": 0,
-        "currency": "EUR", "pack": {"name": "8 x 500 g", "net_mass_kg": 4.0, "over_pack": 0.02},
-        "picking": {"walk_h_per_ha": 20.0, "reach_h_per_t": 20.0, "left_share": 0.12,
+        "currency": "EUR", "pack": {"name": "8 x 500 g", "net_mass_kg": 4.0, "over_pack": 0.02,
+                                     "left_share": {"p10": 0.056, "p50": 0.121, "p90": 0.185},
+                                     "least_t_per_ha": 0.02},
+        "picking": {"walk_h_per_ha": 20.0, "reach_h_per_t": 20.0,
                     "from": "shipped assumption"},
         "packed_in": "field",
         "figures": {

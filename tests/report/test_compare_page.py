@@ -43,11 +43,14 @@ def test_the_answer_is_the_best_way_and_what_comes_close(document) -> None:
     words = words_of(compare_page(document))
     answer = words[words.index("The answer") : words.index("How sure it is")]
     ranked = sorted(document["options"], key=lambda one: -one["expected"])
-    best = ranked[0]
-    assert f"{best['cultivar']} planted" in answer
-    assert f"on {best['film']} has the highest mean margin: {best['expected']:,.0f} EUR" in answer
-    near = [one for one in ranked[1:] if one["in_the_noise"]]
+    best = next(one for one in ranked if not one["flags"])
+    assert f"Best on average: {best['cultivar']} planted" in answer
+    assert f"on {best['film']}, with a mean margin of {best['expected']:,.0f} EUR" in answer
+    near = [one for one in ranked if one["not_clearly_worse"] and one is not best]
     assert ("Not clearly worse" in answer) == bool(near)
+    assert "Bias of the model: planting-date trials" in answer
+    assert "Bias of the model: reflective film" in answer
+    assert "Differences to the best are paired" in words
     assert words.count(" best ") >= 1
 
 
@@ -62,7 +65,7 @@ def test_a_lone_winner_and_another_best_under_other_prices_are_told() -> None:
     other = {name: made["options"][0][name] for name in made["best"]}
     made["price_tilt"]["tilts"][-1]["best"] = other
     words = words_of(compare_page(made))
-    assert "Every other way compared is clearly worse." in words
+    assert "Every other option without a flag is clearly worse." in words
     assert (
         "Where early fruit is 50% dearer at the first week than stated, Marl planted 28 September "
         "2026 on black is best." in words
@@ -73,7 +76,7 @@ def test_a_lone_winner_and_another_best_under_other_prices_are_told() -> None:
 def test_without_prices_the_page_speaks_of_fruit() -> None:
     made = by_hand(money=False, films=("black", "silver"), block="East")
     words = words_of(compare_page(made, units="us"))
-    assert "has the highest mean fruit" in words
+    assert "Best on average" in words
     assert "lb per plant" in words
     assert "What the money is made of" not in words
 
@@ -97,8 +100,48 @@ def test_names_are_text_and_the_same_document_gives_the_same_bytes(nasty) -> Non
 
 def test_the_table_shows_regret_and_what_nothing_beats(document) -> None:
     words = words_of(compare_page(document))
-    best = max(document["options"], key=lambda one: one["expected"])
+    best = max(
+        (one for one in document["options"] if not one["flags"]), key=lambda one: one["expected"]
+    )
     assert best["undominated"]
     assert "best; undominated" in words
     assert "Regret [EUR]" in words
     assert f"{best['regret']:,.0f}" in words
+
+
+def flagged(made, rows, **more):
+    for row in rows:
+        made["options"][row]["flags"] = ["date_too_early"]
+    made.update(more)
+
+
+def test_a_flagged_option_is_told_apart_and_never_starred() -> None:
+    made = by_hand(films=("black", "silver"), block="East")
+    named = ("planting_date", "film", "cultivar", "transplant")
+    second, last = ({k: made["options"][row][k] for k in named} for row in (2, 3))
+    flagged(made, [3], best=second, best_on_edge="earliest", highest_flagged=last,
+            reference=last, biases=["early_planting", "film", "sprinkling"])  # fmt: skip
+    for language in ("en", "es"):
+        html = compare_page(made, language=language)
+        assert faults_of(html) == []
+        assert html.count("\u2605") == 1
+        assert html.count(">!2") == 1  # the mark in its field of the map
+    words = words_of(compare_page(made))
+    answer = words[words.index("The answer") : words.index("How sure it is")]
+    assert "Not recommended, though its mean is higher (23,000 EUR): Marl planted 12" in answer
+    assert "The reference, Marl planted 12 October 2026 on silver, carries a flag itself" in answer
+    assert "earliest of those compared: the true best may lie before it" in answer
+    assert "no overhead sprinkling is stated" in answer
+    assert "Flagged by the engine, not recommended" in words
+
+
+def test_where_all_are_flagged_nothing_is_recommended() -> None:
+    made = by_hand(films=("black", "silver"), block="East")
+    last = dict(made["best"])
+    flagged(made, range(4), best=None, highest_flagged=last)
+    html = compare_page(made)
+    words = words_of(html)
+    assert "\u2605" not in html
+    assert "No option can be recommended, because the engine flags every one of them" in words
+    assert "Best on average" not in words
+    assert faults_of(compare_page(made, language="es")) == []

@@ -27,6 +27,10 @@ def listed(quantiles: dict) -> list[float]:
     return [quantiles[level] for level in LEVELS]
 
 
+def of_money(amounts: dict) -> list[float]:
+    return [amounts["p10"], amounts["mean"], amounts["p90"]]
+
+
 def test_every_number_of_the_script_is_the_one_of_the_document() -> None:
     document = comparison()
     data = data_in(explore_page(document))
@@ -43,15 +47,18 @@ def test_every_number_of_the_script_is_the_one_of_the_document() -> None:
         assert told["trays"] == [listed(row["trays"]) for row in one["weekly"]]
         assert data["weeks"][told["from_week"]] == one["weekly"][0]["week"]
         assert told["cost"] == one["cost"]
-        assert told["revenue"][none] == listed(one["revenue"])
-        assert told["margin"][none] == listed(one["margin"])
-        assert told["standing"][none] == [
-            one["expected"], one["worst_tenth"], one["best_beats_it_probability"],
-            one["in_the_noise"],
-        ]  # fmt: skip
+        assert told["revenue"][none] == of_money(one["revenue"])
+        assert told["margin"][none] == of_money(one["margin"])
+        mean, worst, sentence, cell, near = told["standing"][none]
+        assert (mean, worst, near) == (
+            one["expected"], one["worst_tenth"], one["not_clearly_worse"],
+        )  # fmt: skip
+        found = one["difference_to_best"]
+        assert f"{abs(found['low_95']):,.0f}" in cell
+        assert f"{abs(found['mean']):,.0f}\u00a0EUR" in sentence
         for number, row in enumerate(one["tilted"]):
-            assert told["margin"][number] == listed(row["margin"])
-            assert told["revenue"][number] == listed(row["revenue"])
+            assert told["margin"][number] == of_money(row["margin"])
+            assert told["revenue"][number] == of_money(row["revenue"])
 
 
 def test_the_grid_leads_to_each_option() -> None:
@@ -72,7 +79,7 @@ def test_us_units_change_fruit_and_heat_and_leave_money() -> None:
     data = explore_data(document, Reader("es", "us"))
     assert data["options"][0]["season"][1] == pytest.approx(640.5 / 453.59237)
     assert data["options"][0]["heat"][1] == pytest.approx(220.0 * 1.8)
-    assert data["options"][0]["margin"][1] == listed(document["options"][0]["margin"])
+    assert data["options"][0]["margin"][1] == of_money(document["options"][0]["margin"])
     assert data["words"]["row_season"].endswith("[lb por planta]")
 
 
@@ -123,3 +130,34 @@ def test_another_language_is_refused() -> None:
 
 def test_tilts_of_the_document_are_those_of_the_page() -> None:
     assert explore_data(comparison(), Reader())["tilts"] == list(TILTS)
+
+
+def test_flags_notes_and_biases_reach_the_script_and_the_reader_without_it() -> None:
+    made = comparison(films=("black", "silver"), block="East")
+    named = ("planting_date", "film", "cultivar", "transplant")
+    made["options"][3]["flags"] = ["date_too_early"]
+    last, second = ({k: made["options"][row][k] for k in named} for row in (3, 2))
+    changes = {"best": second, "best_on_edge": "latest", "highest_flagged": last}
+    made |= {**changes, "biases": ["early_planting", "film"]}
+    for tilt in made["price_tilt"]["tilts"]:
+        tilt |= changes
+    html = explore_page(made)
+    data = data_in(html)
+    assert data["best"] == [2] * len(TILTS)
+    assert data["recommended"]
+    assert "may be too early" in data["options"][3]["flags"]
+    assert data["options"][2]["flags"] == ""
+    assert "the latest of those compared" in data["notes"][data["no_tilt"]]
+    assert "Not recommended, though its mean is higher" in data["notes"][0]
+    assert "planting-date trials" in data["biases"]
+    answer = html.partition("section.answer")[0] + html
+    assert "the latest of those compared" in answer
+    for one in made["options"]:
+        one["flags"] = ["date_too_early"]
+    made |= {"best": None, "best_on_edge": None}
+    for tilt in made["price_tilt"]["tilts"]:
+        tilt |= {"best": None, "best_on_edge": None}
+    none = data_in(explore_page(made))
+    assert not none["recommended"]
+    assert none["words"]["best_choice"] == "Highest mean, flagged"
+    assert "No option can be recommended" in none["notes"][0]

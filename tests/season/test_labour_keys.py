@@ -119,6 +119,7 @@ def test_the_name_of_an_example_stands_for_its_rules() -> None:
         ("labour", "temporary_wage_per_h", None, "temporary workers have no wage"),
         ("labour", "pack", "8 x 1lb", "did you mean '8 x 1 lb'"),
         ("labour", "tray_kg", 0, "labour.tray_kg: out of range"),
+        ("labour", "left_share", 1.0, "labour.left_share: out of range"),
         ("labour", "wage", 9.5, "labour.wage: unknown key"),
         ("labour", "packed_in", "barn", "labour.packed_in: not one of the choices"),
         ("labour", "loss_limit", 1.2, "labour.loss_limit: out of range"),

@@ -233,6 +233,7 @@ def page_of(name: str, document: dict[str, Any], language: str, units: str) -> s
 def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
     """Document of a comparison of ways to plant a block."""
     from phenocast.forecast.options import Option, run_options
+    from phenocast.forecast.packout import packout_of
     from phenocast.io import plain_data, read_prices
     from phenocast.planning.choice_digest import digest_of
     from phenocast.planning.choice_document import compare_document
@@ -264,8 +265,10 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     places = [seasons.options.index(one) for one in candidates if one in seasons.options]
     if not of_file:
         curve = read_prices(told, season.parent, seasons.weeks)
+    packout = packout_of(told.labour, draws=asked.draws, seed=asked.seed)
     digest = digest_of(
-        seasons, seed=asked.seed, curve=curve, costs=costs, reference=places[0] if places else 0,
+        seasons, packout, seed=asked.seed, curve=curve, costs=costs,
+        reference=places[0] if places else 0,
     )  # fmt: skip
     del seasons  # its weeks are the largest thing held
     document = plain_data(

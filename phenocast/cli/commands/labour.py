@@ -126,10 +126,10 @@ def plan_document(
     time_limit: float,
 ) -> dict[str, Any]:
     """Document of the plan of a season."""
+    from phenocast.forecast.packout import tray
     from phenocast.io import plain_data, read_prices, read_tallies
     from phenocast.planning.labour import check_before, plan_labour
     from phenocast.planning.labour_document import labour_document
-    from phenocast.planning.packing import tray
     from phenocast.planning.picking import shipped_rates
 
     labour = running.stated_labour(loaded.season)

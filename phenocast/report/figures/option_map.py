@@ -20,7 +20,7 @@ ROW, TOP, FOOT, LEFT = 34.0, 26.0, 8.0, 124.0
 NAME_PLACES = 18
 CELL_WITH_NUMBER, CELL_WITH_DATE = 34.0, 44.0
 MOST_DATES_NARROW = 8
-STAR, NEAR = "\u2605", "\u2248"
+STAR, NEAR, FLAG = "\u2605", "\u2248", "!"
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,8 @@ class OptionMap:
         One row a film, one value a date; None where there is no such option.
     near : sequence of sequence of bool
         Options that are not clearly worse than the best of all.
+    flagged : sequence of sequence of bool
+        Options that the engine flags, which are not recommended.
     best : pair of int or None
         Row and column of the best of all, where it lies on this map.
     low, high : float
@@ -45,6 +47,7 @@ class OptionMap:
     films: Sequence[str]
     values: Sequence[Sequence[float | None]]
     near: Sequence[Sequence[bool]]
+    flagged: Sequence[Sequence[bool]]
     best: tuple[int, int] | None
     low: float
     high: float
@@ -57,8 +60,8 @@ def option_map_figure(
 
     Examples
     --------
-    >>> one = OptionMap(["1 Oct", "8 Oct"], ["black"], [[3.0, 4.0]], [[False, True]], (0, 1), 3.0,
-    ...                 4.0)
+    >>> one = OptionMap(["1 Oct", "8 Oct"], ["black"], [[3.0, 4.0]], [[False, True]],
+    ...                 [[False, False]], (0, 1), 3.0, 4.0)
     >>> svg = option_map_figure("map", one, "{:.0f}".format, title="Map", alt="One film.")
     >>> "black" in svg and STAR in svg
     True
@@ -110,7 +113,12 @@ def _field(
         alpha=0.06 + 0.34 * share, linewidth=0.0,
     )  # fmt: skip
     axes.add_patch(field)  # type: ignore[attr-defined]
-    mark = STAR if options.best == (row, column) else NEAR if options.near[row][column] else ""
+    marks = (
+        (STAR, options.best == (row, column)),
+        (FLAG, options.flagged[row][column]),
+        (NEAR, options.near[row][column]),
+    )
+    mark = next((sign for sign, holds in marks if holds), "")
     words = f"{mark}{number(value)}" if number is not None else mark
     if words:
         axes.annotate(  # type: ignore[attr-defined]

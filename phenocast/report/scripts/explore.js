@@ -32,8 +32,8 @@ function called(option) {
 }
 
 function standing(option) {
-  const [mean, worst, beaten, noise] = data.options[option].standing[at.tilt];
-  return { mean, worst, beaten, noise };
+  const [mean, worst, difference, cell, near] = data.options[option].standing[at.tilt];
+  return { mean, worst, difference, cell, near };
 }
 
 function sentences(option) {
@@ -51,14 +51,19 @@ function sentences(option) {
     ? said("gain", { fruit, margin: amounts(one.margin[at.tilt], 0, data.currency) })
     : said("gain_fruit", { fruit });
   const mine = standing(option);
-  const alone = data.options.every((_, other) => other === best || !standing(other).noise);
+  const alone = data.options.every(
+    ({ flags }, other) => other === best || flags || !standing(other).near,
+  );
   const judged =
-    option === best ? (alone ? "best" : "best_not_alone") : mine.noise ? "not_clear" : "clear";
-  const told = said(judged, {
-    best: called(best), mean: worth(mine.mean), best_mean: worth(standing(best).mean),
-    share: percent(mine.beaten),
-  });
-  return [said(pick, values), `${gain} ${told}`];
+    one.flags ? "is_flagged"
+    : option === best ? (alone ? "best" : "best_not_alone")
+    : mine.near ? "not_clear"
+    : "clear";
+  const told = [gain, said(judged, {
+    best: called(best), difference: mine.difference, flags: one.flags,
+  })];
+  if (option === best && data.notes[at.tilt]) told.push(data.notes[at.tilt]);
+  return [said(pick, values), told.join(" "), ...(data.biases ? [data.biases] : [])];
 }
 
 // One row of the table of figures: a name, and the words for an option.
@@ -86,7 +91,7 @@ function figures() {
   rows.push(
     ["row_mean", (o) => number(standing(o).mean, digits)],
     ["row_worst", (o) => number(standing(o).worst, digits)],
-    ["row_beaten", (o) => (o === data.best[at.tilt] ? data.format.absent : percent(standing(o).beaten))],
+    ["row_difference", (o) => (o === data.best[at.tilt] ? data.format.absent : standing(o).cell)],
   );
   return rows;
 }
@@ -123,6 +128,10 @@ function map() {
     const option = optionAt({ ...at, film, planting_date: date });
     return option === null ? null : standing(option).mean;
   }));
+  const flagged = data.axes.film.map((_, film) => data.axes.planting_date.map((__, date) => {
+    const option = optionAt({ ...at, film, planting_date: date });
+    return option !== null && data.options[option].flags !== "";
+  }));
   const best = places.get(data.best[at.tilt]);
   const here = best.cultivar === at.cultivar && best.transplant === at.transplant;
   // Thousands where money is large, so that a field of the map holds its number.
@@ -137,7 +146,7 @@ function map() {
   const digits = data.judged === "margin" ? 0 : data.digits.fruit;
   drawMap(grid, data.names.film, [at.film, at.planting_date],
     here ? [best.film, best.planting_date] : [-1, -1],
-    { title: said(title, named), alt: words.map_alt,
+    { title: said(title, named), alt: words.map_alt, flagged,
       short: (value) => number(large ? value / 1000 : value, digits) });
   fill("map", [words.row_film, ...data.short_dates],
     grid.map((row, film) => [data.names.film[film], ...row.map((value) => number(value, digits))]));
@@ -236,6 +245,7 @@ for (const name of [...AXES, "tilt"]) {
     follow();
   });
 }
+element("best").hidden = !data.recommended;
 element("best").addEventListener("click", () => go(data.best[at.tilt]));
 element("reference").addEventListener("click", () => go(data.reference));
 element("keep").addEventListener("click", () => { kept = optionAt(at); follow(); });

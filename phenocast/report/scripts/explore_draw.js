@@ -50,7 +50,8 @@ function ticks(low, high, most = 4) {
   return found;
 }
 
-// Planting date by film: shade and number tell the mean; a frame the choice, a star the best.
+// Planting date by film: shade and number tell the mean; a frame the choice, a star the best, an
+// exclamation mark what the engine flags.
 function drawMap(values, films, chosen, best, told) {
   const columns = data.short_dates.length;
   // Where there is little room the film's name stands above its row instead of before it.
@@ -80,12 +81,10 @@ function drawMap(values, films, chosen, best, told) {
         x: x + 1, y: y + 1, width: cell - 2, height: 32,
         style: `fill: color-mix(in srgb, var(--accent) ${Math.round(6 + 34 * share)}%, var(--ground))`,
       }));
-      if (cell >= 38) {
-        const star = best[0] === line_ && best[1] === column ? "★" : "";
-        label(root, star + told.short(value), x + cell / 2, y + 21, "middle", "ink");
-      } else if (best[0] === line_ && best[1] === column) {
-        label(root, "★", x + cell / 2, y + 21, "middle", "ink");
-      }
+      const star = best[0] === line_ && best[1] === column;
+      const mark = told.flagged[line_][column] ? "!" : star ? "★" : "";
+      const text = mark + (cell >= 38 ? told.short(value) : "");
+      if (text) label(root, text, x + cell / 2, y + 21, "middle", "ink");
     });
   });
   if (chosen[0] >= 0) {
