@@ -258,12 +258,12 @@ def _frame(
     if crossed.any():
         for name in ("air_min_c", "air_max_c"):
             columns[name] = np.where(crossed, np.nan, columns[name])
-            if not np.isfinite(columns[name]).any():
-                found.add("no day has a maximum at or above its minimum", column="TMAX",
-                          do="check whether TMAX and TMIN are swapped")  # fmt: skip
         notes.append(
             f"{found.source}: {int(crossed.sum())} days with TMIN above TMAX are taken as missing"
         )
+    if not np.isfinite(columns["air_min_c"] + columns["air_max_c"]).any():
+        found.add("no day has a maximum and a minimum at or below it", column="TMAX",
+                  do="check whether TMAX and TMIN are swapped")  # fmt: skip
     days = pd.DatetimeIndex(wide.index)
     if stated.site is not None:
         utc = standard_to_utc(days, stated.site.time_zone)

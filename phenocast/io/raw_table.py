@@ -276,12 +276,15 @@ def _written_out(column: pa.ChunkedArray, room: int) -> tuple[pa.ChunkedArray, i
 
     if not pa.types.is_dictionary(column.type):
         return column, 0
+    kind = column.type.value_type
+    if pa.types.is_binary(kind):
+        kind = pa.string()  # some writers do not say that their bytes are text
     length = 0
     for chunk in column.chunks:
-        if not pa.types.is_primitive(column.type.value_type):
+        if not pa.types.is_primitive(kind):
             lengths = pc.binary_length(chunk.dictionary).take(chunk.indices)
             length += pc.sum(lengths).as_py() or 0
-    return (column if length > room else column.cast(column.type.value_type)), length
+    return (column if length > room else column.cast(kind)), length
 
 
 def parse_delimited(text: str, source: str) -> RawTable:

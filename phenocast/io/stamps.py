@@ -100,7 +100,8 @@ def parse_stamps(
             stamps = _iso_alike(plain) or _by_shape(plain, rows, column, found)
     if stamps is None:
         return None
-    if not years_fit(stamps.time.year.to_numpy(), texts, rows, column, found):
+    years = stamps.time.year.to_numpy()
+    if not years_fit(years, texts, rows, column, found, STATE_FORMAT):
         return None
     sixty = _of_sixty_seconds(plain)
     if sixty.any():
@@ -205,7 +206,8 @@ def _by_shape(
     if ordered is None:
         return None
     # before pandas sees them: its older versions know no year 1026, and would say "no such day"
-    if not years_fit(ordered.str.slice(0, 4).astype(int).to_numpy(), texts, rows, column, found):
+    years = ordered.str.slice(0, 4).astype(int).to_numpy()
+    if not years_fit(years, texts, rows, column, found, STATE_FORMAT):
         return None
     clock = parts["clock"].fillna("00:00").str.replace(",", ".", regex=False)
     half = parts["half"].str.upper().str.replace(".", "", regex=False)
@@ -238,7 +240,12 @@ def _of_sixty_seconds(texts: pd.Series) -> np.ndarray:
 
 
 def years_fit(
-    years: np.ndarray, texts: pd.Series, rows: np.ndarray, column: str, found: Gathered
+    years: np.ndarray,
+    texts: pd.Series,
+    rows: np.ndarray,
+    column: str,
+    found: Gathered,
+    do: str = "",
 ) -> bool:
     """Whether all years are in range; a fault with its rows where they are not.
 
@@ -252,12 +259,14 @@ def years_fit(
         Name of the column of stamps.
     found : Gathered
         Takes the fault.
+    do : str
+        What to do about it.
     """
     odd = (years < FIRST_YEAR) | (years > LAST_YEAR)
     if odd.any():
         found.add_rows(
             "the year is out of range", rows=rows[odd], values=texts[odd].astype("str").to_numpy(),
-            column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=STATE_FORMAT,
+            column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=do,
         )  # fmt: skip
     return not odd.any()
 

@@ -236,7 +236,8 @@ def _read_column(table: RawTable, header: str, column: Column, found: Gathered) 
         try:
             return convert(values, unit, column.unit)
         except InputError as error:
-            found.extend(error.faults)
+            for fault in error.faults:
+                found.add(fault.what, column=header, value=fault.value, allowed=fault.allowed)
             return values
     if column.kind in ("day", "time"):
         stamps = stamps_of(cells, table.rows, header, found)

@@ -127,11 +127,6 @@ TEXT = {
     "brackets without end": (b"[" * 50_000, "no columns are found"),
     "a line without end": (csv("x" * 200_000), "the line is too long", "row 2"),
     "more columns than any table": (b"a,b" * 3000, "too many columns"),
-    "a quote that never closes": (
-        csv(good(0), f'{day(1)},"20', good(2)),
-        "row 3",
-        "not a number",
-    ),
     "a cell of a hundred thousand characters in quotes": (
         csv(*[good(h) for h in range(9)], f'"{"x" * 99_990}",2'),
         "row 11",
@@ -157,7 +152,6 @@ STAMPS = {
     "minute 60": (stamps(day(), "2026-10-05 13:60"), "row 3", "no such day or time"),
     "an offset of 99 hours": (stamps("2026-10-05T13:00+99:99"), "row 2"),
     "a minus before the year": (stamps("-2026-10-05 01:00"), "not a date and time"),
-    "digits of another script": (stamps("٢٠٢٦-١٠-٠٥ 01:00"), "row 2"),
     "an ISO week": (stamps("2026-W41-1"), "not a date and time"),
     "an empty stamp": (stamps(day(), ""), "row 3", "not a date and time"),
     "ten thousand characters": (stamps("2" * 10_000), "not a date and time", "..."),
@@ -172,9 +166,9 @@ STAMPS = {
     "backwards": (stamps(day(3), day(2), day(1)), "run backwards"),
     "one row in three days": (stamps("2026-10-05 00:00", "2026-10-08 00:00"), "neither daily nor"),
     "a zone that does not exist": (
-        csv(good(0), head="time [Mars/Olympus],air [degC]"),
+        csv(good(0), head="time [Europe/Nowhere],air [degC]"),
         "unknown time zone",
-        "Mars/Olympus",
+        "Europe/Nowhere",
     ),
 }
 FORMATS = {
@@ -190,7 +184,7 @@ FORMATS = {
     "ISO week without its year": "%V",
     "ISO year without its week": "%G",
     "a day of the week alone": "%A",
-    "a million characters": "%Y" + "x" * 1_000_000,
+    "ten thousand characters": "%Y" + "x" * 10_000,
 }
 VALUES = {
     "a word": (csv(good(0), f"{day(1)},hot"), "row 3", "not a number"),
@@ -259,7 +253,7 @@ FIXED = {
     "TMY3 with 30 February": (with_cell("TMY3", 9, 0, "02/30/1996"), "row 9", "no such day"),
     "TMY3 without a place": (with_line("TMY3", 1, "723170"), "the latitude is not a number"),
     "TMY3 with one header": (
-        with_line("TMY3", 2, "Date (MM/DD/YYYY)"), "row 2", "the line is cut off",
+        with_line("TMY3", 2, "Date (MM/DD/YYYY)"), "row 3", "the line has too many cells",
     ),
     "TMY3 with air that is a word": (
         changed("TMY3", ",10.0,A,7,", ",warm,A,7,") if b",10.0,A,7," in SOUND["TMY3"][1]()
@@ -279,7 +273,7 @@ FIXED = {
     ),
     "GHCN of year 0": (
         (DATA / "ghcn_invented.dly").read_bytes().replace(b"202611", b"000011"),
-        "no such day or time",
+        "the year is out of range", "1900 to 2100",
     ),
     "GHCN of year 9999": (
         (DATA / "ghcn_invented.dly").read_bytes().replace(b"202611", b"999911"),
@@ -287,7 +281,7 @@ FIXED = {
     ),
     "GHCN by station of year 0": (
         (DATA / "ghcn_by_station_invented.csv").read_bytes().replace(b",2026", b",0000"),
-        "no such day or time",
+        "the year is out of range",
     ),
     "GHCN by station of year 9999": (
         (DATA / "ghcn_by_station_invented.csv").read_bytes().replace(b",2026", b",9999"),
@@ -300,14 +294,14 @@ FIXED = {
     "GHCN with every maximum below its minimum": (
         (DATA / "ghcn_invented.dly").read_bytes().replace(b"TMAX", b"TTTT")
         .replace(b"TMIN", b"TMAX").replace(b"TTTT", b"TMIN"),
-        "no day has a maximum at or above its minimum",
+        "no day has a maximum and a minimum at or below it",
     ),
     "GHCN without a minimum": (
         (DATA / "ghcn_invented.dly").read_bytes().replace(b"TMIN", b"TOBS"),
         "lacks daily extremes",
     ),
     "GHCN with letters in a value": (
-        changed("GHCN fixed width", SOUND["GHCN fixed width"][1]()[21:26], "  x7 "),
+        (DATA / "ghcn_invented.dly").read_bytes().replace(b"  152", b"  x52"),
         "not a",
     ),
     "GHCN with a line cut off": (
@@ -328,7 +322,7 @@ FIXED = {
         with_cell("GHCN by station", 4, 1, "202611031"), "not a line of GHCN",
     ),
     "GHCN by station with 31 November": (
-        with_cell("GHCN by station", 4, 1, "20261131"), "no such day or time",
+        with_cell("GHCN by station", 2, 1, "20261131"), "no such day or time",
     ),
     "USCRN with a longitude that is a word": (
         with_cell("USCRN hourly", 1, 6, "west", None), "row 1", "the longitude is not a number",
@@ -344,7 +338,7 @@ FIXED = {
         with_cell("USCRN hourly", 3, 9, "warm", None), "row 3", "not a number",
     ),
     "USCRN of two stations": (
-        with_cell("USCRN hourly", 3, 0, "99999", None), "several stations are mixed",
+        with_cell("USCRN hourly", 3, 0, "99998", None), "several stations are mixed",
     ),
     "USCRN with a line cut off": (
         with_line("USCRN hourly", 3, "53104 20261005"), "row 3", "more or fewer columns",
@@ -359,7 +353,8 @@ PARQUET = {
     "magic at both ends": (b"PAR1" + b"\x00" * 50 + b"PAR1", "the Parquet file is damaged"),
     "cut in half": (parquet(hours())[:1500], "the Parquet file is cut off"),
     "a broken footer": (
-        parquet(hours())[:-40] + b"\xff" * 32 + parquet(hours())[-8:], "the Parquet file is damaged",
+        parquet(hours())[:-40] + b"\xff" * 32 + parquet(hours())[-8:],
+        "the Parquet file is damaged",
     ),
     "a footer longer than the file": (
         parquet(hours())[:-8] + b"\xff\xff\xff\x7fPAR1", "the Parquet file is damaged",
@@ -396,7 +391,8 @@ PARQUET = {
         arrow({"time": TIMES, "air_c": [{"mean": 1.0}] * 3}), "column 'air_c'", "holds lists",
     ),
     "bytes for numbers": (
-        arrow({"time": TIMES, "air_c": [b"\xff", b"\xfe", b"2"]}), "not a number",
+        arrow({"time": TIMES, "air_c": [b"\xff", b"\xfe", b"2"]}),
+        "column 'air_c'", "cannot be read",
     ),
     "truth for numbers": (arrow({"time": TIMES, "air_c": [True, False, True]}), "not a number"),
     "times of day for times": (
@@ -460,11 +456,15 @@ PICKS = {
     "no such day": (records, picks().replace(b"2026-12-01", b"2026-12-32"), "no such day"),
     "a pick of 1e308 kg": (records, picks().replace(b",A,1,", b",A,1e308,"), "so large"),
     "a pick below zero": (records, picks().replace(b",A,1,", b",A,-1,"), "out of range"),
-    "a pick of 99 million kg": (records, picks().replace(b",A,1,", b",A,99999999,"), "out of range"),
+    "a pick of 99 million kg": (
+        records, picks().replace(b",A,1,", b",A,99999999,"), "out of range",
+    ),
     "plots without a unit": (records, picks().replace(b" [kg]", b""), "has no unit"),
-    "a unit of area": (records, picks().replace(b"[kg]", b"[ha]"), "ha"),
+    "a unit of area": (records, picks().replace(b"[kg]", b"[ha]"), "column 'marketable [ha]'"),
     "an unknown event": (records, picks().replace(b",20,\n", b",20,party\n", 1), "unknown event"),
-    "an unknown column": (records, picks().replace(b"fruit_mass_g", b"fruit_mas"), "unknown column"),
+    "an unknown column": (
+        records, picks().replace(b"fruit_mass_g", b"fruit_mas"), "unknown column",
+    ),
     "no date": (records, picks().replace(b",date,", b",dat,"), "a column is missing"),
     "no such season": (
         records, picks().replace(b",plot,", b",season,"), "no season file of this name",
@@ -474,7 +474,9 @@ PICKS = {
 }  # fmt: skip
 OTHER = {
     "trial: no such factor": (trial, plots().replace(b"replicate", b"rep"), "no such column"),
-    "trial: a factor without a name": (trial, plots().replace(b"Marl", b"", 1), "a name is missing"),
+    "trial: a factor without a name": (
+        trial, plots().replace(b"Marl", b"", 1), "a name is missing",
+    ),
     "trial: a yield that is a word": (trial, plots().replace(b",400", b",lots"), "not a number"),
     "trial: a yield of 1e308": (trial, plots().replace(b",400", b",1e308"), "so large"),
     "trial: no yield at all": (
@@ -486,7 +488,9 @@ OTHER = {
     "trial: two treatments in a plot": (
         trial, plots().replace(b"Basalt", b"Marl", 1).replace(b",1,", b",0,"), "more than one",
     ),
-    "chamber: an unknown cultivar": (chamber, b"", "the file is empty"),
+    "chamber: an unknown cultivar": (
+        chamber, SOUND["chamber"][1]().replace(b"Marl", b"Marlx"), "unknown cultivar",
+    ),
     "chamber: half a plant": (
         chamber, SOUND["chamber"][1]().replace(b",12,3,", b",12,3.5,"), "not a whole number",
     ),
