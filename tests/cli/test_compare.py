@@ -33,7 +33,7 @@ def document() -> dict:
 
 def test_one_document_with_every_option(document: dict) -> None:
     assert document["kind"] == "compare"
-    assert document["schema_version"] == 1
+    assert document["schema_version"] == 2
     assert len(document["options"]) == 3 * 2 * 2
     best = max(document["options"], key=lambda one: one["expected"])
     assert {k: best[k] for k in document["best"]} == document["best"]
