@@ -33,7 +33,7 @@ def document() -> dict:
 
 def test_one_document_with_every_option(document: dict) -> None:
     assert document["kind"] == "compare"
-    assert document["schema_version"] == 1
+    assert document["schema_version"] == 2
     assert len(document["options"]) == 3 * 2 * 2
     best = max(
         (one for one in document["options"] if not one["flags"]), key=lambda one: one["expected"]
