@@ -275,9 +275,9 @@ def planning_possible(season: Season, folder: Path) -> None:
     InputError, NoAnswerError
         What these commands would be refused for, whatever the day.
     """
+    from phenocast.forecast.packout import tray
     from phenocast.io import read_prices, read_tallies
     from phenocast.planning.labour import check_before
-    from phenocast.planning.packing import tray
 
     weeks = running.season_weeks(season)
     read_prices(season, folder, weeks)

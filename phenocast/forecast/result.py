@@ -176,7 +176,7 @@ class BlockForecast:
         """Return what is told of frost, `phenocast.forecast.frost.frost_part`."""
         labels, weekly = self.weeks()
         spared = self.without_frost.weeks()[1]
-        rows = weekly_rows(labels, spared, self.trays_per_g())
+        rows = weekly_rows(labels, spared, packout.trays(spared, self.setup.block))
         return frost_part(self.setup.block, self.frost, labels, weekly, spared, rows)
 
     def _crown(self, compared: tuple[int, int]) -> dict[str, Any]:

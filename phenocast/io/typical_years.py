@@ -108,7 +108,8 @@ def read_tmy3(text: str, source: str, stated: Stated) -> WeatherRecords:
     hours = [str(int(t[:2]) + int(t[3:]) / 60.0) if _CLOCK.fullmatch(t) else t for t in times]
     start = _start(days, "%m/%d/%Y", hours, rows, source, first=0.0)
     mapping = {
-        quantity: (column[name], *rest) for quantity, (name, *rest) in _TMY3.items()
+        quantity: (column[name], scale, missing)
+        for quantity, (name, scale, missing) in _TMY3.items()
         if name in column
     }  # fmt: skip
     notes = (f"{source}: rain is not taken from a TMY3 file, whose depths are not in one unit",)
