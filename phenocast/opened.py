@@ -6,10 +6,11 @@ larger than anything of its kind is a slip or an attack, and is refused before i
 
 from __future__ import annotations
 
+import io
 import os
 import stat
 from pathlib import Path
-from typing import BinaryIO, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from phenocast.errors import Fault, InputError
 
@@ -59,7 +60,7 @@ _KINDS = (
 )
 
 
-def open_regular(path: str | os.PathLike[str], kind: Kind = "table") -> BinaryIO:
+def open_regular(path: str | os.PathLike[str], kind: Kind = "table") -> io.BufferedReader:
     """Open a file to read its bytes; nothing is waited for.
 
     Parameters
