@@ -36,6 +36,7 @@ TMY2_HEADER = re.compile(
     r"^ ?\d{5} .+ [A-Z]{2} +(-?\d+) ([NS]) +(\d+) +(\d+) ([EW]) +(\d+) +(\d+) +(-?\d+)\s*$"
 )
 _TMY2_LENGTH = 142
+_CLOCK = re.compile(r"\d\d:[0-5]\d")
 
 # Quantity: (place of its text in a line, factor to our unit, values from here on mean "missing").
 _Map = dict[str, tuple[Any, float, float]]
@@ -108,10 +109,10 @@ def read_tmy3(text: str, source: str, stated: Stated) -> WeatherRecords:
     hours = [str(int(t[:2]) + int(t[3:]) / 60.0) if _CLOCK.fullmatch(t) else t for t in times]
     start = _start(days, "%m/%d/%Y", hours, rows, source, first=0.0)
     mapping = {
-        quantity: (column[name], scale, missing)
-        for quantity, (name, scale, missing) in _TMY3.items()
+        quantity: (column[name], factor, missing)
+        for quantity, (name, factor, missing) in _TMY3.items()
         if name in column
-    }  # fmt: skip
+    }
     notes = (f"{source}: rain is not taken from a TMY3 file, whose depths are not in one unit",)
     return _records(lines, rows, start, [*where[:2], offset, *where[2:]], mapping, source, stated,
                     True, notes)  # fmt: skip
@@ -137,9 +138,6 @@ def read_tmy2(text: str, source: str, stated: Stated) -> WeatherRecords:
     ]
     return _records(lines, rows, start, [*place, offset, elevation], _TMY2, source, stated, True,
                     ())  # fmt: skip
-
-
-_CLOCK = re.compile(r"\d\d:[0-5]\d")
 
 
 def _cells(

@@ -258,7 +258,7 @@ def curve_from_table(
     if faults:
         raise InputError(faults)
     with np.errstate(invalid="ignore"):
-        whole = np.log(good / bad) / (2.0 * _Z90)
+        whole = (np.log(good) - np.log(bad)) / (2.0 * _Z90)
     stated = np.isfinite(whole)
     within = np.sqrt(np.maximum(whole**2 - between**2, 0.0))
     return PriceCurve(

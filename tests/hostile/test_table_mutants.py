@@ -16,7 +16,7 @@ def test_the_file_that_mutants_are_made_of_is_sound(name, tmp_path):
     assert outcome(lambda: read(place)) == "answer"
 
 
-@rounds(few=14, many=240)
+@rounds(few=14, many=170)
 @pytest.mark.parametrize("name", SOUND)
 def test_mutants_of_a_table(name, seed, count, tmp_path):
     read, content = SOUND[name]
@@ -25,7 +25,7 @@ def test_mutants_of_a_table(name, seed, count, tmp_path):
     assert seen["InputError"] > count // 4
 
 
-@rounds(few=60, many=1500)
+@rounds(few=60, many=800)
 @pytest.mark.parametrize("name", SOUND_PARQUET)
 def test_mutants_of_parquet(name, seed, count, tmp_path):
     read, content = SOUND_PARQUET[name]
