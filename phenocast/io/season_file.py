@@ -215,10 +215,8 @@ def read_draws(path: Path, kind: str = "cultivar") -> pd.DataFrame:
             found.add("a column is missing", column=column, do="write the draws by a fit")
     found.raise_any()
     table = raw.frame.copy()
-    for column in table:
-        table[column] = (
-            table[column].astype("str") if column == kind else raw.numbers(str(column), found)[0]
-        )
+    for name in map(str, table.columns):
+        table[name] = table[name].astype("str") if name == kind else raw.numbers(name, found)[0]
     found.raise_any()
     return table
 

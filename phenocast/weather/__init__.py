@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
-    from phenocast.weather.assembly import MOST_MISSING_SHARE, season_tables, to_hourly
+    from phenocast.weather.assembly import season_tables, to_hourly
+    from phenocast.weather.completion import MOST_MISSING_SHARE
     from phenocast.weather.daily_curves import CURVES, DEFAULT_CURVE, hours_from_extremes
     from phenocast.weather.hourly import (
         AIR_FROM_DAILY,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from phenocast.weather.traces import Trace, year_traces
 
 _HOME = {
-    "MOST_MISSING_SHARE": "assembly",
+    "MOST_MISSING_SHARE": "completion",
     "season_tables": "assembly",
     "to_hourly": "assembly",
     "CURVES": "daily_curves",
