@@ -52,6 +52,7 @@ def read_toml_file(path: str | os.PathLike[str]) -> dict[str, Any]:
     Examples
     --------
     >>> import tempfile
+    >>> from pathlib import Path
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     place = Path(folder, "season.toml")
     ...     _ = place.write_text("[site]\nlatitude = 29,3\n")

@@ -215,7 +215,7 @@ def read_draws(path: Path, kind: str = "cultivar") -> pd.DataFrame:
             found.add("a column is missing", column=column, do="write the draws by a fit")
     found.raise_any()
     table = raw.frame.copy()
-    for name in map(str, table):
+    for name in map(str, table.columns):
         table[name] = table[name].astype("str") if name == kind else raw.numbers(name, found)[0]
     found.raise_any()
     return table

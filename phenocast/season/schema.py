@@ -54,7 +54,7 @@ class SourceTable(_Table):
     stamp: Literal["start", "end"] | None = None
     time_format: Text | None = None
     local_standard: StrictBool = False
-    wind_height_m: Number | None = Field(default=None, gt=0.0, le=200.0)
+    wind_height_m: Number | None = Field(default=None, gt=0.1, le=200.0)
     impossible: Literal["refuse", "blank"] = "refuse"
 
 

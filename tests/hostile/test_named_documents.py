@@ -92,7 +92,7 @@ SEASON_VALUES: dict[str, tuple[tuple[Any, ...], Any, str]] = {
     "a unit that is none": (("weather", "observed", "units"), {"air_c": "furlong"}, "unit"),
     "columns of numbers": (("weather", "observed", "columns"), {"air_c": 3}, "not a text"),
     "stamp in the middle": (("weather", "observed", "stamp"), "middle", "not one of the choices"),
-    "a wind height of 0": (("weather", "observed", "wind_height_m"), 0, "above 0"),
+    "a wind height of 0": (("weather", "observed", "wind_height_m"), 0, "above 0.1"),
     "most_missing of 2": (("weather", "most_missing"), 2, "0 to 0.5"),
     "most_missing NaN": (("weather", "most_missing"), NAN, "not a number"),
     "blocks a table": (("block",), {"name": "East"}, "a list"),
