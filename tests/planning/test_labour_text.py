@@ -39,6 +39,7 @@ def page(blocks=1, **figures):
         "picking": {"walk_h_per_ha": 20.0, "reach_h_per_t": 20.0, "from": "shipped assumption"},
         "figures": told, "weeks": [WEEK], "warnings": [],
         "heat": {"cautions": ["A planning aid."], "working_hours": [6.0, 14.0], "weeks": []},
+        "frost": {"cautions": [], "blocks": [], "with_protection": None},
         "assumptions": [], "blocks": [BLOCK] * blocks,
         "loading_h": [{"week": "2027-W03", "p50": 1.7, "p90": 2.2}],
     })  # fmt: skip
