@@ -41,6 +41,7 @@ def season_stated(season: Season) -> dict[str, Any]:
                 "area_ha": block.area_ha,
                 "sprinkling_days": 0 if block.sprinkling is None else block.sprinkling.days,
                 "covers": len(block.covers),
+                "frost_protection": block.frost_kind or "not stated",
                 "lighting": len(block.lighting),
                 "cover_readings": len(block.canopy),
                 "first_pick_g_per_plant": block.first_pick_g_per_plant,

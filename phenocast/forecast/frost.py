@@ -44,6 +44,8 @@ WATER = (
 )
 ON_FROST = (NO_ALARM, ICE, WATER)
 NOT_STATED = "not stated"
+MOST_NAMED = 6
+"""Blocks that are named one by one in cautions."""
 SERIOUS = "FROST takes"
 """How the caution of a block that loses much to frost begins."""
 
@@ -201,11 +203,16 @@ def frost_warnings(
     tuple of str
         Empty where no block has a frost night, protected or not.
     """
-    told = []
-    for block, frost_of, fruit in blocks:
-        share = shares_lost(*(one.sum(axis=-1, dtype=float) for one in (fruit, frost_of.spared_g)))
-        if is_serious(share):
-            told.append(caution(block.name, block.frost_kind or NOT_STATED, share))
+    shares = [
+        (block, shares_lost(*(one.sum(axis=-1, dtype=float) for one in (fruit, found.spared_g))))
+        for block, found, fruit in blocks
+    ]
+    serious = [(block, share) for block, share in shares if is_serious(share)]
+    serious.sort(key=lambda one: -one[1]["mean"])
+    told = [caution(block.name, block.frost_kind or NOT_STATED, share)
+            for block, share in serious[:MOST_NAMED]]  # fmt: skip
+    if len(serious) > MOST_NAMED:
+        told.append(f"{SERIOUS} as much or less of {len(serious) - MOST_NAMED} more blocks")
     if any(frost_nights(frost_of.bare_min_c).any() for _, frost_of, _ in blocks):
         told += ON_FROST
     return tuple(told)

@@ -103,6 +103,7 @@ def _blocks(blocks: Sequence[Answer]) -> list[str]:
         extras = [
             f"sprinkled {block['sprinkling_days']} d" if block["sprinkling_days"] else "",
             "row cover" if block["covers"] else "",
+            f"frost: {block['frost_protection']}",
             "lighting" if block["lighting"] else "",
             "cover measured" if block["cover_readings"] else "",
         ]

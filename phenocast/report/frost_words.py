@@ -11,6 +11,9 @@ from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]
 
+MOST_SERIOUS = 3
+"""Blocks that the answer names, those that lose most; the others are named in the cautions."""
+
 
 def frost_answer(blocks: list[Document], reader: Reader) -> list[str]:
     """Sentences for the top of a page: of blocks that lose much to frost.
@@ -24,6 +27,8 @@ def frost_answer(blocks: list[Document], reader: Reader) -> list[str]:
     >>> frost_answer([{"block": "North", "frost": {"caution": None}}], Reader())
     []
     """
+    serious = [block for block in blocks if block["frost"]["caution"] is not None]
+    serious.sort(key=lambda block: -float(block["frost"]["share_of_season_lost"]["mean"]))
     return [
         reader.say(
             f"frost.answer_{protection_key(block)}",
@@ -34,8 +39,7 @@ def frost_answer(blocks: list[Document], reader: Reader) -> list[str]:
             mean=reader.percent(block["frost"]["share_of_season_lost"]["mean"]),
             year=reader.percent(block["frost"]["share_of_season_lost"]["p90_over_weather_years"]),
         )
-        for block in blocks
-        if block["frost"]["caution"] is not None
+        for block in serious[:MOST_SERIOUS]
     ]
 
 

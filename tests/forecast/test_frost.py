@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from phenocast.forecast import SeasonForecast, run_forecast
-from phenocast.forecast.frost import is_serious, shares_lost
+from phenocast.forecast.frost import FrostOfBlock, frost_warnings, is_serious, shares_lost
 from phenocast.forecast.options import run_options
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import plant_records
@@ -113,8 +113,8 @@ def test_two_nights_take_weeks_of_a_short_season(season: SeasonForecast) -> None
     assert {"2026-W04", "2026-W05", "2026-W06", "2026-W07"} <= set(lost)
     assert share["p90_over_weather_years"] == pytest.approx(share["mean"], abs=1e-3)  # one year
     assert frost["caution"].startswith("FROST takes")
-    assert document["frost"]["cautions"][0] == frost["caution"]
-    assert document["warnings"][0] == frost["caution"]
+    assert frost["caution"] in document["frost"]["cautions"]
+    assert document["warnings"][:4] == document["frost"]["cautions"]  # all but the watered one
 
 
 def test_what_is_not_stated_counts_as_unprotected_with_protection_beside(
@@ -254,3 +254,17 @@ def test_a_comparison_is_without_protection_and_tells_what_it_would_keep(
     assert text.index("! FROST takes") < text.index("Highest expected")
     assert "flowers kept at 0 degC" in " ".join(text.split())
     assert "Lost, one year of ten" in compare_page(silent)
+
+
+def test_of_many_blocks_the_cautions_name_those_that_lose_most() -> None:
+    blocks = []
+    for number in range(9):
+        found = FrostOfBlock.room(1, 1, 10)
+        found.spared_g[:] = 10.0
+        found.bare_min_c[:] = -2.0
+        fruit = np.full((1, 1, 10), 9.4 - 0.5 * number, dtype=np.float32)
+        blocks.append((a_block(f"block {number}"), found, fruit))
+    told = frost_warnings(blocks)
+    assert "'block 8'" in told[0]
+    assert told[6] == "FROST takes as much or less of 3 more blocks"
+    assert len(told) == 10  # and three on frost itself
