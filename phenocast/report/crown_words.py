@@ -70,12 +70,7 @@ def sure(document: Document, reader: Reader) -> list[Item]:
     ]
     blocks = document["blocks"]
     if len(blocks) <= MOST_NAMED:
-        told = [
-            reader.say("crown.season_ends", block=reader.name(block["block"], 40),
-                       told=season_ends(block, reader))
-            for block in blocks
-        ]  # fmt: skip
-        items.append(Bullets(told))
+        items.append(Bullets([season_ends(one, reader, "crown.season_end") for one in blocks]))
     filled = document["weather"]["filled_hours"]
     if filled:
         items.append(reader.say("crown.filled", hours=reader.number(filled)))

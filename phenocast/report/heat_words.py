@@ -39,10 +39,11 @@ def compared_days(document: Document, reader: Reader) -> str:
     )
 
 
-def season_ends(block: Document, reader: Reader) -> str:
-    """Where the season of a block ends and why."""
+def season_ends(block: Document, reader: Reader, words: str = "season_end") -> str:
+    """Where the season of a block ends and why; ``words`` is the table of the sentences."""
     end = block["season_end"]
     return reader.say(
-        f"season_end.{end['rule']}", last_day=reader.date(block["last_day"]),
+        f"{words}.{end['rule']}", block=reader.name(block["block"], 40),
+        last_day=reader.date(block["last_day"]),
         fruit=reader.amount("weekly_fruit", end["g_per_plant"]),
     )  # fmt: skip
