@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.errors import CAUTION
 from phenocast.forecast.summary import quantiles
 from phenocast.parameters import frost
 from phenocast.phenology.daily import AIR_DEVELOPMENT, FLOWER_MIN
@@ -46,7 +47,7 @@ ON_FROST = (NO_ALARM, ICE, WATER)
 NOT_STATED = "not stated"
 MOST_NAMED = 6
 """Blocks that are named one by one in cautions."""
-SERIOUS = "FROST takes"
+SERIOUS = f"{CAUTION}frost takes"
 """How the caution of a block that loses much to frost begins."""
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers, assumed_of
 from phenocast.forecast.field_spread import FieldEffects
-from phenocast.forecast.frost import SERIOUS, FrostOfBlock, frost_part
+from phenocast.forecast.frost import FrostOfBlock, frost_part
 from phenocast.forecast.futures import Futures
 from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
 from phenocast.forecast.packout import Packout, packout_of
@@ -345,12 +345,9 @@ class SeasonForecast:
         return _trimmed(rows, "trays")
 
     def frost_part(self) -> dict[str, Any]:
-        """Return what is told of frost over all blocks: cautions, and trays with protection."""
+        """Return the trays with protection from frost, None where all blocks state theirs."""
         beside = self.with_protection
-        return {
-            "cautions": [one for one in self.warnings if one.startswith(SERIOUS)],
-            "with_protection": None if beside is None else {"weekly": beside.tray_rows()},
-        }
+        return {"with_protection": None if beside is None else {"weekly": beside.tray_rows()}}
 
     def _packing(self) -> set[str]:
         """Shipped numbers of picking that the trays depend on."""

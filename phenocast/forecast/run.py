@@ -11,7 +11,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, cautions_first
 from phenocast.forecast.advice import block_warnings, season_warnings
 from phenocast.forecast.draws import BlockDraws, block_draws, with_buds, with_nursery
 from phenocast.forecast.field_spread import (
@@ -155,10 +155,10 @@ def run_forecast(
         seed=seed,
         futures=futures,
         blocks=tuple(blocks),
-        warnings=(
+        warnings=cautions_first([
             *frost_warnings([(one.setup.block, one.frost, one.marketable_g) for one in blocks]),
             *season_warnings(season, weather, futures, issue_date),
-        ),
+        ]),
     )
 
 

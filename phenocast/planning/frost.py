@@ -22,13 +22,12 @@ def labour_frost(forecast: SeasonForecast, plan: LabourPlan) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``cautions``; ``blocks``, each with its ``frost`` as in the forecast; and
+        ``blocks``, each with its ``frost`` as in the forecast; and
         ``with_protection``, the trays of each week of the plan where blocks that state no
         protection lose nothing to frost, or None where all state theirs.
     """
     beside = forecast.with_protection
     told: dict[str, Any] = {
-        "cautions": forecast.frost_part()["cautions"],
         "blocks": [
             {"block": block.setup.block.name, "frost": block.frost_part(forecast.packout)}
             for block in forecast.blocks

@@ -56,8 +56,6 @@ def compare_text(document: Document) -> str:
         f"{document['draws']} draws each, the same for every option.",
         indent="",
     )
-    if document["frost"]["caution"] is not None:
-        lines += ["", *wrapped(document["frost"]["caution"], indent="", bullet="! ")]
     lines += ["", *look_first(document["warnings"]), *_answer(document, options)]
     for title, part in (("", shown), ("Flagged, not recommended: ", apart)):
         if part:

@@ -17,20 +17,6 @@ LEAST_SHARE = 0.0005
 INDENT = "              "
 
 
-def frost_cautions(document: Document) -> list[str]:
-    """Return what stands at the top of a page: blocks that lose much to frost, and the rest.
-
-    Examples
-    --------
-    >>> frost_cautions({"frost": {"cautions": []}})
-    []
-    """
-    told = document["frost"]["cautions"]
-    return [line for one in told for line in wrapped(one, indent="", bullet="! ")] + [""] * bool(
-        told
-    )
-
-
 def frost_of_plan(document: Document) -> list[str]:
     """Return what the page of a labour plan tells of frost: trays with protection, and blocks.
 

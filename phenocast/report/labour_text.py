@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from phenocast.report.columns import aligned, look_first, plain, wrapped
-from phenocast.report.frost_text import frost_cautions, frost_of_plan
+from phenocast.report.frost_text import frost_of_plan
 from phenocast.report.labour_tables import between, clock, zone
 from phenocast.report.labour_words import cover, said_first
 from phenocast.report.provenance import packout_line
@@ -41,7 +41,6 @@ def labour_text(document: Document) -> str:
         *(line for told in said_first(document["heat"], Reader()) for line in wrapped(told)),
         "",
         *look_first(document["warnings"]),
-        *frost_cautions(document),
         *_people(document),
         "",
         *frost_of_plan(document),

@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from phenocast.report.columns import WIDEST, aligned, look_first, percent, places, plain, wrapped
-from phenocast.report.frost_text import frost_cautions, frost_lines
+from phenocast.report.frost_text import frost_lines
 from phenocast.report.provenance import packout_line
 from phenocast.report.reader import Reader, plain_text
 
@@ -34,8 +34,7 @@ def forecast_text(document: Document, *, list_assumed: bool = False) -> str:
     str
         Ends with a newline.
     """
-    lines = [*_head(document), "", *frost_cautions(document), *look_first(document["warnings"])]
-    lines += [*overview(document), ""]
+    lines = [*_head(document), "", *look_first(document["warnings"]), *overview(document), ""]
     for block in document["blocks"]:
         lines += [*_block(block, len(document["blocks"]) == 1), ""]
     if len(document["blocks"]) > 1:

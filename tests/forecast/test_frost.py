@@ -112,7 +112,7 @@ def test_two_nights_take_weeks_of_a_short_season(season: SeasonForecast) -> None
     lost = {one["week"]: one["g_per_plant"] for one in frost["fruit_lost_by_week"]}
     assert {"2026-W04", "2026-W05", "2026-W06", "2026-W07"} <= set(lost)
     assert share["p90_over_weather_years"] == pytest.approx(share["mean"], abs=1e-3)  # one year
-    assert frost["caution"].startswith("FROST takes")
+    assert frost["caution"].startswith("CAUTION: frost takes")
     assert frost["caution"] in document["frost"]["cautions"]
     assert document["warnings"][:4] == document["frost"]["cautions"]  # all but the watered one
 
@@ -194,7 +194,7 @@ def test_the_caution_begins_at_a_twentieth_in_the_mean_or_15_percent_in_a_year_o
 def test_text_and_page_say_it_first_and_in_the_units_of_the_reader(season: SeasonForecast) -> None:
     document = season.to_dict()
     text = forecast_text(document)
-    assert text.index("! FROST takes") < text.index("first pick  8 in 10")
+    assert text.index("! CAUTION: frost takes") < text.index("first pick  8 in 10")
     for words in ("2026-01-18", "as protected", "no frost alarm", "nothing until plants and fruit"):
         assert words in text
     assert max(map(len, text.splitlines())) <= 100
@@ -248,10 +248,10 @@ def test_a_comparison_is_without_protection_and_tells_what_it_would_keep(
             "share_of_season_lost": {"mean": 0.0, "p90_over_weather_years": 0.0},
             "with_protection": None,
         }
-    assert silent["warnings"][0].startswith("FROST takes")
+    assert silent["warnings"][0].startswith("CAUTION: frost takes")
     assert wet["frost"]["caution"] is None
     text = compare_text(silent)
-    assert text.index("! FROST takes") < text.index("Highest expected")
+    assert text.index("! CAUTION: frost takes") < text.index("Highest expected")
     assert "flowers kept at 0 degC" in " ".join(text.split())
     assert "Lost, one year of ten" in compare_page(silent)
 
@@ -266,5 +266,5 @@ def test_of_many_blocks_the_cautions_name_those_that_lose_most() -> None:
         blocks.append((a_block(f"block {number}"), found, fruit))
     told = frost_warnings(blocks)
     assert "'block 8'" in told[0]
-    assert told[6] == "FROST takes as much or less of 3 more blocks"
+    assert told[6] == "CAUTION: frost takes as much or less of 3 more blocks"
     assert len(told) == 10  # and three on frost itself

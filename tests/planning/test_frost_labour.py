@@ -10,13 +10,9 @@ import pytest
 from phenocast.calibration.fit_blocks import FitBlock, frost_not_stated
 from phenocast.phenology.daily import FLOWER_MIN, N_DAILY
 from phenocast.planning.frost import labour_frost
-from phenocast.planning.labour import all_blocks
-from phenocast.planning.packing import tray
-from phenocast.planning.picking import shipped_rates
 from phenocast.report.frost_text import frost_of_plan
 from phenocast.report.frost_words import frost_answer, frost_section
 from phenocast.report.reader import Reader
-from phenocast.season import Labour
 from phenocast.weather import HourlyWeather
 from tests.forecast.test_frost import END, NIGHTS, WATER, colder, told
 from tests.forecast.test_run import a_block
@@ -35,26 +31,22 @@ def forecast(miami: HourlyWeather):
 
 @pytest.fixture(scope="module")
 def plan(forecast):
-    labour = Labour("EUR", 9.5, 40.0, 30)
-    box = tray("8 x 500 g", None, None)
-    labels, _, _, kg = all_blocks(forecast, labour, shipped_rates(), box)
-    trays = np.quantile(box.trays(kg), 0.5, axis=0)
-    return SimpleNamespace(
-        labour=labour, rates=shipped_rates(), tray=box, weeks=tuple(labels), p50=trays
-    )
+    labels, trays = forecast.total_trays()
+    return SimpleNamespace(weeks=tuple(labels), p50=np.quantile(trays, 0.5, axis=(0, 1)))
 
 
 def test_a_plan_tells_frost_by_date_and_the_trays_that_protection_keeps(forecast, plan):
     frost = labour_frost(forecast, plan)
-    assert frost["cautions"][0].startswith("FROST takes")
+    assert forecast.warnings[0].startswith("CAUTION: frost takes")
     silent, wet = frost["blocks"]
     assert [night["date"] for night in silent["frost"]["nights"]] == [d.isoformat() for d in NIGHTS]
     assert silent["frost"]["share_of_season_lost"]["mean"] > 0.4
     assert wet["frost"]["share_of_season_lost"]["mean"] == 0.0
     # the silent block with protection bears as the wet one does: the two are alike
     beside = np.array([row["trays"]["p50"] for row in frost["with_protection"]["weekly"]])
-    _, blocks, _, _ = all_blocks(forecast, plan.labour, plan.rates, plan.tray)
-    assert beside == pytest.approx(2.0 * blocks[1].trays[1], abs=1.0)
+    weekly = forecast.blocks[1].weeks()[1]
+    of_wet = forecast.packout.trays(weekly, forecast.blocks[1].setup.block)
+    assert beside == pytest.approx(2.0 * np.quantile(of_wet, 0.5, axis=(0, 1)), abs=1.0)
     assert beside.sum() > 1.2 * plan.p50.sum()
 
 

@@ -45,7 +45,7 @@ def page(blocks=1, **figures):
                  "time_zone": "Atlantic/Canary", "earliest": None, "latest": None,
                  "clock": [{"from": "2027-01-18", "name": "WET", "utc_offset_h": 0.0}],
                  "long_week": None, "hot_overtime": None},
-        "frost": {"cautions": [], "blocks": [], "with_protection": None},
+        "frost": {"blocks": [], "with_protection": None},
         "assumptions": [], "blocks": [BLOCK] * blocks,
         "loading_h": [{"week": "2027-W03", "p50": 1.7, "p90": 2.2}],
     })  # fmt: skip

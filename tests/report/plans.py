@@ -81,7 +81,7 @@ def plan() -> dict[str, Any]:
              "weeks": [{"week": WEEKS[0], "trays": {"p10": 90.0, "p50": 120.5, "p90": 160.0},
                         "picks": 2.0, "left_in_field_kg": 35}]}
         ],
-        "frost": {"cautions": [], "blocks": [], "with_protection": None},
+        "frost": {"blocks": [], "with_protection": None},
         "heat": {
             "cautions": list(CAUTIONS), "working_hours": [6.0, 12.66666667], "weeks": heat,
             "time_zone": "Atlantic/Canary", "earliest": None, "latest": None,

@@ -83,7 +83,7 @@ DOCUMENT = {
              "left_share": {"p10": 0.056, "p50": 0.121, "p90": 0.185}},
     "blocks": [BLOCK],
     "total": {"weekly": [{"week": "2026-W53", "trays": QUANTILES}]},
-    "frost": {"cautions": [], "with_protection": None},
+    "frost": {"with_protection": None},
     "assumptions": [
         {"set": "film black", "name": "longwave_emittance", "value": 0.85, "unit": "1",
          "source": ""},
