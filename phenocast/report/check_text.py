@@ -27,12 +27,13 @@ def check_text(answers: Sequence[Answer]) -> str:
 
     Examples
     --------
-    >>> print(check_text([{"file": "a.toml", "kind": "season", "understood": {}, "faults": ["x"]}]))
+    >>> answer = {"file": "a.toml", "kind": "season", "understood": {}, "fault_count": 1}
+    >>> print(check_text([answer]))
     a.toml: season file, REFUSED (1 fault)
     """
     parts = []
     for answer in answers:
-        count = len(answer["faults"])
+        count = answer["fault_count"]
         state = "understood"
         if count:
             state = f"REFUSED ({count} {'fault' if count == 1 else 'faults'})"

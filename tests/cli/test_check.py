@@ -148,3 +148,16 @@ def test_a_file_that_is_not_there(call, name):
     done = call("check", name)
     assert done.exit_code == 3
     assert f"{name}: no such file" in done.stderr
+
+
+def test_a_long_list_of_faults_is_cut_and_counted_everywhere(tmp_path, call):
+    (tmp_path / "season.toml").write_text("".join(f"[odd{number}]\n" for number in range(60)))
+    told = call("check", tmp_path / "season.toml", "--json")
+    answer = json.loads(told.stdout)["files"][0]
+    assert len(answer["faults"]) == 21
+    assert answer["fault_count"] >= 60
+    assert answer["faults"][-1] == f"and {answer['fault_count'] - 20} more"
+    assert f"{answer['fault_count']} faults:" in told.stderr
+    assert f"and {answer['fault_count'] - 20} more" in told.stderr
+    shown = call("check", tmp_path / "season.toml").stdout
+    assert f"REFUSED ({answer['fault_count']} faults)" in " ".join(shown.split())

@@ -199,3 +199,34 @@ SOUND_PARQUET: dict[str, tuple[Callable[[Path], object], Callable[[], bytes]]] =
         ),
     ),
 }  # fmt: skip
+
+
+def changed(name: str, old: str | bytes, new: str | bytes) -> bytes:
+    """A sound file with a text changed once."""
+    content = SOUND[name][1]()
+    old, new = (one if isinstance(one, bytes) else one.encode() for one in (old, new))
+    assert old in content
+    return content.replace(old, new, 1)
+
+
+def with_line(name: str, number: int, line: str) -> bytes:
+    """A sound file with a line, counted from 1, replaced."""
+    lines = SOUND[name][1]().split(b"\n")
+    lines[number - 1] = line.encode()
+    return b"\n".join(lines)
+
+
+def with_cell(name: str, row: int, column: int, text: str, mark: str | None = ",") -> bytes:
+    """A sound file with a cell replaced, row from 1 and column from 0."""
+    lines = SOUND[name][1]().decode().split("\n")
+    cells = lines[row - 1].split(mark) if mark else lines[row - 1].split()
+    cells[column] = text
+    lines[row - 1] = (mark or " ").join(cells)
+    return "\n".join(lines).encode()
+
+
+def written(folder: Path, content: bytes) -> Path:
+    """The file that a test reads."""
+    place = folder / "file"
+    place.write_bytes(content)
+    return place

@@ -57,13 +57,16 @@ def command(
     faults: list[Fault] = []
     refused = False
     for path in files:
-        answer: dict[str, Any] = {"file": str(path), "understood": {}, "faults": []}
+        answer: dict[str, Any] = {
+            "file": str(path), "understood": {}, "faults": [], "fault_count": 0,
+        }  # fmt: skip
         look = _season if path.suffix.lower() == ".toml" else _weather(time_zone, stamp)
         try:
             look(path, answer)
         except (InputError, NoAnswerError) as error:
             found = [_told_here(fault, answer["kind"]) for fault in error.faults]
             answer["faults"] = [str(fault) for fault in found]
+            answer["fault_count"] = error.count
             faults += found
             refused = refused or isinstance(error, InputError)
         answers.append(answer)
