@@ -109,15 +109,15 @@ def rank_document(
     values = {"season": response.season_loss, "early": response.early_loss,
               "delay": response.delay}  # fmt: skip
     ranking = rank_draws(response.cultivars, _complete(by, values[by], response.cultivars))
+    block = setup.block
     told = [*fit.warnings, *warnings]
+    if block.frost_kind is None:
+        told.append("the block states no protection from frost: none is counted in the scenario")
     if response.years == ("typical year",):
         told.append(
             "the scenario was run on a typical year alone: how the loss differs between years is "
             "not in it"
         )
-    block = setup.block
-    if block.frost_kind is None:
-        told.append("the block states no protection from frost: none is counted in the scenario")
     return {
         "schema_version": SCHEMA_VERSION,
         "kind": "rank",

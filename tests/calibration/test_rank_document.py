@@ -58,7 +58,10 @@ def test_the_order_and_its_sentences():
     assert [one["cultivar"] for one in told["cultivars"]] == ["Gneiss", "Basalt", "Marl"]
     assert told["in_words"][0].startswith("Gneiss loses least fruit")
     assert told["in_words"][-1] == "Worse than the best (95 %, all together): Basalt, Marl."
-    assert told["warnings"] == ["told by the fit"]
+    assert told["warnings"] == [
+        "told by the fit",
+        "the block states no protection from frost: none is counted in the scenario",
+    ]
     json.dumps(told)  # plain values only
 
 
