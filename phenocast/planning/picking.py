@@ -170,7 +170,7 @@ def picks_and_hours(
     >>> ripe, picked = np.array([0.3, 5.0, 60.0]), np.array([0.0, 4.4, 52.8])
     >>> picks, hours = picks_and_hours(shipped_rates(), ripe, picked, 43000.0)
     >>> picks.round(2), hours.round(0)
-    (array([0. , 1. , 3.5]), array([  0.,  24., 122.]))
+    (array([0. , 1. , 3.5]), array([  0.,  24., 120.]))
     """
     if not plants_per_ha > 0.0:
         raise InputError(

@@ -130,12 +130,19 @@ def verdict(one: Document, is_best: bool, reader: Reader) -> str:
     return f"{told}; {reader.say('compare.undominated')}" if one["undominated"] else told
 
 
+def none_words(document: Document, reader: Reader) -> list[str]:
+    """That no option can be recommended, and why; nothing where one can."""
+    if document["best"]:
+        return []
+    return [reader.say("compare.none", flags=flag_words(document["options"], reader))]
+
+
 def answer(document: Document, reader: Reader) -> list[str]:
     """The best option and its worth, what to know beside it, and what is not clearly worse."""
     say, best, options = reader.say, best_of(document), document["options"]
     kind = "margin" if document["currency"] else "fruit"
     if best is None:
-        told = [say("compare.none", flags=flag_words(options, reader))]
+        told = none_words(document, reader)
     else:
         told = [
             say(f"compare.best_{kind}", option=called(best, document, reader),

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from itertools import product
 from typing import Any
 
-from phenocast.report.compare_words import bias_words, difference, flag_words, notes
+from phenocast.report.compare_words import bias_words, difference, flag_words, none_words, notes
 from phenocast.report.dates import week_days
 from phenocast.report.heat_words import compared_days
 from phenocast.report.language import texts
@@ -42,8 +42,8 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
         ``axes`` values of each of the four; ``names`` the same in words; ``grid`` the number of the
         option at each place, planting date running slowest; ``options``; ``weeks``; ``tilts``;
         ``best`` the number of the best option at each tilt, the highest of the flagged ones where
-        no option is ``recommended``; ``notes`` what to know beside it; ``biases``; ``words``,
-        ``format``.
+        ``none`` says that no option can be recommended; ``notes`` what to know beside it;
+        ``biases``; ``words``, ``format``.
     """
     options = document["options"]
     axes = {axis: list(dict.fromkeys(one[axis] for one in options)) for axis in AXES}
@@ -71,9 +71,9 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
         "days": _days(options, reader),
         "tilts": tilts,
         "no_tilt": tilts.index(0.0),
-        "recommended": document["best"] is not None,
+        "none": " ".join(none_words(document, reader)),
         "notes": [
-            _notes(one, number if tilt else None, document, reader)
+            " ".join(notes(one, document, reader, number if tilt else None)) if one["best"] else ""
             for number, one in enumerate(told)
         ],
         "biases": " ".join(bias_words(document, reader)),
@@ -87,14 +87,6 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
         "units": {kind: reader.unit(kind) for kind in ("fruit", "heat")},
         "format": _format(reader),
     }
-
-
-def _notes(told: Document, tilt: int | None, document: Document, reader: Reader) -> str:
-    """What to know beside the best option of a tilt; that none is recommended goes first."""
-    said = notes(told, document, reader, tilt)
-    if told["best"] is None:
-        said = [reader.say("compare.none", flags=flag_words(document["options"], reader))]
-    return " ".join(said)
 
 
 def _words(document: Document, reader: Reader) -> dict[str, str]:

@@ -21,6 +21,7 @@ from phenocast.report.compare_words import (
     flag_words,
     judged,
     next_steps,
+    none_words,
     notes,
     option_of,
     ranked,
@@ -141,14 +142,13 @@ def _answer(document: Document, reader: Reader) -> list[str]:
     else:
         gain = say("explore.script.gain_fruit", fruit=fruit)
     if best["flags"]:
-        standing = [say("explore.script.is_flagged", flags=flag_words([best], reader)),
-                    say("compare.none", flags=flag_words(document["options"], reader))]  # fmt: skip
+        standing = [say("explore.script.is_flagged", flags=flag_words([best], reader))]
     else:
         near = [one for one in document["options"]
                 if one["not_clearly_worse"] and not one["flags"]]  # fmt: skip
         key = "best" if len(near) == 1 else "best_not_alone"
         standing = [say(f"explore.script.{key}"), *notes(document, document, reader)]
-    told = [first, " ".join([gain, *standing])]
+    told = [" ".join([*none_words(document, reader), first]), " ".join([gain, *standing])]
     biases = " ".join(bias_words(document, reader))
     return [*told, biases] if biases else told
 

@@ -63,7 +63,8 @@ function sentences(option) {
     best: called(best), difference: mine.difference, flags: one.flags,
   })];
   if (option === best && data.notes[at.tilt]) told.push(data.notes[at.tilt]);
-  return [said(pick, values), told.join(" "), ...(data.biases ? [data.biases] : [])];
+  const first = [data.none, said(pick, values)].filter(Boolean).join(" ");
+  return [first, told.join(" "), ...(data.biases ? [data.biases] : [])];
 }
 
 // One row of the table of figures: a name, and the words for an option.
@@ -245,7 +246,7 @@ for (const name of [...AXES, "tilt"]) {
     follow();
   });
 }
-element("best").hidden = !data.recommended;
+element("best").hidden = data.none !== "";
 element("best").addEventListener("click", () => go(data.best[at.tilt]));
 element("reference").addEventListener("click", () => go(data.reference));
 element("keep").addEventListener("click", () => { kept = optionAt(at); follow(); });
