@@ -273,7 +273,7 @@ def test_buds_of_a_resting_plant_wait():
 
 def test_four_days_in_a_nursery():
     # Two days of induction of two needed, half a day either way: shares 0.000 032 (at -4),
-    # 0.022 750 (at -2), 0.5; with the root of nine crowns 0.068 155 and 1.431 750 trusses, 1.499 905.
+    # 0.022 750 (at -2), 0.5; the root of nine crowns makes it 0.068 155 and 1.431 750 trusses.
     # At the middle of their days the clock stood at 6 and 18, at lifting at 48: 42 / 180 and
     # 30 / 180 of the way; the first truss is 0.068 155 of the one and the rest of the other
     table = days_of(
