@@ -144,9 +144,7 @@ def test_a_film_ages_by_the_hour():
     # 0.6 - 0.05 x 48 / 100 = 0.576 of 500 W m-2 are given back; 212 through 16 W m-2 K-1 are
     # 13.25 K; an hour later 0.05 / 2400 x 500 / 16 = 0.000 651 more
     film = record(**ALONE, solar_reflectance=0.6, reflectance_loss=0.05, longwave_emittance=0.0)
-    out, _ = run(
-        weather(2, air=25.0, solar=500.0), film, state=state_of(20.0), steps=15, age=48.0
-    )
+    out, _ = run(weather(2, air=25.0, solar=500.0), film, state=state_of(20.0), steps=15, age=48.0)
     assert out[FILM_SURFACE] == pytest.approx([38.25, 38.25065104167], abs=1e-8)
     assert aged_reflectance(0.6, 0.05, 48.0) == pytest.approx(0.576)
     assert aged_reflectance(0.04, 0.1, 30.0) == 0.02  # 0.01 would be cleaner than dust
