@@ -236,7 +236,7 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
     from phenocast.forecast import futures_of
     from phenocast.forecast.advice import block_warnings, season_warnings
     from phenocast.forecast.draws import block_draws, with_nursery
-    from phenocast.simulation.bed_season import spin_up_start
+    from phenocast.simulation.bed_season import bed_season, spin_up_start
     from phenocast.simulation.setup import block_setup
 
     season = loaded.told
@@ -250,12 +250,12 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
         issued,
         min(block.planting_date for block in season.blocks),
     )
-    for setup in setups:
-        drawn = block_draws(setup, len(futures.futures), 1, 0)
-        with_nursery(drawn, season, setup, loaded.weather.nursery)
     warnings = list(season_warnings(season, loaded.weather, futures, issued))
     for setup in setups:
         warnings += [f"{setup.block.name}: {told}" for told in block_warnings(season, setup)]
+        drawn = block_draws(setup, len(futures.futures), 1, 0)
+        with_nursery(drawn, season, setup, loaded.weather.nursery)
+        bed_season(setup, futures.futures[0].weather)
     return {
         "issue_date": issued,
         "weather": {

@@ -19,6 +19,7 @@ from phenocast.io.files import InputFile, refused, sha256_of
 from phenocast.io.json_text import to_json
 from phenocast.io.manifest import parameter_hashes
 from phenocast.io.table_files import write_table
+from phenocast.opened import open_regular
 from phenocast.parameters import ParameterSet, parameter_toml
 
 DRAWS_NAME = "draws.parquet"
@@ -111,7 +112,10 @@ def checkpoint(
             raise refused(error, place, "write") from error
 
     try:
-        kept = place.read_bytes() if place.is_file() else b""
+        kept = b""
+        if place.exists():
+            with open_regular(place, "any") as stream:
+                kept = stream.read()
         found, whole = _kept_steps(kept, of)
         place.parent.mkdir(parents=True, exist_ok=True)
         if whole < len(kept):

@@ -106,3 +106,17 @@ def test_a_sound_plan_passes_the_check(call, season):
     path = season()
     path.write_text(path.read_text(encoding="utf-8") + LABOUR, encoding="utf-8")
     assert call("check", path).exit_code == 0
+
+
+def test_check_makes_every_block_ready(call, season, tmp_path):
+    path = season('cultivar = "Marl"', 'cultivar = "Slate"')
+    text = path.read_text(encoding="utf-8")
+    path.write_text(f'cultivar_file = "own.toml"\n{text}', encoding="utf-8")
+    (tmp_path / "own.toml").write_text(
+        '[cultivar.Slate]\nlike = "Marl"\n[cultivar.Slate.development_ceiling]\nvalue = 20.0\n'
+        'unit = "degC"\nlower = 20.0\nupper = 20.0\nsd = 0.0\nbasis = "assumed"\nconditions = ""\n'
+        'source = "own"\nwhere = ""\nread = true\n', encoding="utf-8",
+    )  # fmt: skip
+    done = call("check", path)
+    assert done.exit_code == 3
+    assert "give the temperatures in rising order" in said(done)

@@ -332,7 +332,7 @@ DRAWS = {
     "fewer draws of one": (lambda t: t[:-3], "have not the same draws"),
     "no rows": (lambda t: t[:0], "no rows"),
     "cultivars of numbers": (lambda t: t.assign(cultivar=7), "no draws of the cultivar"),
-    "lists for numbers": (lambda t: t.assign(heat_sensitivity=[[1.0]] * len(t)), "not a number"),
+    "lists for numbers": (lambda t: t.assign(heat_sensitivity=[[1.0]] * len(t)), sound.DRAWN),
 }
 
 
@@ -343,6 +343,20 @@ def test_hostile_draws_of_a_fit(tmp_path, case):
     table: pd.DataFrame = change(sound.drawn())
     table.to_parquet(fit / "draws.parquet")
     refused(lambda: read_fit(fit), piece)
+
+
+def test_a_fit_that_fitted_no_number_is_read_for_what_would_settle_it(tmp_path):
+    fit = sound.write_fit(tmp_path)
+    tree = put(sound.fit_document(), ("identifiability", "rankable"), False)
+    (fit / "fit.json").write_text(json.dumps(tree), encoding="utf-8")
+    sound.drawn()[:0].to_parquet(fit / "draws.parquet")
+    cultivars = (fit / "cultivars.toml").read_text(encoding="utf-8")
+    (fit / "cultivars.toml").write_text(
+        cultivars.replace('draws = "draws.parquet"\n', ""), encoding="utf-8"
+    )
+    found = read_fit(fit)
+    assert found.draws == {}
+    assert found.document["identifiability"]["records_that_would_settle_it"] == ["weights"]
 
 
 @pytest.mark.parametrize("gone", ["fit.json", "cultivars.toml", "draws.parquet", "manifest.json"])

@@ -111,7 +111,8 @@ def _season(path: Path, answer: dict[str, Any]) -> None:
     for kind, table in season_filled(weather).items():
         understood["weather"][kind][0].update(table)
     loaded = running.Loaded(season, records.notes, weather, season_inputs(path, season))
-    understood["forecast"] = plain_data(forecast_possible(loaded))
+    with running.patient_note():
+        understood["forecast"] = plain_data(forecast_possible(loaded))
     planning_possible(season, path.parent)
 
 
