@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -382,28 +383,33 @@ def test_the_checkpoint_of_another_fit_is_put_away(tmp_path):
     assert tree(tmp_path) == []
 
 
-@pytest.fixture
+@contextmanager
 def small_files():
-    """No file may grow beyond some bytes, as on a disk that is full."""
+    """No file may grow beyond some bytes, as on a disk that is full.
+
+    The limit holds for what pytest itself writes too, so it stands around the writing alone.
+    """
     resource = pytest.importorskip("resource")
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (300, before[1]))
-    yield
-    resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
 
-def test_a_checkpoint_that_the_disk_has_no_room_for_is_named(tmp_path, small_files):
-    with pytest.raises(InputError, match=r"\.fit\.checkpoint\.jsonl: a limit on the use"):
+def test_a_checkpoint_that_the_disk_has_no_room_for_is_named(tmp_path):
+    told = r"\.fit\.checkpoint\.jsonl: a limit on the use"
+    with pytest.raises(InputError, match=told), small_files():
         interrupted(tmp_path, "a", "b", "c", "d")
 
 
-def test_results_that_the_disk_has_no_room_for_are_named_as_the_user_knows_them(
-    tmp_path, small_files
-):
+def test_results_that_the_disk_has_no_room_for_are_named_as_the_user_knows_them(tmp_path):
     run = tmp_path / "run"
     for name in ("draws.parquet", "draws.csv"):
         with (
             pytest.raises(InputError, match=f"{run}/{name}: a limit on the use of the disk"),
+            small_files(),
             OutputFolder(run) as folder,
         ):
             write_table(crown_table(), folder.path / name)
