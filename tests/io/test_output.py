@@ -239,7 +239,7 @@ def to_a_link(run):
 def to_a_damaged_manifest(run):
     text = (run / "manifest.json").read_text()
     (run / "manifest.json").write_text(text[: len(text) // 2])
-    return "not a manifest"
+    return "cannot be read as JSON"
 
 
 def to_an_older_manifest(run):
