@@ -188,7 +188,7 @@ def test_a_damaged_table_of_draws_is_refused(call, home, tmp_path):
     (place / "draws.parquet").write_bytes(b"PAR1 and then nothing")
     done = call("rank", place)
     assert done.exit_code == 3
-    assert "damaged Parquet file" in " ".join(done.stderr.split())
+    assert "the Parquet file is cut off" in " ".join(done.stderr.split())
 
 
 def test_seasons_that_moved_away_are_named(call, tmp_path):
