@@ -1,0 +1,173 @@
+"""From hours to the rows of a day, and a block's clock, water and cover, worked out by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from phenocast.parameters import cultivars
+from phenocast.phenology import daily as rows
+from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION
+from phenocast.season.describe import CanopyReading, ClockHours, Cover, Sprinkling
+from phenocast.simulation.bed_season import bed_season
+from phenocast.simulation.daily_sums import (
+    BED_CROWN_HEAT_30,
+    BED_CROWN_HOURS_30,
+    BED_CROWN_MAX,
+    BED_CROWN_MEAN,
+    BED_SOIL_MAX,
+    BED_SOIL_MEAN,
+    N_BED_DAILY,
+    air_rows,
+    fill_crown_rows,
+    fill_induction,
+)
+from phenocast.simulation.many import drawn_seasons
+from phenocast.simulation.responses import (
+    branch_table,
+    development_table,
+    induction_tables,
+    look_up,
+)
+from phenocast.simulation.setup import heat_limits
+from phenocast.weather.hourly import constant_weather
+from tests.hand_worked.plants import days_of, plant_of
+from tests.simulation.conftest import MIAMI, a_setup
+
+OWN = cultivars()["Basalt"].with_values(
+    {"development_base": 3.0, "development_optimum_low": 23.0, "development_optimum_high": 28.0,
+     "development_ceiling": 36.0, "branch_base": 0.0, "branch_optimum": 20.0,
+     "branch_ceiling": 30.0, "leaf_base": 4.0, "leaf_cap": 24.0, "crown_heat_threshold": 25.0,
+     "crown_strong_heat_threshold": 30.0, "chill_low": 7.0, "chill_high": 9.0}
+)  # fmt: skip
+
+
+def test_rows_of_a_day_that_the_air_decides():
+    # A day of 5 hours before it. Air 14 h at 31 and 10 h at 8: development 20 x (14 x 5 / 8 +
+    # 10 x 5 / 20) / 24 = 9.375; above 27: 56 degC h; mean (434 + 80) / 24. Sun 14 h x 500 W m-2
+    # x 0.0036 = 25.2 MJ. Lowest flower -2, leaves 0.3 on average
+    hours = np.concatenate([np.full(5, 99.0), np.full(14, 31.0), np.full(10, 8.0)])
+    flower = np.concatenate([np.full(5, -30.0), np.full(23, 4.0), [-2.0]])
+    sun = np.concatenate([np.full(5, 900.0), np.full(14, 500.0), np.zeros(10)])
+    cover = np.concatenate([np.ones(5), np.full(12, 0.2), np.full(12, 0.4)])
+    day = air_rows(
+        hours, sun, flower, cover, np.array([13.5]), development_table(OWN), 27.0, 5, 1
+    )[:, 0]  # fmt: skip
+    expected = {
+        "AIR_DEVELOPMENT": 9.375, "AIR_HEAT_27": 56.0, "AIR_MEAN": 514.0 / 24.0, "SOLAR": 25.2,
+        "FLOWER_MIN": -2.0, "COVER": 0.3, "PHOTOPERIOD": 13.5,
+    }  # fmt: skip
+    assert {name: day[getattr(rows, name)] for name in expected} == pytest.approx(expected)
+
+
+def test_rows_of_two_days_that_the_crown_decides():
+    # Day 1: crown 12 h at 31, 4 h at 27, 8 h at 8; soil 20 all day. Development 20 x (12 x 5/8 +
+    # 4 x 1 + 8 x 1/4) / 24 = 11.25; branching 20 x (0 + 4 x 0.3 + 8 x 0.4) / 24 = 3.666 667; heat
+    # 12 x 6 + 4 x 2 = 80 in 16 h, 12 above 30; leaves at the mean of both, 25.5 (held at 24), 23.5
+    # and 14: (12 x 20 + 4 x 19.5 + 8 x 10) / 24; 8 h from 7 to 9.
+    # Day 2: crown 3 (13 h), 9 (1 h) and 7 (10 h); soil 0: leaves of means 1.5, 4.5 and 3.5, half an
+    # hour-degree above 4
+    crown = np.concatenate(
+        [
+            np.full(7, 50.0),
+            np.full(12, 31.0),
+            np.full(4, 27.0),
+            np.full(8, 8.0),
+            np.full(13, 3.0),
+            [9.0],
+            np.full(10, 7.0),
+        ]
+    )
+    soil = np.concatenate([np.full(7, 50.0), np.full(23, 20.0), [23.0], np.zeros(24)])
+    daily, bed = np.zeros((rows.N_DAILY, 2)), np.zeros((N_BED_DAILY, 2))
+    fill_crown_rows(
+        crown, soil, 7, development_table(OWN), branch_table(OWN), heat_limits(OWN), daily, bed
+    )
+    expected = {
+        # the second day: 1/20 of 20 x (1 x 6 + 10 x 4) / 24; 20 x (13 x 3 + 9 + 70) / 20 / 24
+        "CROWN_DEVELOPMENT": [11.25, 46.0 / 24.0],
+        "BRANCH_WARMTH": [88.0 / 24.0, 118.0 / 24.0],
+        "CROWN_MEAN": [544.0 / 24.0, 118.0 / 24.0],
+        "CROWN_HEAT_30": [80.0, 0.0],
+        "CROWN_HEAT_33": [12.0, 0.0],
+        # the last hour of day 1 had soil at 23: 15.5 in place of 14
+        "LEAF_WARMTH": [399.5 / 24.0, 0.5 / 24.0],
+        "CHILL": [8.0, 11.0],
+    }
+    for name, value in expected.items():
+        assert daily[getattr(rows, name)] == pytest.approx(value), name
+    assert bed[BED_CROWN_MEAN] == pytest.approx([544.0 / 24.0, 118.0 / 24.0])
+    assert bed[BED_CROWN_MAX] == pytest.approx([31.0, 9.0])
+    assert bed[BED_CROWN_HOURS_30] == pytest.approx([16.0, 0.0])
+    assert bed[BED_CROWN_HEAT_30] == pytest.approx([80.0, 0.0])
+    assert bed[BED_SOIL_MEAN] == pytest.approx([483.0 / 24.0, 0.0])
+    assert bed[BED_SOIL_MAX] == pytest.approx([23.0, 0.0])
+
+
+def test_induction_of_a_day_from_a_table():
+    # 0 / 20 / 40, a parabola: 0.75 at 10, 1 at 20, 0.4375 at 35 (15 / 20 away); between the nodes
+    # of 10.0 and 10.1, 0.75 and 0.754 975, 0.2 of the way 0.750 995
+    table = induction_tables(np.array([0.0]), np.array([20.0]), np.array([40.0]))[0]
+    assert look_up(table, 10.02) == pytest.approx(0.750995, abs=1e-12)
+    assert [look_up(table, t) for t in (-60.0, 0.0, 95.0)] == [0.0, 0.0, 0.0]
+    crown = np.concatenate([[20.0] * 3, [10.0] * 12, [20.0] * 6, [35.0] * 4, [-5.0, 45.0]])
+    daily = np.zeros((rows.N_DAILY, 1))
+    fill_induction(crown, 3, table, daily)
+    # (12 x 0.75 + 6 + 4 x 0.4375) / 24
+    assert daily[rows.INDUCTION_RESPONSE, 0] == pytest.approx(16.75 / 24.0)
+
+
+def test_draws_of_the_plant_take_turns_on_the_beds():
+    # Beds at 10 and at 20 degC: 0.75 and 1 day of induction a day. Plants 1 and 3, on the first,
+    # are short of 1 and 2 days: 1.333 333, 2.666 667; plant 2, on the second, of 1
+    plants = np.array([
+        plant_of(induction_carried=carried, photoperiod_width=0.2, trusses_at_planting=1.0,
+                 truss_progress=0.5, flowers_per_truss=flowers)
+        for carried, flowers in ((0.9, 10.0), (0.9, 20.0), (0.8, 30.0))
+    ]).view(np.recarray)  # fmt: skip
+    daily = np.stack([days_of(70, PHOTOPERIOD=6.0), days_of(70, PHOTOPERIOD=6.0)])
+    crown = np.stack([np.full(72 * 24, 10.0), np.full(72 * 24, 20.0)])
+    tables = induction_tables(np.zeros(3), np.full(3, 20.0), np.full(3, 40.0))
+    found = drawn_seasons(crown, daily, 48, tables, plants, 12.0)
+    assert found.dates[:, FLOWER_INITIATION] == pytest.approx([4 / 3, 1.0, 8 / 3], abs=1e-9)
+    # 8, 16 and 24 fruit of 20 g, on days 53 to 57 by 1/64, 12/64, 38/64 ...: 12 g of 160, 320 and
+    # 480 are passed at 9.5 / 30 of day 54, 7 / 60 of it, 4.5 / 90 of it
+    assert found.dates[:, FIRST_PICK] == pytest.approx(
+        [54 + 9.5 / 30, 54 + 7 / 60, 54 + 4.5 / 90], abs=1e-9
+    )
+    # 20 g of 0.9 / (1 + (10 / 20)^5.673 333) = 0.9 / 1.019 595, before fruit
+    # of what is initiated here
+    assert found.marketable[:, :60].sum(axis=1) == pytest.approx(
+        np.array([160.0, 320.0, 480.0]) * 0.9 / 1.0195950, rel=1e-6
+    )
+
+
+def test_clock_water_and_leaves_of_a_block():
+    # Planted on 1 October at 5 h UTC, 77 h into the weather; the film is then 6 days old, so 2.79
+    # at the start. Sprinklers from 10 to 16 h on two days. Leaves read on days 0 and 2, at noon.
+    # A tunnel from 18 to 8 h on 2 October: its first 8 and its last 6 hours
+    setup = a_setup(end=date(2025, 10, 4))
+    block = replace(
+        setup.block, film_laid=date(2025, 9, 25),
+        sprinkling=Sprinkling(2, ClockHours(10.0, 16.0), rate_mm_h=2.5),
+        canopy=(CanopyReading(date(2025, 10, 1), 0.1), CanopyReading(date(2025, 10, 3), 0.5)),
+        covers=(Cover("low-tunnel", date(2025, 10, 2), date(2025, 10, 2), ClockHours(18.0, 8.0)),),
+    )  # fmt: skip
+    tunnel = setup.shelters["low-tunnel"].with_values({"night_warming": 2.0})
+    setup = replace(setup, block=block, shelters={"low-tunnel": tunnel})
+    weather = constant_weather(MIAMI, 24 * 8, 15.0, start="2025-09-28T00")
+    bed = bed_season(setup, weather)
+    assert (bed.days.first_hour, bed.days.n_days) == (77, 4)
+    assert bed.film_age_d == pytest.approx(6.0 - 77.0 / 24.0)
+    water = np.flatnonzero(bed.sprinkling_mm_h) - 77
+    assert water.tolist() == [*range(10, 16), *range(34, 40)]
+    assert set(bed.sprinkling_mm_h[water + 77]) == {2.5}
+    assert bed.cover[[0, 77 + 12, 77 + 36, 77 + 60, 77 + 90]] == pytest.approx(
+        [0.1, 0.1, 0.3, 0.5, 0.5]
+    )
+    warm = np.flatnonzero(bed.forcing.air_c > 15.0) - 77
+    assert warm.tolist() == [*range(24, 32), *range(42, 48)]
+    assert bed.forcing.air_c[77 + 24] == pytest.approx(17.0)
