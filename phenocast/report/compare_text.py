@@ -159,9 +159,14 @@ def _until(document: Document, options: Numbered) -> str:
     """Where the seasons end, and which still bear on the last day."""
     if all(one["season_end"]["rule"] == "stated" for _, one in options):
         return f"The season ends on {document['last_day']}, as stated."
+    bearing = [n for n, one in options if one["season_end"]["rule"] == "still-bearing"]
+    if len(bearing) == len(options):
+        return (
+            f"No season end is stated; the simulated days run out on {document['last_day']}, when "
+            "every option still bears."
+        )
     ends = sorted(one["last_day"] for _, one in options)
     span = f"on {ends[0]}" if ends[0] == ends[-1] else f"from {ends[0]} to {ends[-1]}"
-    bearing = [n for n, one in options if one["season_end"]["rule"] == "still-bearing"]
     told = (
         "No season end is stated: a season ends with the last week in which half of the cases give "
         f"{options[0][1]['season_end']['g_per_plant']:g} g per plant, {span}."

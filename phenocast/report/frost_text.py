@@ -14,6 +14,8 @@ LEAST_LOST_G = 0.5
 """Loss from which a week is shown. [g per plant]"""
 LEAST_SHARE = 0.0005
 """Share of a season from which frost is told beside options."""
+TABLES_FROM = 0.01
+"""Share of a season, in the mean or in one weather year of ten, from which nights are listed."""
 INDENT = "              "
 
 
@@ -83,9 +85,13 @@ def frost_lines(block: Document) -> list[str]:
             f" With protection that keeps flowers at 0 degC in every such night: "
             f"{grams['p50']:.0f} ({grams['p10']:.0f} to {grams['p90']:.0f}) g per plant."
         )
-    told += f" What decides is {frost['decided_by']}."
+    felt = max(share.values()) >= TABLES_FROM
+    if felt:
+        told += f" What decides is {frost['decided_by']}."
     lines = wrapped(told, indent=INDENT)
     lines[0] = "  Frost       " + lines[0].lstrip()
+    if not felt:  # the nights stand in the document and on the page
+        return lines
     lines += _nights(frost["nights"])
     # a labour plan tells the trays of all blocks together
     return [*lines, *_weeks(block)] if "weekly" in block else lines

@@ -13,6 +13,7 @@ import pytest
 from phenocast.forecast import SeasonForecast, run_forecast
 from phenocast.forecast.frost import FrostOfBlock, frost_warnings, is_serious, shares_lost
 from phenocast.forecast.options import run_options
+from phenocast.forecast.packout import packout_of
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import plant_records
 from phenocast.phenology.daily import FLOWER_MIN
@@ -96,7 +97,7 @@ def test_fruit_lost_is_the_difference_to_the_same_draws_without_frost(
     block = season.blocks[0]
     spared = block.frost.spared_g.sum(axis=-1)
     assert spared == pytest.approx(mild.blocks[0].marketable_g.sum(axis=-1), rel=6e-3)
-    frost = block.to_dict()["frost"]
+    frost = block.frost_part(season.packout)
     lost = (spared - block.marketable_g.sum(axis=-1)).mean()
     assert frost["fruit_lost_g_per_plant"]["mean"] == pytest.approx(lost, abs=0.06)
     by_night = sum(one["fruit_lost_g"] for one in frost["nights"])
@@ -113,8 +114,9 @@ def test_two_nights_take_weeks_of_a_short_season(season: SeasonForecast) -> None
     assert {"2026-W04", "2026-W05", "2026-W06", "2026-W07"} <= set(lost)
     assert share["p90_over_weather_years"] == pytest.approx(share["mean"], abs=1e-3)  # one year
     assert frost["caution"].startswith("CAUTION: frost takes")
-    assert frost["caution"] in document["frost"]["cautions"]
-    assert document["warnings"][:4] == document["frost"]["cautions"]  # all but the watered one
+    assert frost["caution"] in document["warnings"]
+    first = [one.startswith("CAUTION: frost takes") for one in document["warnings"]]
+    assert first == [True] * 4 + [False] * (len(first) - 4)  # all but the watered one
 
 
 def test_what_is_not_stated_counts_as_unprotected_with_protection_beside(
@@ -152,7 +154,7 @@ def test_protection_outside_its_days_is_none(season: SeasonForecast, way: int) -
     assert np.array_equal(
         bare.frost.flower_min_c[:, places], out.frost.flower_min_c[:, places]
     )
-    assert out.to_dict()["frost"]["share_of_season_lost"]["mean"] > 0.15
+    assert out.frost_part(season.packout)["share_of_season_lost"]["mean"] > 0.15
 
 
 def test_frost_water_is_no_water_for_the_bed(frosty: HourlyWeather) -> None:
@@ -233,7 +235,7 @@ def test_a_comparison_is_without_protection_and_tells_what_it_would_keep(
             films=["black"], cultivars=["Basalt"], transplants=["bare-root"],
             issue_date=date(2025, 10, 4), draws=8,
         )  # fmt: skip
-        digest = digest_of(seasons, seed=0)
+        digest = digest_of(seasons, packout_of(None, draws=8, seed=0), seed=0)
         return compare_document(
             season, digest, weather=weather, issue_date=date(2025, 10, 4)
         )
@@ -251,7 +253,7 @@ def test_a_comparison_is_without_protection_and_tells_what_it_would_keep(
     assert silent["warnings"][0].startswith("CAUTION: frost takes")
     assert wet["frost"]["caution"] is None
     text = compare_text(silent)
-    assert text.index("! CAUTION: frost takes") < text.index("Highest expected")
+    assert text.index("! CAUTION: frost takes") < text.index("Best on average")
     assert "flowers kept at 0 degC" in " ".join(text.split())
     assert "Lost, one year of ten" in compare_page(silent)
 
