@@ -63,7 +63,7 @@ LAYERS = {
     "phenology": Layer(
         "heide1977 initiation_treatments durner1984 nishiyama2002 sonsteby_heide2006 "
         "sonsteby_heide2009_everbearing sonsteby_heide2009_nights kruger2012",
-        f"{PROPERTIES}biology.py",
+        f"{PROPERTIES}biology.py tests/phenology/test_lanes.py",
         compiled=True,
     ),
     "harvest": Layer(
