@@ -48,7 +48,8 @@ OWN = cultivars()["Basalt"].with_values(
 def test_rows_of_a_day_that_the_air_decides():
     # A day of 5 hours before it. Air 14 h at 31.04 and 10 h at 8.04: development 20 x
     # (14 x 4.96 / 8 + 10 x 5.04 / 20) / 24 = 9.333 333; above 27: 56.56 degC h; mean
-    # (434.56 + 80.4) / 24. Sun 14 h x 500 W m-2 x 0.0036 = 25.2 MJ. Lowest flower -2, leaves 0.3 on average
+    # (434.56 + 80.4) / 24. Sun 14 h x 500 W m-2 x 0.0036 = 25.2 MJ. Lowest flower -2, leaves 0.3 on
+    # average
     hours = np.concatenate([np.full(5, 99.0), np.full(14, 31.04), np.full(10, 8.04)])
     flower = np.concatenate([np.full(5, -30.0), np.full(23, 4.0), [-2.0]])
     sun = np.concatenate([np.full(5, 900.0), np.full(14, 500.0), np.zeros(10)])
