@@ -7,9 +7,12 @@ a moment is shared among three days as before.
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import pytest
 
+from phenocast.harvest import sum_by_week, week_labels
 from tests.hand_worked.plants import ONE_TRUSS, days_of, season_of
 
 RANKS = {
@@ -165,3 +168,11 @@ def test_four_weeks_of_air_set_the_mass():
     assert early.ripe_g[12] / early.ripe_fruit[12] == pytest.approx(
         20.0 * np.exp(-0.03 * 12.0 / 12.5), rel=1e-9
     )
+
+
+def test_weeks_over_new_year():
+    # Sunday 27 December 2026 ends week 52; week 53 runs to 3 January 2027
+    labels, week_of_day = week_labels(date(2026, 12, 27), 10)
+    assert labels == ["2026-W52", "2026-W53", "2027-W01"]
+    assert week_of_day.tolist() == [0] + [1] * 7 + [2] * 2
+    assert sum_by_week(np.arange(10.0), week_of_day, 3).tolist() == [0.0, 28.0, 17.0]

@@ -19,6 +19,7 @@ from phenocast.phenology.induction import (
     photoperiod_response_short_day,
     share_induced,
 )
+from phenocast.phenology.steps import exponential, normal_share
 from tests.hand_worked.plants import ONE_TRUSS, days_of, plant_of, season_of
 
 
@@ -300,6 +301,15 @@ def test_four_days_in_a_nursery():
     assert planted.second_truss_progress == pytest.approx(0.9734613, abs=1e-6)
     assert planted.third_truss_progress == 0.0
     assert (planted.induction_carried, planted.chill_carried) == (state.induction, state.chill_h)
+
+
+def test_functions_that_the_kernels_have_of_their_own():
+    # exp(20) = 485 165 195.409 79; the share of a normal below -1.25 is 0.105 649 773 7; half of it
+    # lies below 0
+    assert exponential(20.0) == pytest.approx(485165195.40979, rel=1e-10)
+    assert exponential(-2.5) == pytest.approx(0.0820849986239, rel=1e-10)
+    assert normal_share(-1.25) == pytest.approx(0.1056497737, abs=1e-10)
+    assert normal_share(3.141) == pytest.approx(0.9991581398, abs=1e-10)
 
 
 def test_a_day_of_a_chamber():

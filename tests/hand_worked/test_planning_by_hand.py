@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -15,6 +17,7 @@ from phenocast.planning.heat import (
     direct_share,
     exposure_limit_c,
     heat_index_f,
+    heat_index_regression_f,
     wbgt_simple_c,
     work_share_curves,
 )
@@ -27,7 +30,13 @@ from phenocast.planning.picking import (
     interval_d,
     picked_weeks,
 )
-from phenocast.planning.prices import curve_from_months, curve_from_table, shipped_week_sd
+from phenocast.planning.prices import (
+    PriceCurve,
+    curve_from_months,
+    curve_from_table,
+    draw_prices,
+    shipped_week_sd,
+)
 from phenocast.planning.scenarios import weighted_quantile
 from phenocast.planning.tallies import fit_tallies
 
@@ -217,6 +226,12 @@ def test_prices_of_weeks():
     # 4 on 15 December, 2 on 15 January: the week of 28 December is 16 of 31 days on: 4 / 2^(16/31)
     months = curve_from_months({"dec": 4.0, "jan": 2.0}, ["2026-W53"], "EUR")
     assert months.per_kg == pytest.approx([2.7969820], rel=1e-7)
+    # no spread: the stated price; a season's alone moves all weeks by one factor
+    flat = replace(curve, season_sd=0.0, week_sd=0.0)
+    assert draw_prices(flat, 3, 1).tolist() == [[3.0]] * 3
+    shared = PriceCurve(("2026-W50", "2026-W51"), np.array([4.0, 2.0]), "EUR", 0.3, 0.0, 0.7)
+    drawn = draw_prices(shared, 5, 1)
+    assert drawn[:, 0] / drawn[:, 1] == pytest.approx(np.full(5, 2.0))
     # 0.25 in November, 0.12 from March on, a quarter of the way each month; October as November
     weeks = ["2026-W45", "2026-W50", "2027-W02", "2027-W11", "2026-W42"]
     assert shipped_week_sd(weeks) == pytest.approx([0.25, 0.2175, 0.185, 0.12, 0.25])
@@ -233,6 +248,7 @@ def test_a_line_through_five_picks():
     assert fit.reach_interval == pytest.approx((21.8 - 2.4153046, 21.8 + 2.4153046), abs=1e-6)
     assert fit.walk_interval == pytest.approx((18.3 - 4.0053296, 18.3 + 4.0053296), abs=1e-6)
     assert fit.r_squared == pytest.approx(1.0 - 7.9 / 1196.0)
+    assert fit.warnings == ()
     # the tallied reach holds culls: 21.8 x 0.8
     applied = fit.applied_to(RATES)
     assert (applied.walk_h_per_ha, applied.reach_h_per_t) == pytest.approx((18.3, 17.44))
@@ -241,6 +257,10 @@ def test_a_line_through_five_picks():
 def test_heat_figures():
     # 70 degF, 50 %: 0.5 x (0.5 x (70 + 61 + 2.4 + 4.7) + 70) = 69.525
     assert float(heat_index_f(70.0, 50.0)) == pytest.approx(69.525)
+    # 82 degF, 95 %: a tenth of 10 x a fifth of 5 above the regression; 95 degF, 5 %: 8 / 4 below it
+    moist_and_dry = heat_index_f([82.0, 95.0], [95.0, 5.0])
+    plain = heat_index_regression_f([82.0, 95.0], [95.0, 5.0])
+    assert moist_and_dry - plain == pytest.approx([1.0, -2.0])
     # clear 0.7: exp(3 - 0.938 - 2.357 143)
     assert float(direct_share(0.7 * 1367.0 * 0.5, 0.5)) == pytest.approx(0.7444252, rel=1e-6)
     # 30 degC at half of 42.43 hPa (6.105 exp(518.1 / 267.7)): 17.01 + 0.393 x 21.14 + 3.94

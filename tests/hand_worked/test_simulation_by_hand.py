@@ -34,7 +34,7 @@ from phenocast.simulation.responses import (
 )
 from phenocast.simulation.setup import heat_limits
 from phenocast.weather.hourly import constant_weather
-from tests.hand_worked.plants import days_of, plant_of
+from tests.hand_worked.plants import ONE_TRUSS, days_of, plant_of
 from tests.simulation.conftest import MIAMI, a_setup
 
 OWN = cultivars()["Basalt"].with_values(
@@ -46,10 +46,11 @@ OWN = cultivars()["Basalt"].with_values(
 
 
 def test_rows_of_a_day_that_the_air_decides():
-    # A day of 5 hours before it. Air 14 h at 31 and 10 h at 8: development 20 x (14 x 5 / 8 +
-    # 10 x 5 / 20) / 24 = 9.375; above 27: 56 degC h; mean (434 + 80) / 24. Sun 14 h x 500 W m-2
-    # x 0.0036 = 25.2 MJ. Lowest flower -2, leaves 0.3 on average
-    hours = np.concatenate([np.full(5, 99.0), np.full(14, 31.0), np.full(10, 8.0)])
+    # A day of 5 hours before it. Air 14 h at 31.04 and 10 h at 8.04: development 20 x
+    # (14 x 4.96 / 8 + 10 x 5.04 / 20) / 24 = 9.333 333; above 27: 56.56 degC h; mean
+    # (434.56 + 80.4) / 24. Sun 14 h x 500 W m-2 x 0.0036 = 25.2 MJ. Lowest flower -2, leaves 0.3 on
+    # average
+    hours = np.concatenate([np.full(5, 99.0), np.full(14, 31.04), np.full(10, 8.04)])
     flower = np.concatenate([np.full(5, -30.0), np.full(23, 4.0), [-2.0]])
     sun = np.concatenate([np.full(5, 900.0), np.full(14, 500.0), np.zeros(10)])
     cover = np.concatenate([np.ones(5), np.full(12, 0.2), np.full(12, 0.4)])
@@ -57,8 +58,8 @@ def test_rows_of_a_day_that_the_air_decides():
         hours, sun, flower, cover, np.array([13.5]), development_table(OWN), 27.0, 5, 1
     )[:, 0]  # fmt: skip
     expected = {
-        "AIR_DEVELOPMENT": 9.375, "AIR_HEAT_27": 56.0, "AIR_MEAN": 514.0 / 24.0, "SOLAR": 25.2,
-        "FLOWER_MIN": -2.0, "COVER": 0.3, "PHOTOPERIOD": 13.5,
+        "AIR_DEVELOPMENT": 28.0 / 3.0, "AIR_HEAT_27": 56.56, "AIR_MEAN": 514.96 / 24.0,
+        "SOLAR": 25.2, "FLOWER_MIN": -2.0, "COVER": 0.3, "PHOTOPERIOD": 13.5,
     }  # fmt: skip
     assert {name: day[getattr(rows, name)] for name in expected} == pytest.approx(expected)
 
@@ -143,6 +144,19 @@ def test_draws_of_the_plant_take_turns_on_the_beds():
     assert found.marketable[:, :60].sum(axis=1) == pytest.approx(
         np.array([160.0, 320.0, 480.0]) * 0.9 / 1.0195950, rel=1e-6
     )
+
+
+def test_a_plant_beside_another_that_is_late():
+    # Side by side in the kernels: 36 days from flower to fruit, and 360, beyond the season
+    plants = np.array([plant_of(**ONE_TRUSS), plant_of(**ONE_TRUSS, anthesis_to_ripe=3600.0)])
+    table = induction_tables(np.array([0.0] * 2), np.array([20.0] * 2), np.array([40.0] * 2))
+    found = drawn_seasons(
+        np.zeros((1, 60 * 24)), days_of(60)[None], 0, table, plants.view(np.recarray), 12.0
+    )
+    # 9.5 / 30 of day 54: 2.5 g on day 53, 30 g on day 54
+    assert found.dates[:, FIRST_PICK] == pytest.approx([54 + 9.5 / 30, np.inf])
+    # 8 fruit of 20 g, of which 0.9 / 1.019 595 can be sold
+    assert found.marketable.sum(axis=1) == pytest.approx([160.0 * 0.9 / 1.0195950, 0.0], rel=1e-6)
 
 
 def test_clock_water_and_leaves_of_a_block():

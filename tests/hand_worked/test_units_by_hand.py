@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from phenocast.units import convert, to_kept_digits
+from phenocast.units import convert, parse_unit, to_kept_digits
 
 CASES = [
     # 1 kW is 1000 W; a MJ in an hour is 1e6 J / 3600 s, a kJ a thousandth of that
@@ -74,3 +74,10 @@ def test_a_number_before_the_unit_scales_it():
 def test_ten_digits_of_a_number_are_kept():
     assert to_kept_digits(0.012345678912345) == 0.01234567891
     assert to_kept_digits(-98765.432198765) == -98765.4322
+
+
+def test_a_unit_that_is_no_thermometer_begins_at_nothing():
+    inch = parse_unit("in")
+    assert (inch.factor, inch.offset) == (25.4, 0.0)
+    freezing = parse_unit("degF")
+    assert 32.0 * freezing.factor + freezing.offset == pytest.approx(0.0, abs=1e-12)

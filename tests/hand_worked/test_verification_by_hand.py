@@ -6,16 +6,23 @@ import numpy as np
 import pytest
 
 from phenocast.verification import (
+    bias,
     brier_parts,
+    brier_score,
     coverage,
     crps_ensemble,
     crps_normal,
+    hits,
     interval_score,
+    mean_absolute_error,
     pinball_loss,
     pit_categories,
     pit_normal,
     rank_histogram,
+    ranked_probability_score,
     ranks,
+    root_mean_square_error,
+    skill,
     wilson_interval,
 )
 
@@ -26,6 +33,8 @@ def test_crps_of_three_members():
     assert float(crps_ensemble(4.0, [8.0, 1.0, 3.0])) == pytest.approx(10.0 / 9.0)
     fair = crps_ensemble(4.0, [8.0, 1.0, 3.0], estimator="fair")
     assert float(fair) == pytest.approx(1.0 / 3.0)
+    # two members 1 and 3 about 2: 1 less 4 / (2 x 2)
+    assert float(crps_ensemble(2.0, [1.0, 3.0], estimator="fair")) == pytest.approx(0.0)
 
 
 def test_crps_of_a_normal_two_sd_away():
@@ -58,6 +67,9 @@ def test_pit_of_a_week_and_ranks():
     expected = [0.2 - 0.2 * place[0], 0.7 - 0.5 * place[1], 1.0 - 0.3 * place[2]]
     assert found == pytest.approx(expected)
     assert ranks([2.0, 9.0, 0.0], [[1.0, 3.0]] * 3, rng).tolist() == [2, 3, 1]
+    # one below, two equal: 2, 3 or 4 by chance
+    tied = ranks(np.full(60, 2.0), np.tile([2.0, 1.0, 2.0], (60, 1)), rng)
+    assert set(tied.tolist()) == {2, 3, 4}
     assert rank_histogram([2, 3, 1, 3], 2).tolist() == [1, 1, 2]
 
 
@@ -69,3 +81,24 @@ def test_brier_parts_of_bins():
     parts = brier_parts([0.1, 0.3, 0.8], [0, 1, 1], edges=[0.5])
     assert tuple(parts) == pytest.approx((0.18, 0.0733333333, 1 / 18, 2 / 9, -0.06))
     assert parts.skill == pytest.approx(0.19)
+
+
+def test_single_values():
+    # errors 2, -1, 5
+    observed, forecast = [10.0, 20.0, 30.0], [12.0, 19.0, 35.0]
+    assert bias(observed, forecast) == pytest.approx(2.0)
+    assert mean_absolute_error(observed, forecast) == pytest.approx(8.0 / 3.0)
+    assert root_mean_square_error(observed, forecast) == pytest.approx(10.0**0.5)
+    assert hits(observed, forecast, 2.0) == 2
+    assert skill([3.0, 5.0, 1.0], [4.0, 4.0, 0.0]).tolist() == pytest.approx(
+        [0.25, -0.25, np.nan], nan_ok=True
+    )
+
+
+def test_probabilities():
+    assert brier_score([0.2, 0.7], [0, 1]) == pytest.approx([0.04, 0.09])
+    # second of three weeks: 0.2^2 + (0.7 - 1)^2; halved where it runs to 1
+    week = ranked_probability_score([0.2, 0.5, 0.3], 1)
+    assert float(week) == pytest.approx(0.13)
+    halved = ranked_probability_score([0.2, 0.5, 0.3], 1, normalised=True)
+    assert float(halved) == pytest.approx(0.065)
