@@ -23,7 +23,6 @@ FOR_RESEARCHERS = {
     "phenocast.thermal_time.chilling.chill_hours",
     "phenocast.thermal_time.degree_days.degree_days",
     "phenocast.thermal_time.degree_hours.degree_hours",
-    "phenocast.thermal_time.photoperiod.photoperiod_h",
     "phenocast.thermal_time.responses.yan_hunt",
     "phenocast.thermal_time.responses.yin_beta",
     "phenocast.thermal_time.stress.degree_hours_above",
@@ -34,6 +33,7 @@ FOR_RESEARCHERS = {
     "phenocast.verification.point.mean_absolute_error",
     "phenocast.verification.point.root_mean_square_error",
     "phenocast.weather.hourly.constant_weather",
+    "phenocast.weather.solar.photoperiod_h",
 }
 
 
