@@ -6,10 +6,9 @@ what the records can tell; a film and its bed from sensors (`CrownSensorCalibrat
 (`finlay_wilkinson`, `stability_variance`, `interaction_axes`), what is not distinguishable from the
 best (`against_best`), what a stated heat costs each cultivar and their order by it
 (`heat_response`, `rank_draws`), what a film did beyond its crown temperature (`film_split`), the
-indices and slopes of a table of yields (`regimes`, `responses`), partial pooling of cultivars
-(`partial_pooling`), likelihoods of dates between visits, weights, counts and shares with a season
-in common, information criteria, and a fit of one-event series (`event_series`, `EventModel`,
-`leave_one_year_out`).
+indices and slopes of a table of yields (`regimes`, `responses`), likelihoods of dates between
+visits and of shares, information criteria, and a fit of one-event series (`event_series`,
+`EventModel`, `leave_one_year_out`).
 """
 
 from phenocast.calibration.best import AgainstBest, against_best, dunnett_one_sided
@@ -29,22 +28,14 @@ from phenocast.calibration.heat_scenario import (
 )
 from phenocast.calibration.indices import HeatIndices, heat_indices
 from phenocast.calibration.likelihood import (
-    count_log_likelihood,
     interval_log_likelihood,
     plants_of_percentage,
     share_log_likelihood,
-    visit_interval,
-    weight_log_likelihood,
 )
-from phenocast.calibration.pooling import Pooled, partial_pooling, stein_shrinkage
 from phenocast.calibration.ranking import Ranking, rank_draws
 from phenocast.calibration.raw_yields import Regimes, Responses, regimes, responses
 from phenocast.calibration.sensor_rows import SENSORS, SensorRows, sensor_rows
 from phenocast.calibration.sensor_scores import SensorScores
-from phenocast.calibration.shared_season import (
-    season_interval_log_likelihood,
-    season_log_likelihood,
-)
 from phenocast.calibration.stability import (
     Axes,
     Slopes,
@@ -69,7 +60,6 @@ __all__ = [
     "HeatResponse",
     "HeatScenario",
     "LeftOut",
-    "Pooled",
     "Ranking",
     "Regimes",
     "Responses",
@@ -77,7 +67,6 @@ __all__ = [
     "SensorScores",
     "Slopes",
     "against_best",
-    "count_log_likelihood",
     "dunnett_one_sided",
     "event_series",
     "film_split",
@@ -91,18 +80,12 @@ __all__ = [
     "interval_log_likelihood",
     "leave_one_year_out",
     "pair_films",
-    "partial_pooling",
     "plants_of_percentage",
     "rank_draws",
     "regimes",
     "responses",
-    "season_interval_log_likelihood",
-    "season_log_likelihood",
     "sensor_rows",
     "share_log_likelihood",
     "stability_variance",
     "standard_heat",
-    "stein_shrinkage",
-    "visit_interval",
-    "weight_log_likelihood",
 ]

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from phenocast.calibration.fit_blocks import FitBlock
 from phenocast.calibration.fit_kernel import (
-    DATES,
     FIRST_FLOWER,
     FIRST_PICKED,
     FRUIT,
@@ -312,8 +311,3 @@ def _event_rows(
 def _lines(rows: pd.Series[Any]) -> str:
     """Lines of the file in words: several plots of one day are averaged."""
     return ", ".join(str(int(one)) for one in rows)
-
-
-def is_date(kind: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether records are dates."""
-    return np.isin(kind, DATES)

@@ -85,7 +85,7 @@ def report(error: BaseException) -> int:
         # The reader of a pipe has seen enough; a flush at exit must not complain either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
-    if shows_traces():
+    if os.environ.get("PHENOCAST_DEBUG") == "1":
         import traceback
 
         console.say("".join(traceback.format_exception(error)).rstrip())
@@ -108,11 +108,6 @@ def report(error: BaseException) -> int:
         return NO_ANSWER
     _our_fault(error)
     return OUR_FAULT
-
-
-def shows_traces() -> bool:
-    """Whether a fault is to be shown with its trace (PHENOCAST_DEBUG)."""
-    return os.environ.get("PHENOCAST_DEBUG") == "1"
 
 
 def _show_usage(error: click.UsageError) -> None:

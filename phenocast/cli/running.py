@@ -74,28 +74,12 @@ def load(path: Path) -> Loaded:
     NoAnswerError
         Where more weather is missing than may be filled.
     """
-    from phenocast.io import read_season, season_inputs
+    from phenocast.io import read_season, season_inputs, season_weather
 
     _refuse_weather(path)
     season = read_season(path)
-    notes, weather = _weather_of((season, path.parent))
-    return Loaded(season, notes, weather, season_inputs(path, season))
-
-
-def load_to_forecast(path: Path) -> Loaded:
-    """As `load`, and make ready what a forecast runs on, while a copy reads the weather."""
-    from phenocast.cli.beside import Beside
-    from phenocast.cli.ready import ready_to_forecast, ready_to_read
-
-    _refuse_weather(path)
-    with Beside(ready_to_read, _weather_of) as copy:
-        from phenocast.io import read_season, season_inputs  # once the copy is made
-
-        season = read_season(path)
-        copy.ask((season, path.parent))
-        ready_to_forecast()
-        notes, weather = copy.answer()
-    return Loaded(season, notes, weather, season_inputs(path, season))
+    records = season_weather(season, path.parent)
+    return Loaded(season, records.notes, hourly(season, records), season_inputs(path, season))
 
 
 def _refuse_weather(path: Path) -> None:
@@ -113,15 +97,6 @@ def _refuse_weather(path: Path) -> None:
                 "`phenocast template season` shows one",
             )
         )
-
-
-def _weather_of(asked: tuple[Season, Path]) -> tuple[tuple[str, ...], SeasonWeather]:
-    """Notes of the weather readers and the weather, of a season in a folder."""
-    from phenocast.io import season_weather
-
-    season, folder = asked
-    records = season_weather(season, folder)
-    return records.notes, hourly(season, records)
 
 
 def picks_of(records: Path, loaded: Mapping[str, Loaded]) -> HarvestRecords:

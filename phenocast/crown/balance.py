@@ -17,8 +17,6 @@ compiles; the same functions run uncompiled.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
@@ -318,14 +316,3 @@ def starting_state(air_c: NDArray[np.float64], deep_c: float) -> NDArray[np.floa
     mean = float(np.mean(air_c[:72]))
     one = np.array([mean, mean, deep_c, mean, mean, 0.0])
     return np.stack([one, one])
-
-
-def uncompiled(function: Any) -> Any:
-    """Return the plain Python function behind a compiled one, or the function itself.
-
-    Examples
-    --------
-    >>> uncompiled(run_bed).__name__
-    'run_bed'
-    """
-    return getattr(function, "py_func", function)

@@ -6,8 +6,6 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.crown.sky import STEFAN_BOLTZMANN
-
 # Molar heat capacity of air, Campbell and Norman (1998), section 3.6 [J mol-1 K-1].
 MOLAR_HEAT_CAPACITY = 29.3
 GRAVITY_M_S2 = 9.81
@@ -82,9 +80,7 @@ def stability(damping: float, wind_m_s: float, air_c: float) -> float:
     return damping * GRAVITY_M_S2 * WIND_HEIGHT_M / ((air_c + 273.15) * speed * speed)
 
 
-def leaf_conductance(
-    wind_m_s: NDArray[np.float64], size_m: float
-) -> NDArray[np.float64]:
+def leaf_conductance(wind_m_s: NDArray[np.float64], size_m: float) -> NDArray[np.float64]:
     """Heat conductance of a small plant part in the gusty wind of the field.
 
     Parameters
@@ -111,33 +107,3 @@ def leaf_conductance(
     """
     molar = 1.4 * 0.135 * np.sqrt(np.asarray(wind_m_s, dtype=np.float64) / size_m)
     return np.asarray(molar * MOLAR_HEAT_CAPACITY, dtype=np.float64)
-
-
-def radiative_conductance(
-    air_c: NDArray[np.float64], emittance: float = 1.0
-) -> NDArray[np.float64]:
-    """Conductance that carries the same heat as longwave exchange near air temperature.
-
-    Parameters
-    ----------
-    air_c : array of float64, any shape
-        Air temperature. [degC]
-    emittance : float
-        Longwave emittance of the surface. [-]
-
-    Returns
-    -------
-    array of float64, same shape
-        4 eps sigma T^3. [W m-2 K-1]
-
-    Notes
-    -----
-    Campbell and Norman (1998), eq. 12.7, there in molar units.
-
-    Examples
-    --------
-    >>> round(float(radiative_conductance(np.array(20.0))), 2)
-    5.71
-    """
-    kelvin = np.asarray(air_c, dtype=np.float64) + 273.15
-    return np.asarray(4.0 * emittance * STEFAN_BOLTZMANN * kelvin**3, dtype=np.float64)

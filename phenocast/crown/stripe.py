@@ -7,9 +7,6 @@ from numpy.typing import NDArray
 
 Values = float | NDArray[np.float64]
 
-# The film under a stripe: stripes are printed or laid on this film of calibration/films.toml.
-SHOULDER_FILM = "black"
-
 
 def stripe_weight(
     width_m: Values, depth_m: Values, offset_m: Values = 0.0

@@ -7,7 +7,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-_NORMAL = NormalDist()
+NORMAL = NormalDist()
 
 
 def even_shares(rng: np.random.Generator, n: int) -> NDArray[np.float64]:
@@ -22,17 +22,6 @@ def even_shares(rng: np.random.Generator, n: int) -> NDArray[np.float64]:
     [0, 1, 2, 3]
     """
     return (rng.permutation(n) + rng.random(n)) / n
-
-
-def normal_share(score: float) -> float:
-    """Return the share of a standard normal below a score.
-
-    Examples
-    --------
-    >>> round(normal_share(1.96), 3)
-    0.975
-    """
-    return _NORMAL.cdf(score)
 
 
 def normal_scores(shares: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -52,5 +41,5 @@ def normal_scores(shares: NDArray[np.float64]) -> NDArray[np.float64]:
     """
     scores = np.where(shares <= 0.0, -np.inf, np.inf)
     inside = (shares > 0.0) & (shares < 1.0)
-    scores[inside] = [_NORMAL.inv_cdf(share) for share in shares[inside].tolist()]
+    scores[inside] = [NORMAL.inv_cdf(share) for share in shares[inside].tolist()]
     return scores

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.parameters.certificate import Parameter
-from phenocast.parameters.even_draws import even_shares, normal_scores, normal_share
+from phenocast.parameters.even_draws import NORMAL, even_shares, normal_scores
 
 
 @dataclass(frozen=True)
@@ -194,7 +194,7 @@ def _rows(seed: int, n_rows: int, n: int) -> NDArray[np.int64]:
 def _draw_one(parameter: Parameter, entropy: tuple[int, ...], n: int) -> NDArray[np.float64]:
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(entropy)))
     share = even_shares(rng, n)
-    low = normal_share((parameter.lower - parameter.value) / parameter.sd)
-    high = normal_share((parameter.upper - parameter.value) / parameter.sd)
+    low = NORMAL.cdf((parameter.lower - parameter.value) / parameter.sd)
+    high = NORMAL.cdf((parameter.upper - parameter.value) / parameter.sd)
     drawn = parameter.value + parameter.sd * normal_scores(low + share * (high - low))
     return np.clip(drawn, parameter.lower, parameter.upper)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from phenocast.forecast.summary import LEVELS, ordered_quantiles
 from phenocast.planning.choice_blocks import by_blocks
@@ -82,7 +82,7 @@ def standing_of(values: Array, trusted: NDArray[np.bool_] | None = None) -> Stan
         mine = table[rows]
         ordered = np.sort(mine, axis=-1)
         levels[rows] = ordered_quantiles(ordered)
-        worst[rows] = _lowest_mean(ordered, WORST_SHARE)
+        worst[rows] = worst_mean(ordered)
         error[rows], margin[rows] = paired_error(values[best] - values[rows])
 
     by_blocks(stand, options)
@@ -114,19 +114,13 @@ def beats(values: Array, other: Array) -> Array:
     return np.asarray((better + 0.5 * level) / len(other))
 
 
-def worst_mean(values: ArrayLike, share: float = WORST_SHARE) -> Array:
-    """Return the mean of the lowest share of the last axis (CVaR of the low tail).
+def worst_mean(ordered: Array, share: float = WORST_SHARE) -> Array:
+    """Return the mean of the lowest share of the last axis, along which values rise (CVaR).
 
     Examples
     --------
     >>> worst_mean(np.arange(20.0)[None, :]).tolist()
     [0.5]
     """
-    table = np.sort(np.asarray(values, dtype=np.float64), axis=-1)
-    return _lowest_mean(table, share)
-
-
-def _lowest_mean(ordered: Array, share: float) -> Array:
-    """`worst_mean` of values that rise along the last axis."""
     count = max(1, round(share * ordered.shape[-1]))
     return np.asarray(ordered[..., :count].mean(axis=-1), dtype=np.float64)

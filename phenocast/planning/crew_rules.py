@@ -1,4 +1,4 @@
-"""Overtime and piece pay by a stated rule set. The numbers are local law: the user states them.
+"""Overtime by a stated rule set. The numbers are local law: the user states them.
 
 A rule set multiplies the wage above limits of a day and of a week. An hour is paid once at the
 highest multiplier that it falls under: hours already paid above the plain wage for the day do not
@@ -252,14 +252,3 @@ def extra_hours(
             hours += before.hours
         steps.append(ExtraHours(hours, cost))
     return tuple(steps)
-
-
-def piece_pay(trays: float, hours: float, piece_rate: float, hourly_floor: float) -> float:
-    """Return pay by the piece, topped up to an hourly floor.
-
-    Examples
-    --------
-    >>> piece_pay(40.0, 8.0, 2.0, 12.0), piece_pay(60.0, 8.0, 2.0, 12.0)
-    (96.0, 120.0)
-    """
-    return max(trays * piece_rate, hours * hourly_floor)

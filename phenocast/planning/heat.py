@@ -157,22 +157,6 @@ def wbgt_c(
     return np.asarray(found - 273.15)
 
 
-def wbgt_simple_c(air_c: ArrayLike, humidity_pct: ArrayLike) -> Array:
-    """Return the simplified WBGT [degC]; it takes moderately strong sun and light wind for granted.
-
-    0.567 Ta + 0.393 e + 3.94 with e the vapour pressure [hPa]. For a rough look only: at night and
-    under cloud it is too high by several degrees. Recalled.
-
-    Examples
-    --------
-    >>> wbgt_simple_c(30.0, 50.0).round(3)
-    np.float64(29.259)
-    """
-    air = np.asarray(air_c, dtype=np.float64)
-    vapour = np.asarray(humidity_pct) / 100.0 * 6.105 * np.exp(17.27 * air / (237.7 + air))
-    return np.asarray(0.567 * air + 0.393 * vapour + 3.94)
-
-
 def exposure_limit_c(work_w: ArrayLike, *, acclimatised: bool) -> Array:
     """Return the NIOSH limit of the one-hour mean WBGT [degC] (publication 2016-106, section 8.1).
 

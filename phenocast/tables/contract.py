@@ -169,14 +169,6 @@ class TableContract:
             raise InputError(faults)
         return frame
 
-    def describe(self) -> str:
-        """Return the contract as lines of text: column, unit, range and meaning."""
-        return "\n".join(
-            f"{column.name} [{column.unit or column.kind}]: {column.meaning}"
-            + (f" ({_range(column)})" if math.isfinite(column.upper - column.lower) else "")
-            for column in self.columns
-        )
-
     def _column_faults(self, frame: pd.DataFrame, column: Column) -> list[Fault]:
         values = frame[column.name]
         faults = []

@@ -9,9 +9,9 @@ from phenocast.thermal_time.degree_days import degree_days
 from phenocast.thermal_time.degree_hours import degree_hours
 from phenocast.thermal_time.heat_rate import heat_rate
 from phenocast.thermal_time.lighting import felt_photoperiod_h, lit_hours
-from phenocast.thermal_time.photoperiod import photoperiod_h, sun_passages_h
 from phenocast.thermal_time.responses import trapezoid, wang_engel, yan_hunt, yin_beta
 from phenocast.thermal_time.stress import degree_hours_above, hours_above
+from phenocast.weather.solar import photoperiod_h, sun_passages_h
 
 __all__ = [
     "chill_hours",

@@ -23,7 +23,7 @@ from phenocast.errors import Fault, InputError
 from phenocast.season.describe import Lighting
 from phenocast.season.site import Site
 from phenocast.thermal_time._checks import FloatArray, floats, require_choice
-from phenocast.thermal_time.photoperiod import sun_passages_h
+from phenocast.weather.solar import sun_passages_h
 
 Spells = Sequence[tuple[ArrayLike, ArrayLike]]
 """Spells as (start, end) in clock hours, 0 to 24. An end before its start runs past midnight; an

@@ -20,7 +20,6 @@ from phenocast.trials.results import (
 )
 from phenocast.trials.seasons import SeasonTrial, analyse_seasons
 from phenocast.trials.split_plot import analyse_split_plots
-from phenocast.trials.trend import Trend, sub_plot_trend
 
 __all__ = [
     "BlockAnalysis",
@@ -33,7 +32,6 @@ __all__ = [
     "SplitPlotAnalysis",
     "SplitPlots",
     "StandardError",
-    "Trend",
     "analyse_blocks",
     "analyse_seasons",
     "analyse_split_plots",
@@ -41,7 +39,6 @@ __all__ = [
     "differences",
     "require_beds",
     "split_plots",
-    "sub_plot_trend",
     "trial_document",
     "what_differs",
 ]

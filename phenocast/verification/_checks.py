@@ -32,15 +32,3 @@ def require_level(name: str, level: ArrayLike) -> FloatArray:
         value=levels.tolist(),
     )
     return levels
-
-
-def require_probabilities(name: str, values: ArrayLike) -> FloatArray:
-    """Probabilities as floats, refused outside 0 to 1; NaN passes."""
-    probabilities = floats(values)
-    require(
-        ~((probabilities < 0.0) | (probabilities > 1.0)),
-        f"{name} holds values that are not probabilities",
-        where=name,
-        allowed="0 to 1",
-    )
-    return probabilities

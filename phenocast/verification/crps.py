@@ -1,4 +1,4 @@
-"""Continuous ranked probability score: of a normal forecast and of an ensemble.
+"""Continuous ranked probability score of an ensemble.
 
 The score has the unit of the forecast (days, for a date), and is the absolute error where the
 forecast is a single value. Lower is better.
@@ -10,40 +10,8 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtr
 
 from phenocast.verification._checks import FloatArray, floats, require
-
-
-def crps_normal(observed: ArrayLike, mean: ArrayLike, sd: ArrayLike) -> FloatArray:
-    """Score of normal forecasts.
-
-    Parameters
-    ----------
-    observed, mean, sd : arrays that broadcast; the standard deviation is more than 0.
-
-    Returns
-    -------
-    Score of each case, broadcast shape, in the unit of the forecast.
-
-    Raises
-    ------
-    InputError : a standard deviation that is not above 0.
-
-    Notes
-    -----
-    Gneiting and Raftery (2007), J. Amer. Stat. Assoc. 102:359-378.
-
-    Examples
-    --------
-    >>> round(float(crps_normal(110.0, 103.0, 6.0)), 4)
-    4.3354
-    """
-    spread = floats(sd)
-    require(~(spread <= 0.0), "standard deviation is not above 0", where="sd", allowed="> 0")
-    z = (floats(observed) - floats(mean)) / spread
-    density = np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
-    return np.asarray(spread * (z * (2.0 * ndtr(z) - 1.0) + 2.0 * density - 1.0 / np.sqrt(np.pi)))
 
 
 def crps_ensemble(

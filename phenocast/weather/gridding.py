@@ -16,7 +16,7 @@ from phenocast.weather.estimates import spread_solar
 from phenocast.weather.humidity import daily_vapour_pressure_from_mean
 from phenocast.weather.local_time import local_day_and_clock
 from phenocast.weather.records import WeatherRecords
-from phenocast.weather.solar import sunrise_and_sunset_h
+from phenocast.weather.solar import SUNRISE_DEG, sun_passages_h
 
 Hours = NDArray[np.float64]
 
@@ -215,7 +215,10 @@ def curve_hours(
     """
     days, clock = local_day_and_clock(time, offset_h)
     dates = days[0] + np.arange(len(low)).astype("timedelta64[D]")
-    sunrise, sunset = sunrise_and_sunset_h(dates, site, offset_h)
+    sunrise, sunset = (
+        hour + offset_h
+        for hour in sun_passages_h(dates, site.latitude, SUNRISE_DEG, longitude=site.longitude)
+    )
     at = np.arange(24) + clock[0] % 1.0 + 0.5
     made = np.full((len(low), 24), np.nan)
     known = ~np.isnan(low)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -303,7 +303,7 @@ class SeasonWeather:
 
     Examples
     --------
-    >>> SeasonWeather().given()
+    >>> SeasonWeather().tables()
     ()
     """
 
@@ -311,10 +311,6 @@ class SeasonWeather:
     history: HourlyWeather | None = None
     outlook: Mapping[int, HourlyWeather] = field(default_factory=dict)
     nursery: HourlyWeather | None = None
-
-    def given(self) -> tuple[str, ...]:
-        """Return the names of the parts that the season has."""
-        return tuple(f.name for f in fields(self) if getattr(self, f.name))
 
     def tables(self) -> tuple[HourlyWeather, ...]:
         """Return the tables of all parts, the first member standing for the outlook."""

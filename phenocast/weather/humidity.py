@@ -24,17 +24,6 @@ def air_pressure(elevation_m: ArrayLike) -> Floats:
     return np.asarray(101.3 * ((293.0 - 0.0065 * z) / 293.0) ** 5.26)
 
 
-def psychrometric_constant(pressure_kpa: ArrayLike) -> Floats:
-    """Return the psychrometric constant [kPa degC-1] at an air pressure [kPa] (FAO-56 eq. 8).
-
-    Examples
-    --------
-    >>> round(float(psychrometric_constant(81.8)), 3)
-    0.054
-    """
-    return 0.665e-3 * np.asarray(pressure_kpa, dtype=np.float64)
-
-
 # The saturation curve of FAO Irrigation and Drainage Paper 56 (1998), eqs. 11 and 13: here for
 # arrays, in `phenocast.crown.sprinkling` for one temperature inside a kernel.
 SATURATION_AT_0_KPA = 0.6108
@@ -94,21 +83,6 @@ def vapour_pressure_from_dew_point(dew_point_c: ArrayLike) -> Floats:
     return saturation_vapour_pressure(dew_point_c)
 
 
-def vapour_pressure_from_wet_bulb(
-    wet_bulb_c: ArrayLike, dry_bulb_c: ArrayLike, pressure_kpa: ArrayLike
-) -> Floats:
-    """Return the vapour pressure [kPa] from an aspirated psychrometer (eq. 15, 16).
-
-    Examples
-    --------
-    >>> round(float(vapour_pressure_from_wet_bulb(19.5, 25.6, 87.9)), 2)
-    1.91
-    """
-    wet, dry = np.asarray(wet_bulb_c, dtype=np.float64), np.asarray(dry_bulb_c, dtype=np.float64)
-    constant = 0.000662 * np.asarray(pressure_kpa, dtype=np.float64)
-    return np.asarray(saturation_vapour_pressure(wet) - constant * (dry - wet))
-
-
 def vapour_pressure_from_humidity(air_c: ArrayLike, relative_humidity_pct: ArrayLike) -> Floats:
     """Return the vapour pressure [kPa] of air [degC] at a relative humidity [%] (eq. 10).
 
@@ -119,22 +93,6 @@ def vapour_pressure_from_humidity(air_c: ArrayLike, relative_humidity_pct: Array
     """
     humidity = np.asarray(relative_humidity_pct, dtype=np.float64)
     return np.asarray(humidity / 100.0 * saturation_vapour_pressure(air_c))
-
-
-def daily_vapour_pressure(
-    air_max_c: ArrayLike, air_min_c: ArrayLike, humidity_max_pct: ArrayLike,
-    humidity_min_pct: ArrayLike,
-) -> Floats:
-    """Return the mean vapour pressure of a day [kPa] from the extremes of temperature [degC] and
-    relative humidity [%] (eq. 17).
-
-    Examples
-    --------
-    >>> round(float(daily_vapour_pressure(25.0, 18.0, 82.0, 54.0)), 2)
-    1.7
-    """
-    night = vapour_pressure_from_humidity(air_min_c, humidity_max_pct)
-    return np.asarray((night + vapour_pressure_from_humidity(air_max_c, humidity_min_pct)) / 2.0)
 
 
 def daily_vapour_pressure_from_mean(

@@ -1,16 +1,17 @@
 """Where the sun stands, how long the day is, and what a clear sky would give: through pvlib.
 
-pvlib takes half a second to load, so it is loaded where it is called, and the clear-sky year of a
-site, which every run needs, is kept on disk.
+pvlib takes half a second to load, so it is loaded where it is called, and what every run needs, the
+clear-sky year of a site and the sun at noon, is kept on disk.
 
-Every function that speaks of day length takes the angle of the sun's centre below the horizon at
-which its day begins and ends, because definitions in use differ by more than an hour:
+Every function that speaks of day length takes the angle of the sun's centre below the level
+horizon, without refraction, at which its day begins and ends, because definitions in use differ by
+more than an hour (civil twilight adds 0.9 to 1.6 h to sunrise-to-sunset between 28 and 52 degrees):
 
-====================  =====================================================================
-`SUN_CENTRE`          0 deg: the sun's centre on a flat horizon, no refraction (FAO-56)
-`ALMANAC`             0.8333 deg: upper limb with refraction, sunrise and sunset of an almanac
-`CIVIL_TWILIGHT`      6 deg: light enough for many photoperiod responses
-====================  =====================================================================
+===================== =====================================================================
+0                     the sun's centre on a flat horizon (FAO-56)
+`SUNRISE_DEG`         0.8333: upper limb, mean refraction counted, sunrise and sunset of almanacs
+`CIVIL_TWILIGHT_DEG`  6: civil twilight, light enough for many photoperiod responses
+===================== =====================================================================
 """
 
 from __future__ import annotations
@@ -23,16 +24,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from phenocast.cache import cached_table
 from phenocast.errors import Fault, InputError
-from phenocast.season.site import Site
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from phenocast.season.site import Site
+
 Floats = NDArray[np.float64]
 
-SUN_CENTRE = 0.0
-ALMANAC = 0.8333
-CIVIL_TWILIGHT = 6.0
+SUNRISE_DEG = 0.8333
+CIVIL_TWILIGHT_DEG = 6.0
 
 LINKE_TURBIDITY = 3.0
 """Linke turbidity of clean, moderately moist air, taken where a caller states no other."""
@@ -41,6 +42,10 @@ _TROPICAL_YEAR_D = 365.24219
 _FIRST_REFERENCE_DAY = np.datetime64("2020-01-01", "D")
 _REFERENCE_DAYS = 367
 _PARTS_OF_HOUR = 4
+
+_TT_MINUS_UT_S = 67.0  # a second of it moves the day's length by less than a millisecond
+_BLOCK_D = 4096  # days since 1970 that are computed and kept together, some eleven years
+_ITERATIONS = 6  # each brings the passages some thirty times nearer
 
 
 def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> Floats:
@@ -58,6 +63,7 @@ def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> Floats:
 
     Examples
     --------
+    >>> from phenocast.season.site import Site
     >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
     >>> noon = np.array(["2026-06-21T13:04"], dtype="datetime64[m]")
     >>> round(float(sun_elevation_deg(noon, site)[0]), 1)
@@ -69,96 +75,82 @@ def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> Floats:
     return np.asarray(position["apparent_elevation"], dtype=np.float64)
 
 
-def day_length_h(
-    dates: NDArray[np.datetime64], latitude: ArrayLike, sun_angle_deg: float,
-    longitude: float = 0.0,
+def photoperiod_h(
+    dates: ArrayLike, latitude: float, sun_angle_deg: float, *, longitude: float = 0.0
 ) -> Floats:
-    """Return how long the sun's centre stands above ``-sun_angle_deg`` on each date [h].
-
-    The declination is that of the NREL solar position algorithm at local noon, so neither leap
-    years nor the century move the result; within 0.01 h of pvlib's own sunrise and sunset between
-    60 deg south and north.
+    """Hours from the morning to the evening passage of the sun through an angle below the horizon.
 
     Parameters
     ----------
-    dates : array [n] of datetime64[D]
-        Local dates.
-    latitude : float or array that broadcasts to [n]
-        [deg, north positive]
-    sun_angle_deg : float
-        Angle of the sun's centre below the horizon at the start and end of the day [deg]:
-        `SUN_CENTRE`, `ALMANAC`, `CIVIL_TWILIGHT` or any other between -5 and 18.
-    longitude : float
-        [deg, east positive]; moves noon, and the result by seconds.
+    dates : local calendar dates, any shape (datetime64, or anything NumPy reads as dates).
+    latitude : north positive, -90 to 90. [deg]
+    sun_angle_deg : depression of the sun's centre at which the day begins and ends, -5 to 18
+        (0.8333 sunrise to sunset, 6 civil twilight). [deg]
+    longitude : east positive, -180 to 180; it moves the day's length by at most two minutes at
+        52 degrees of latitude. [deg]
 
     Returns
     -------
-    array [n]
-        0 where the sun does not rise above the angle, 24 where it does not set below it.
+    Day length, shape of `dates`. 24 where the sun stays above the angle, 0 where below. [h]
 
     Raises
     ------
-    InputError
-        When the latitude or the angle is impossible.
+    InputError : latitude, longitude or angle outside their range; a missing date.
+
+    Notes
+    -----
+    Declination and right ascension of the Solar Position Algorithm (Reda and Andreas 2004, Solar
+    Energy 76:577-589) as pvlib computes them, at the noons around each date; a parabola between the
+    noons gives the sun at the instants of the two passages.
 
     Examples
     --------
-    >>> days = np.array(["2025-06-21", "2025-12-21"], dtype="datetime64[D]")
-    >>> day_length_h(days, 38.0, ALMANAC).round(2)
-    array([14.8 ,  9.52])
-    >>> day_length_h(days, 75.0, ALMANAC)
-    array([24.,  0.])
+    >>> photoperiod_h(["2025-06-21", "2025-12-21"], 28.0, SUNRISE_DEG).round(2).tolist()
+    [13.92, 10.37]
+    >>> float(photoperiod_h("2025-06-21", 70.0, CIVIL_TWILIGHT_DEG))
+    24.0
     """
-    phi = np.asarray(latitude, dtype=np.float64)
-    faults = []
-    if not np.all(np.abs(phi) <= 90.0):
-        faults.append(Fault("latitude out of range", where="latitude", value=latitude,
-                            allowed="-90 to 90 deg"))
-    if not -5.0 <= sun_angle_deg <= 18.0:
-        faults.append(Fault("sun angle out of range", where="sun_angle_deg", value=sun_angle_deg,
-                            allowed="-5 to 18 deg below the horizon"))
-    if faults:
-        raise InputError(faults)
-    delta = np.radians(_declination_deg(np.asarray(dates, dtype="datetime64[D]"), longitude))
-    phi = np.radians(np.clip(phi, -89.999, 89.999))
-    below = np.sin(np.radians(-sun_angle_deg))
-    cosine = (below - np.sin(phi) * np.sin(delta)) / (np.cos(phi) * np.cos(delta))
-    return np.asarray(24.0 / np.pi * np.arccos(np.clip(cosine, -1.0, 1.0)))
+    rise, sets = sun_passages_h(dates, latitude, sun_angle_deg, longitude=longitude)
+    return np.asarray(sets - rise)
 
 
-def sunrise_and_sunset_h(
-    dates: NDArray[np.datetime64], site: Site, utc_offset_h: float, sun_angle_deg: float = ALMANAC
+def sun_passages_h(
+    dates: ArrayLike, latitude: float, sun_angle_deg: float, *, longitude: float = 0.0
 ) -> tuple[Floats, Floats]:
-    """Return the clock of sunrise and sunset on each local date [h].
+    """UTC hours at which the sun passes an angle below the horizon, morning and evening.
 
     Parameters
     ----------
-    dates : array [n] of datetime64[D]
-    site : Site
-    utc_offset_h : float
-        Offset of the clock from UTC [h].
-    sun_angle_deg : float
-        See `day_length_h`.
+    dates, latitude, sun_angle_deg, longitude : as `photoperiod_h`.
 
     Returns
     -------
-    sunrise_h, sunset_h : arrays [n]
-        Symmetrical about solar noon; equal to it in polar night, 12 h to either side in polar day.
+    Morning and evening passage, shape of `dates`, counted from 00:00 UTC of the calendar date;
+    below 0 or above 24 where the local day reaches into the neighbouring UTC one. [h]
+    Where the sun stays above the angle they are 24 h apart around noon, where it stays below they
+    coincide at noon.
+
+    Raises
+    ------
+    InputError : as `photoperiod_h`.
 
     Examples
     --------
-    >>> site = Site("check", 28.0, -82.0, 40.0, "America/New_York")
-    >>> rise, fall = sunrise_and_sunset_h(np.array(["2025-06-21"], "datetime64[D]"), site, -5.0)
-    >>> rise.round(2), fall.round(2)
-    (array([5.54]), array([19.46]))
+    >>> rise, sets = sun_passages_h("2025-06-21", 28.0, SUNRISE_DEG, longitude=-82.0)
+    >>> round(float(rise), 2), round(float(sets), 2)
+    (10.54, 24.46)
     """
-    half = day_length_h(dates, site.latitude, sun_angle_deg, site.longitude) / 2.0
+    _require_range("latitude", latitude, -90.0, 90.0)
+    _require_range("longitude", longitude, -180.0, 180.0)
+    _require_range("sun_angle_deg", sun_angle_deg, -5.0, 18.0)
     days = np.asarray(dates, dtype="datetime64[D]")
-    middle = _noon_utc(days, site.longitude)
-    position = _positions(_utc_index(middle), 0.0, site.longitude)
-    equation_h = np.asarray(position["equation_of_time"], dtype=np.float64) / 60.0
-    noon = 12.0 - site.longitude / 15.0 + utc_offset_h - equation_h
-    return noon - half, noon + half
+    if bool(np.any(np.isnat(days))):
+        raise InputError(
+            Fault(what="missing date", where="dates", do="give a calendar date for every day")
+        )
+    distinct, position = np.unique(days.astype(np.int64), return_inverse=True)
+    rise, sets = _passages(distinct, latitude, sun_angle_deg, longitude)
+    return rise[position].reshape(days.shape), sets[position].reshape(days.shape)
 
 
 def clear_sky_w_m2(
@@ -191,6 +183,7 @@ def clear_sky_w_m2(
 
     Examples
     --------
+    >>> from phenocast.season.site import Site
     >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
     >>> hours = np.array(["2031-06-21T12", "2031-06-21T23"], dtype="datetime64[h]")
     >>> clear_sky_w_m2(hours, site).round(-1)
@@ -254,13 +247,6 @@ def _turbidity_of_days(turbidity: tuple[float, ...]) -> Floats:
     return np.asarray(np.interp(days, middles, np.asarray(turbidity), period=366.0))
 
 
-def _declination_deg(days: NDArray[np.datetime64], longitude: float) -> Floats:
-    """Return the sun's declination at local noon [deg]: its true elevation seen from the pole."""
-    index = _utc_index(_noon_utc(days, longitude))
-    position = _positions(index, 90.0, 0.0)
-    return np.asarray(position["elevation"], dtype=np.float64)
-
-
 def _positions(
     index: pd.DatetimeIndex, latitude: float, longitude: float, **options: float
 ) -> pd.DataFrame:
@@ -272,13 +258,87 @@ def _positions(
     return found
 
 
-def _noon_utc(days: NDArray[np.datetime64], longitude: float) -> NDArray[np.datetime64]:
-    minutes = round((12.0 - longitude / 15.0) * 60.0)
-    start: NDArray[np.datetime64] = days.astype("datetime64[m]")
-    return np.asarray(start + np.timedelta64(minutes, "m"), dtype="datetime64[m]")
-
-
 def _utc_index(instants: NDArray[np.datetime64]) -> pd.DatetimeIndex:
     import pandas as pd
 
     return pd.DatetimeIndex(instants.astype("datetime64[ns]"), tz="UTC")
+
+
+def _passages(
+    day: NDArray[np.int64], latitude: float, sun_angle_deg: float, longitude: float
+) -> tuple[Floats, Floats]:
+    """Both passages for rising days since 1970, in hours from 00:00 UTC of the day."""
+    equation, declination = _sun_at_noons(day)
+    noon = np.full(day.shape, 12.0 - longitude / 15.0)
+    for _ in range(_ITERATIONS):
+        noon = 12.0 - (longitude + _between_noons(equation, noon)) / 15.0
+    passages = []
+    for side in (-1.0, 1.0):
+        time = noon
+        for _ in range(_ITERATIONS):
+            half_day = _half_day_deg(_between_noons(declination, time), latitude, sun_angle_deg)
+            time = 12.0 + (side * half_day - longitude - _between_noons(equation, time)) / 15.0
+        # up or down all day: 12 h on either side of noon, or noon itself
+        time = np.where(half_day >= 180.0, noon + side * 12.0, time)
+        passages.append(np.where(half_day <= 0.0, noon, time))
+    return passages[0], passages[1]
+
+
+def _sun_at_noons(day: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """Equation of time and declination [deg] at the noons around each day, `[3, n]`."""
+    around = day + np.array([[-1], [0], [1]])
+    blocks = around // _BLOCK_D
+    equation, declination = np.empty((2, *around.shape))
+    for block in np.unique(blocks):
+        mine = blocks == block
+        table = _block_of_noons(int(block))[:, around[mine] - block * _BLOCK_D]
+        equation[mine], declination[mine] = table
+    return equation, declination
+
+
+@lru_cache(maxsize=64)
+def _block_of_noons(block: int) -> Floats:
+    """Equation of time and declination [deg] at noon of the days of a block, `[2, _BLOCK_D]`."""
+    return cached_table(
+        "noon-sun", (2, _BLOCK_D), [block], made_by=["pvlib"], source=__file__,
+        make=lambda: _compute_noons(block * _BLOCK_D + np.arange(_BLOCK_D)),
+    )
+
+
+def _compute_noons(day: NDArray[np.int64]) -> Floats:
+    from pvlib import spa
+
+    sidereal, right_ascension, declination = spa.solar_position(
+        day * 86400.0 + 43200.0, 0.0, 0.0, 0.0, 0.0, 0.0, _TT_MINUS_UT_S, 0.0, 1, sst=True
+    )
+    equation = (sidereal - right_ascension + 180.0) % 360.0 - 180.0
+    return np.stack([equation, declination])
+
+
+def _between_noons(values: Floats, hour: Floats) -> Floats:
+    """Parabola through three noons, at an hour counted from 00:00 UTC of the middle day."""
+    x = (hour - 12.0) / 24.0
+    before, at, after = values
+    return np.asarray(at + x * ((after - before) + x * (after - 2.0 * at + before)) / 2.0)
+
+
+def _half_day_deg(declination: Floats, latitude: float, sun_angle_deg: float) -> Floats:
+    """Hour angle [deg] at which such a sun passes the angle; 0 or 180 where it never does."""
+    lat, dec = np.radians(latitude), np.radians(declination)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        cosine = (-np.sin(np.radians(sun_angle_deg)) - np.sin(lat) * np.sin(dec)) / (
+            np.cos(lat) * np.cos(dec)
+        )
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
+def _require_range(name: str, value: float, low: float, high: float) -> None:
+    if not low <= value <= high:
+        raise InputError(
+            Fault(
+                what=f"{name} is outside its range",
+                where=name,
+                value=value,
+                allowed=f"{low:g} to {high:g} [deg]",
+            )
+        )

@@ -27,7 +27,7 @@ import pvlib
 
 from phenocast.season.site import Site
 from phenocast.weather import CURVES, DEFAULT_CURVE, hours_from_extremes
-from phenocast.weather.solar import sunrise_and_sunset_h
+from phenocast.weather.solar import SUNRISE_DEG, sun_passages_h
 
 ROOT = Path(__file__).resolve().parents[2]
 READINGS_PER_DAY = 24
@@ -87,7 +87,11 @@ def contest(found: list[Station], reading_at_h: float) -> list[Score]:
     scores = []
     for station in found:
         days = np.datetime64("2001-01-01") + np.arange(365)  # a typical year has no year of its own
-        rise, fall = sunrise_and_sunset_h(days, station.site, station.utc_offset_h)
+        site = station.site
+        rise, fall = (
+            hour + station.utc_offset_h
+            for hour in sun_passages_h(days, site.latitude, SUNRISE_DEG, longitude=site.longitude)
+        )
         air = station.air_c
         for curve in CURVES:
             made = hours_from_extremes(

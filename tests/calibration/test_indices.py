@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 from scipy.stats import linregress, multivariate_t
-from statsmodels.stats.meta_analysis import combine_effects
 
 from phenocast.calibration import (
     against_best,
@@ -12,7 +11,6 @@ from phenocast.calibration import (
     heat_indices,
     interaction,
     interaction_axes,
-    partial_pooling,
     stability_variance,
 )
 from phenocast.errors import InputError
@@ -185,51 +183,3 @@ def test_a_clear_best_and_a_tie():
 def test_comparisons_without_an_answer_are_refused(means, error, df, said):
     with pytest.raises(InputError, match=said):
         against_best(means, error, df)
-
-
-def test_pooling_against_statsmodels():
-    y = np.array([12.0, 30.0, 18.0, 45.0, 22.0, 8.0])
-    se = np.array([4.0, 6.0, 3.0, 9.0, 5.0, 12.0])
-    found = partial_pooling(y, se)
-    theirs = combine_effects(y, se**2, method_re="chi2")
-    assert found.between_variance == pytest.approx(theirs.tau2)
-    assert found.between_variance > 0.0
-    assert found.q == pytest.approx(theirs.q)
-    assert found.mean == pytest.approx(theirs.mean_effect_re)
-    assert found.mean_error == pytest.approx(theirs.sd_eff_w_re)
-
-
-def test_pooling_draws_the_unsure_most_and_never_past_the_mean():
-    y, se = np.array([10.0, 10.0, 40.0, 40.0]), np.array([1.0, 10.0, 1.0, 10.0])
-    found = partial_pooling(y, se)
-    moved = np.abs(found.estimates - y)
-    assert moved[1] > 10 * moved[0]
-    assert moved[3] > 10 * moved[2]
-    assert np.all((found.estimates - found.mean) * (y - found.mean) >= 0.0)
-    assert np.all(found.errors < se)
-
-
-def test_pooled_estimates_are_nearer_to_the_truth():
-    rng = np.random.default_rng(12)
-    own = pooled = 0.0
-    for _ in range(400):
-        truth = rng.normal(20.0, 5.0, 12)
-        se = rng.uniform(2.0, 10.0, 12)
-        y = truth + se * rng.normal(size=12)
-        own += float(np.sum((y - truth) ** 2))
-        pooled += float(np.sum((partial_pooling(y, se).estimates - truth) ** 2))
-    assert pooled < 0.5 * own
-
-
-@pytest.mark.parametrize(
-    ("y", "se", "said"),
-    [
-        ([1.0], [1.0], "too few"),
-        ([1.0, 2.0], [1.0, 0.0], r"errors\[1\]"),
-        ([1.0, 2.0, 3.0], [1.0, 1.0], "one error for each"),
-        ([1.0, np.nan], [1.0, 1.0], "missing"),
-    ],
-)
-def test_estimates_that_cannot_be_pooled_are_refused(y, se, said):
-    with pytest.raises(InputError, match=said):
-        partial_pooling(y, se)

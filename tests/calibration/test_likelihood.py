@@ -10,16 +10,9 @@ from scipy import integrate, stats
 
 from phenocast.calibration.criteria import information_criteria
 from phenocast.calibration.likelihood import (
-    count_log_likelihood,
     interval_log_likelihood,
     plants_of_percentage,
     share_log_likelihood,
-    visit_interval,
-    weight_log_likelihood,
-)
-from phenocast.calibration.shared_season import (
-    season_interval_log_likelihood,
-    season_log_likelihood,
 )
 from phenocast.errors import InputError
 
@@ -91,34 +84,6 @@ def test_impossible_dates_are_refused(arguments, message):
         interval_log_likelihood(1.0, 2.0, 1.0, 1.0, student_df=0.0)
 
 
-def test_visits_give_the_bounds():
-    assert visit_interval([40, 43, 46], [True, True, True]) == (-np.inf, 40.0)
-    with pytest.raises(InputError, match="later one"):
-        visit_interval([40, 43, 46], [False, True, False])
-    with pytest.raises(InputError, match="do not rise"):
-        visit_interval([43, 40], [False, True])
-    with pytest.raises(InputError, match="there is none"):
-        visit_interval([], [])
-
-
-@given(st.integers(0, 200), st.floats(0.01, 80.0), st.floats(1e-3, 5.0))
-def test_counts_follow_scipys_negative_binomial(count, mean, k):
-    expected = stats.nbinom.logpmf(count, 1.0 / k, 1.0 / (1.0 + k * mean))
-    found = count_log_likelihood(count, mean, overdispersion=k)
-    assert found == pytest.approx(expected, rel=1e-8, abs=1e-8)
-
-
-def test_counts_without_overdispersion_are_poisson_and_the_limit_is_smooth():
-    counts = np.arange(30)
-    poisson = count_log_likelihood(counts, 7.5)
-    assert poisson == pytest.approx(stats.poisson.logpmf(counts, 7.5), rel=1e-12)
-    for k in (1e-10, 1e-8, 2e-8, 1e-6):
-        near = count_log_likelihood(counts, 7.5, overdispersion=k)
-        assert near == pytest.approx(poisson, abs=300 * k + 2e-6)
-    assert count_log_likelihood(0, 0.0) == 0.0
-    assert count_log_likelihood(2, 0.0) == -np.inf
-
-
 def test_shares_are_binomial():
     k = np.arange(13)
     assert share_log_likelihood(k, 12, 0.37) == pytest.approx(stats.binom.logpmf(k, 12, 0.37))
@@ -126,20 +91,9 @@ def test_shares_are_binomial():
     assert share_log_likelihood(1, 12, 0.0) == -np.inf
 
 
-def test_weights_scatter_more_where_more_is_expected():
-    found = weight_log_likelihood([3.0, 30.0], [5.0, 50.0], relative_sd=0.3, floor_sd=2.0)
-    scale = np.sqrt([4.0 + 1.5**2, 4.0 + 15.0**2])
-    assert found == pytest.approx(stats.norm.logpdf([3.0, 30.0], [5.0, 50.0], scale))
-
-
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: weight_log_likelihood(-1.0, 2.0, relative_sd=0.2, floor_sd=1.0),
-        lambda: weight_log_likelihood(1.0, 2.0, relative_sd=0.2, floor_sd=0.0),
-        lambda: count_log_likelihood(1.5, 2.0),
-        lambda: count_log_likelihood(-1, 2.0),
-        lambda: count_log_likelihood(1, 2.0, overdispersion=-0.1),
         lambda: share_log_likelihood(5, 4, 0.5),
         lambda: share_log_likelihood(3, 4, 1.5),
         lambda: plants_of_percentage(37.0, 4),
@@ -149,51 +103,6 @@ def test_weights_scatter_more_where_more_is_expected():
 def test_impossible_records_are_refused(call):
     with pytest.raises(InputError):
         call()
-
-
-@given(st.lists(st.floats(-9, 9), min_size=1, max_size=6), st.floats(0.2, 4), st.floats(0, 4))
-def test_a_shared_season_is_a_multivariate_normal(residuals, inside, between):
-    n = len(residuals)
-    covariance = inside**2 * np.eye(n) + between**2 * np.ones((n, n))
-    expected = stats.multivariate_normal.logpdf(residuals, np.zeros(n), covariance)
-    (found,) = season_log_likelihood(residuals, [1] * n, residual_sd=inside, season_sd=between)
-    assert found == pytest.approx(expected, rel=1e-8, abs=1e-8)
-
-
-@given(st.lists(st.floats(-20, 20), min_size=1, max_size=5), st.floats(0.3, 4), st.floats(0.1, 6))
-def test_integrating_a_season_effect_over_exact_dates_gives_the_closed_form(dates, inside, between):
-    n = len(dates)
-    closed = season_log_likelihood(dates, [1] * n, residual_sd=inside, season_sd=between)
-    grid = season_interval_log_likelihood(
-        dates, dates, 0.0, [1] * n, scale=inside, season_sd=between
-    )
-    assert grid == pytest.approx(closed, rel=1e-7, abs=1e-7)
-
-
-def test_interval_dates_with_a_season_effect_against_quadrature():
-    low, high, where = np.array([1.0, 3.0, -2.0]), np.array([4.0, np.inf, 1.0]), np.zeros(3)
-
-    def density(effect: float) -> float:
-        given_effect = stats.norm.cdf(high - effect, 0, 1.5) - stats.norm.cdf(low - effect, 0, 1.5)
-        return float(np.prod(given_effect) * stats.norm.pdf(effect, 0, 2.5))
-
-    expected = np.log(integrate.quad(density, -30, 30, epsabs=1e-14)[0])
-    found = season_interval_log_likelihood(low, high, where, ["a"] * 3, scale=1.5, season_sd=2.5)
-    assert found == pytest.approx([expected], rel=1e-8)
-
-
-def test_without_a_season_effect_seasons_add_up_their_records():
-    low, high = np.array([1.0, 3.0, -2.0]), np.array([4.0, 6.0, 1.0])
-    found = season_interval_log_likelihood(low, high, 0.0, [2, 1, 2], scale=1.5, season_sd=0.0)
-    single = interval_log_likelihood(low, high, 0.0, 1.5)
-    assert found == pytest.approx([single[1], single[0] + single[2]])
-
-
-def test_season_labels_must_match():
-    with pytest.raises(InputError, match="one season"):
-        season_log_likelihood([1.0, 2.0], [1], residual_sd=1.0, season_sd=1.0)
-    with pytest.raises(InputError, match="season_sd"):
-        season_log_likelihood([1.0], [1], residual_sd=1.0, season_sd=-1.0)
 
 
 def test_criteria_say_when_there_are_too_few_units():

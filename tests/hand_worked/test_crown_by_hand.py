@@ -32,7 +32,6 @@ from phenocast.crown import (
 )
 from phenocast.crown.convection import (
     leaf_conductance,
-    radiative_conductance,
     stability,
     wind_conductance,
 )
@@ -287,8 +286,6 @@ def test_conductances():
     assert wind_conductance(6.0, 5.0, 1.4) == 13.0
     # 1.4 x 0.135 x sqrt(0.4 / 0.025) x 29.3
     assert leaf_conductance(np.array(0.4), 0.025) == pytest.approx(22.1508)
-    # 4 x 0.9 x 418.765 889 / 293.15
-    assert radiative_conductance(np.array(20.0), 0.9) == pytest.approx(5.1426136910)
 
 
 def test_sky():

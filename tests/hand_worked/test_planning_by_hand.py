@@ -10,7 +10,7 @@ import pytest
 from phenocast.planning.choice_pairs import paired_error
 from phenocast.planning.crew_check import check_plan
 from phenocast.planning.crew_plan import conditional_value_at_risk, plan_crew
-from phenocast.planning.crew_rules import ExtraHours, OvertimeRules, extra_hours, piece_pay
+from phenocast.planning.crew_rules import ExtraHours, OvertimeRules, extra_hours
 from phenocast.planning.crew_table import core_hours
 from phenocast.planning.crew_terms import CrewTerms
 from phenocast.planning.heat import (
@@ -18,10 +18,8 @@ from phenocast.planning.heat import (
     exposure_limit_c,
     heat_index_f,
     heat_index_regression_f,
-    wbgt_simple_c,
     work_share_curves,
 )
-from phenocast.planning.newsvendor import newsvendor
 from phenocast.planning.packing import Tray, cooler_trays_per_day, loading_hours, packing_hours
 from phenocast.planning.picking import (
     PickingRates,
@@ -92,8 +90,6 @@ def test_overtime():
     assert [(step.hours, step.cost) for step in steps] == [
         pytest.approx(pair) for pair in ((10.0, 10.0), (10.0, 15.0), (5.0, 20.0))
     ]
-    assert piece_pay(50.0, 8.0, 2.0, 12.0) == 100.0
-    assert piece_pay(40.0, 8.0, 2.0, 12.0) == 96.0
 
 
 ONE_WEEK = {
@@ -209,15 +205,6 @@ def test_error_of_a_paired_difference_has_a_floor():
         assert (float(error), float(margin)) == pytest.approx((0.5, 6.3531024), rel=1e-6)
 
 
-def test_newsvendor():
-    # 8 too few against 4 too many: two thirds, z 0.430 727, height 0.363 604
-    found = newsvendor(100.0, 10.0, 8.0, 4.0)
-    assert found.amount == pytest.approx(104.3072730)
-    # 10 x (0.363 604 - 0.430 727 / 3); 8 x 100 - 12 x 10 x 0.363 604
-    assert found.expected_lost == pytest.approx(2.2002, abs=1e-3)
-    assert found.expected_profit == pytest.approx(756.3, abs=0.1)
-
-
 def test_prices_of_weeks():
     # low 2 and high 2 x exp(2 x 1.281 552 x 0.25): a spread of 0.25 on the log scale, of which 0.2
     # belong to the season: 0.15
@@ -263,8 +250,6 @@ def test_heat_figures():
     assert moist_and_dry - plain == pytest.approx([1.0, -2.0])
     # clear 0.7: exp(3 - 0.938 - 2.357 143)
     assert float(direct_share(0.7 * 1367.0 * 0.5, 0.5)) == pytest.approx(0.7444252, rel=1e-6)
-    # 30 degC at half of 42.43 hPa (6.105 exp(518.1 / 267.7)): 17.01 + 0.393 x 21.14 + 3.94
-    assert float(wbgt_simple_c(30.0, 50.0)) == pytest.approx(29.259, abs=1e-3)
     # 100 W: log 2: 56.7 - 23, 59.9 - 28.2
     assert float(exposure_limit_c(100.0, acclimatised=True)) == pytest.approx(33.7)
     assert float(exposure_limit_c(100.0, acclimatised=False)) == pytest.approx(31.7)

@@ -13,10 +13,10 @@ from phenocast.parameters import (
     ParameterSet,
     parameter_from_mapping,
     read_toml,
-    references,
     shipped,
 )
 
+REFERENCES = read_toml(shipped("calibration", "references.toml"))
 FILES = ("films.toml", "soils.toml", "cultivars.toml", "packing.toml")
 FIELDS = {
     "value", "unit", "lower", "upper", "sd", "basis", "conditions", "source", "where", "read",
@@ -50,7 +50,7 @@ def test_every_shipped_number_has_a_birth_certificate(path: str, entry: object) 
     assert set(entry) == FIELDS
     parameter = parameter_from_mapping(entry, path)
     assert all(map(math.isfinite, (parameter.value, parameter.lower, parameter.upper)))
-    assert parameter.source in references()
+    assert parameter.source in REFERENCES
     assert parameter.unit
     assert parameter.conditions
     assert parameter.where
@@ -59,16 +59,16 @@ def test_every_shipped_number_has_a_birth_certificate(path: str, entry: object) 
         assert parameter.lower < parameter.upper
 
 
-@pytest.mark.parametrize("key", references())
+@pytest.mark.parametrize("key", REFERENCES)
 def test_every_source_is_cited_and_says_what_was_read(key: str) -> None:
-    source = references()[key]
+    source = REFERENCES[key]
     assert set(source) <= {"citation", "read", "note"}
     assert len(source["citation"]) > 20
     assert source["read"] in READ
 
 
 def test_a_number_is_not_called_read_where_its_source_was_only_recalled() -> None:
-    recalled = {key for key, source in references().items() if source["read"] == "memory"}
+    recalled = {key for key, source in REFERENCES.items() if source["read"] == "memory"}
     claimed = [
         path
         for path, entry in ALL

@@ -166,7 +166,7 @@ def test_what_holds_for_any_table(table: np.ndarray) -> None:
 
 def test_the_worst_tenth_is_the_mean_of_the_lowest_values() -> None:
     assert worst_mean(np.arange(100.0)[None, :]).tolist() == [4.5]
-    assert worst_mean([[3.0, 1.0]]).tolist() == [1.0]
+    assert worst_mean(np.array([[1.0, 3.0]])).tolist() == [1.0]
 
 
 def test_options_of_equal_worth_are_both_undominated() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.crown.convection import leaf_conductance, radiative_conductance
+from phenocast.crown.convection import leaf_conductance
 from phenocast.crown.sky import clear_sky_emissivity, sky_longwave
 from phenocast.crown.soil import soil_heat_capacity
 
@@ -18,12 +18,6 @@ def test_heat_conductance_of_a_leaf_in_the_field():
     # eq. 7.30 with 1.4 for outdoor turbulence (section 7.13): u 1 m/s, d 0.75 m gives
     # 0.2182 mol m-2 s-1; times 29.3 J mol-1 K-1. Tolerance: the digits given.
     assert leaf_conductance(np.array(1.0), 0.75) == pytest.approx(6.39, rel=1e-3)
-
-
-def test_radiative_conductance_at_20_degc():
-    # eq. 12.7: 0.195 mol m-2 s-1, 5.71 W m-2 K-1. Tolerance 0.5 %, the digits of the molar value.
-    assert radiative_conductance(np.array(20.0)) == pytest.approx(5.71, rel=5e-3)
-    assert radiative_conductance(np.array(20.0)) / 29.3 == pytest.approx(0.195, rel=5e-3)
 
 
 def test_cloud_brings_the_sky_toward_a_black_body():
@@ -40,8 +34,13 @@ def test_cloud_brings_the_sky_toward_a_black_body():
 
 @pytest.mark.parametrize(
     ("density", "water", "capacity"),
-    [(1.55, 0.05, 1.56), (1.55, 0.20, 2.19), (1.45, 0.15, 1.89), (1.45, 0.25, 2.31),
-     (1.30, 0.25, 2.18)],
+    [
+        (1.55, 0.05, 1.56),
+        (1.55, 0.20, 2.19),
+        (1.45, 0.15, 1.89),
+        (1.45, 0.25, 2.31),
+        (1.30, 0.25, 2.18),
+    ],
 )
 def test_heat_capacity_of_mineral_soils(density, water, capacity):
     # chapter 8, minerals 0.87 J g-1 K-1, water 4.18: recalled from memory. Tolerance: last digit.

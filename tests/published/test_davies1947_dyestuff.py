@@ -1,9 +1,9 @@
-"""Five preparations from each of six batches of a dye intermediate: partial pooling of batches.
+"""Five preparations from each of six batches of a dye intermediate: REML.
 
 Davies (1947), Statistical Methods in Research and Production, Oliver and Boyd: yield of standard
-colour [g], as distributed in the R package lme4, `Dyestuff`. REML criterion 319.6543, variances
-1764.05 and 2451.25 and the shrunken deviations recalled from memory of lme4's documentation and
-computed by code independent of this package. Tolerance: half of the last digit given.
+colour [g], as distributed in the R package lme4, `Dyestuff`. REML criterion 319.6543
+and variances 1764.05 and 2451.25 recalled from memory of lme4's documentation and computed by code
+independent of this package. Tolerance: half of the last digit given.
 """
 
 from __future__ import annotations
@@ -14,28 +14,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.calibration import partial_pooling
 from phenocast.trials.reml import fit_reml
 
 DATA = Path(__file__).parent / "data" / "davies1947_dyestuff.csv"
-DEVIATIONS = {"A": -17.61, "B": 0.39, "C": 28.56, "D": -23.08, "E": 56.73, "F": -45.00}
 
 
 @pytest.fixture
 def yields():
     return pd.read_csv(DATA).groupby("Batch")["Yield"].apply(lambda one: one.to_numpy())
-
-
-def test_batches_are_drawn_to_their_mean_as_in_the_mixed_model(yields):
-    """Equal replication: moments, analysis of variance and REML are one estimate."""
-    within = float(np.mean([one.var(ddof=1) for one in yields]))
-    assert within == pytest.approx(2451.25, abs=5e-3)
-    means = np.array([one.mean() for one in yields])
-    found = partial_pooling(means, np.full(6, np.sqrt(within / 5)))
-    assert found.mean == pytest.approx(1527.5)
-    assert found.between_variance == pytest.approx(1764.05, abs=5e-3)
-    drawn = dict(zip(yields.index, found.estimates - found.mean, strict=True))
-    assert drawn == pytest.approx(DEVIATIONS, abs=5e-3)
 
 
 def test_reml_of_the_same_batches(yields):

@@ -24,12 +24,9 @@ from phenocast.trials import (
     analyse_split_plots,
     differences,
     split_plots,
-    sub_plot_trend,
     what_differs,
 )
 from phenocast.trials.reml import fit_reml
-
-NITROGEN = [0.0, 0.2, 0.4, 0.6]
 
 
 @pytest.fixture(scope="module")
@@ -108,15 +105,6 @@ def test_variance_components_and_variation(analysis):
     assert got == pytest.approx((214.477, 106.062, 177.083), abs=1e-2)
     assert analysis.cv_whole == pytest.approx(0.2359, abs=5e-5)
     assert analysis.cv_sub == pytest.approx(0.1280, abs=5e-5)
-
-
-def test_nitrogen_is_a_straight_line(plots, analysis):
-    trend = sub_plot_trend(plots, analysis, NITROGEN)
-    assert trend.linear_ss == pytest.approx(19536, abs=0.5)
-    assert trend.deviations_ss == pytest.approx(484, abs=0.5)
-    assert trend.linear_f == pytest.approx(110.323, abs=1e-3)
-    assert trend.deviations_f == pytest.approx(1.367, abs=1e-3)
-    assert trend.slope == pytest.approx(73.667, abs=5e-4)
 
 
 def test_reml_of_the_straight_line(records):

@@ -14,7 +14,6 @@ from phenocast.trials import (
     block_plots,
     differences,
     split_plots,
-    sub_plot_trend,
     what_differs,
 )
 
@@ -202,13 +201,6 @@ def test_one_factor_trial_needs_its_plots():
     assert analyse_blocks(block_plots(marl, "yield")).table[1].df == 2
     with pytest.raises(InputError, match="a plot is missing"):
         block_plots(marl.drop(index=marl.index[3]), "yield")
-
-
-@pytest.mark.parametrize("levels", [[0, 1], [1, 1, 1], [0, 1, np.nan]])
-def test_levels_of_a_trend_must_fit(levels):
-    plots = split_plots(trial(), "yield")
-    with pytest.raises(InputError, match="do not fit"):
-        sub_plot_trend(plots, analyse_split_plots(plots), levels)
 
 
 def test_unknown_kind_and_level_are_refused():

@@ -8,13 +8,10 @@ import pytest
 from phenocast.errors import InputError
 from phenocast.season.site import Site
 from phenocast.weather.solar import (
-    ALMANAC,
-    CIVIL_TWILIGHT,
-    SUN_CENTRE,
+    SUNRISE_DEG,
     clear_sky_w_m2,
-    day_length_h,
     sun_elevation_deg,
-    sunrise_and_sunset_h,
+    sun_passages_h,
 )
 
 NORTH = Site("north", 29.3, -15.6, 35.0, "Atlantic/Canary")
@@ -88,45 +85,13 @@ def test_the_sky_is_dark_exactly_while_the_sun_is_down():
     assert (clear[middle < -9.0] == 0.0).all()
 
 
-def test_polar_day_and_night_are_24_and_0_hours():
-    days = np.array(["2025-06-21", "2025-12-21"], "datetime64[D]")
-    for latitude in (70.0, 90.0):
-        assert day_length_h(days, latitude, ALMANAC).tolist() == [24.0, 0.0]
-        assert day_length_h(days, -latitude, ALMANAC).tolist() == [0.0, 24.0]
-    # the year of a whole pole: half of the days are 24 h
-    year = np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]")
-    assert set(day_length_h(year, 89.0, SUN_CENTRE).round(6)) >= {0.0, 24.0}
-
-
-def test_hemispheres_are_mirrored_half_a_year_apart():
-    june, december = (np.array([d], "datetime64[D]") for d in ("2025-06-21", "2025-12-21"))
-    assert day_length_h(june, 35.0, ALMANAC) == pytest.approx(
-        day_length_h(december, -35.0, ALMANAC), abs=0.01
-    )
-
-
-def test_a_lower_sun_makes_a_longer_day():
-    days = np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]")
-    centre, almanac, civil = (
-        day_length_h(days, 52.0, angle) for angle in (SUN_CENTRE, ALMANAC, CIVIL_TWILIGHT)
-    )
-    assert (centre < almanac).all()
-    assert (almanac + 0.9 < civil).all()
-
-
-def test_impossible_places_and_angles_are_refused_together():
-    with pytest.raises(InputError) as told:
-        day_length_h(np.array(["2025-06-21"], "datetime64[D]"), 95.0, 40.0)
-    assert [fault.where for fault in told.value.faults] == ["latitude", "sun_angle_deg"]
-
-
 @pytest.mark.parametrize("site", [NORTH, SOUTH, HIGH], ids=lambda s: s.name)
 def test_the_sun_stands_on_the_horizon_at_sunrise_and_sunset(site):
     days = np.array(["2025-02-10", "2025-06-21", "2025-11-05"], "datetime64[D]")
-    for clock in sunrise_and_sunset_h(days, site, 0.0):
+    for clock in sun_passages_h(days, site.latitude, SUNRISE_DEG, longitude=site.longitude):
         instants = days.astype("datetime64[s]") + np.round(clock * 3600.0).astype("timedelta64[s]")
         index = pd.DatetimeIndex(instants, tz="UTC")
         place = (site.latitude, site.longitude, site.elevation_m)
         position = pvlib.solarposition.get_solarposition(index, *place)
-        # without refraction; 0.15 deg is the way of the sun between noon and the horizon
-        assert position["elevation"].to_numpy() == pytest.approx([-ALMANAC] * 3, abs=0.15)
+        # without refraction; the instant is rounded to a second, 0.004 deg
+        assert position["elevation"].to_numpy() == pytest.approx([-SUNRISE_DEG] * 3, abs=0.005)

@@ -71,7 +71,7 @@ def command(
     """
     may_write_page(report, force=force)
     if out is None:
-        loaded = running.load_to_forecast(season)
+        loaded = running.load(season)
         issued = running.issue_date(loaded, as_of)
         document = running.forecast_document(loaded, issued, draws, seed)
     else:
@@ -108,7 +108,7 @@ def produce(
     """Write the files of a forecast into a folder, and return its document."""
     from phenocast.io import write_manifest
 
-    loaded = running.load_to_forecast(season)
+    loaded = running.load(season)
     issued = running.issue_date(loaded, as_of)
     document = running.forecast_document(loaded, issued, draws, seed)
     running.write_forecast_files(folder, document, REPORT, language, units)
