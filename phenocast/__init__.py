@@ -23,6 +23,7 @@ __version__ = "0.1.0"
 _LAYERS = (
     "units",
     "errors",
+    "vector",
     "tables",
     "parameters",
     "season",

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     Table = NDArray[np.float64]
 
 VARIABLE = "PHENOCAST_CACHE_DIR"
-KERNEL_LAYERS = ("crown", "phenology", "harvest", "simulation", "calibration")
+KERNEL_LAYERS = ("vector", "crown", "phenology", "harvest", "simulation", "calibration")
 _OLD_D = 30.0  # kernels of sources that are gone are removed after so many days
 _CHECKSUM = 16  # bytes
 

@@ -10,7 +10,6 @@ from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
 from phenocast.phenology.development import develop_plants
-from phenocast.phenology.lanes import LANES
 from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import (
     ANTHESIS,
@@ -24,6 +23,7 @@ from phenocast.phenology.work import (
     RIPE_G,
 )
 from phenocast.simulation.daily_sums import fill_induction
+from phenocast.vector import LANES
 
 Array = NDArray[np.float64]
 

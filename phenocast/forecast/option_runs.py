@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from phenocast.forecast.draws import BlockDraws, with_nursery
 from phenocast.phenology import lane_records, make_work
 from phenocast.phenology.daily import FLOWER_MIN
-from phenocast.phenology.lanes import LANES
 from phenocast.phenology.work import CROWN_HEAT
 from phenocast.season import Season
 from phenocast.simulation.between_dates import bent, read_between
@@ -29,6 +28,7 @@ from phenocast.simulation.options_kernel import RESULT_SEASON, option_seasons, r
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import tables_in_lanes
 from phenocast.simulation.setup import BlockSetup
+from phenocast.vector import LANES
 from phenocast.weather import HourlyWeather, SeasonWeather
 
 Array = NDArray[np.float64]

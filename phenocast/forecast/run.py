@@ -25,7 +25,6 @@ from phenocast.forecast.frost import FrostOfBlock, frost_warnings
 from phenocast.forecast.futures import Futures, futures_of
 from phenocast.forecast.result import BlockForecast, SeasonForecast
 from phenocast.forecast.season_end import fruit_by_week, season_end
-from phenocast.phenology.lanes import LANES
 from phenocast.phenology.work import N_DATES
 from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
@@ -33,6 +32,7 @@ from phenocast.simulation.daily_sums import N_BED_DAILY
 from phenocast.simulation.initiation_heat import initiation_heat
 from phenocast.simulation.many import DrawnSeasons, drawn_seasons
 from phenocast.simulation.setup import BlockSetup, block_setup
+from phenocast.vector import LANES
 from phenocast.weather import HourlyWeather, SeasonWeather
 
 Array = NDArray[np.float64]

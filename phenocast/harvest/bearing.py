@@ -11,7 +11,6 @@ from phenocast.harvest.ripening import fill_ripe_at
 from phenocast.harvest.spreading import days_to_pass, spread_over_plants
 from phenocast.harvest.weighing import ripening_days, weigh
 from phenocast.harvest.windows import fill_windows
-from phenocast.phenology.lanes import everywhere, lanes, load, row_of, series, store
 from phenocast.phenology.steps import Array, clear, first_passing
 from phenocast.phenology.work import (
     AIR_CLOCK,
@@ -27,6 +26,7 @@ from phenocast.phenology.work import (
     SURVIVING_SHARE,
     Work,
 )
+from phenocast.vector import everywhere, lanes, load, row_of, series, store
 
 HALF_A_FRUIT = 0.5
 """Ripe fruit per plant at which ripeness is dated."""

@@ -12,7 +12,6 @@ from typing import Any
 from numba import njit
 
 from phenocast.phenology.in_order import flush, flush_for, open_window, put_in_order
-from phenocast.phenology.lanes import any_lane, everywhere, lanes, least, load, most, row_of, where
 from phenocast.phenology.steps import Array, at_noon_each, exponential, sum_at
 from phenocast.phenology.work import (
     FROST_FRUIT,
@@ -27,6 +26,7 @@ from phenocast.phenology.work import (
     SET_HEAT,
     Work,
 )
+from phenocast.vector import any_lane, everywhere, lanes, load, maximum, minimum, row_of, where
 
 FLOWER_OPEN_D = 3
 """Days for which a flower stays open to frost. [d]"""
@@ -68,7 +68,8 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
         third = load(opened_3, day)
         flowers = first + second + third
         bears = flowers > 1e-12
-        if any_lane(least(least(first_window[0], second_window[0]), third_window[0]) <= day + 1):
+        earliest = minimum(minimum(first_window[0], second_window[0]), third_window[0])
+        if any_lane(earliest <= day + 1):
             flush_for(ripening_1, day, first_window)
             flush_for(ripening_2, day, second_window)
             flush_for(ripening_3, day, third_window)
@@ -88,7 +89,7 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
             ripe_1 = load(ripe_at_1, lead + day) - lead
             ripe_2 = load(ripe_at_2, lead + day) - lead
             ripe_3 = load(ripe_at_3, lead + day) - lead
-            if not any_lane(least(least(ripe_1, ripe_2), ripe_3) < n_days):
+            if not any_lane(minimum(minimum(ripe_1, ripe_2), ripe_3) < n_days):
                 break  # what flowers from here on is not ripe before the end
             first_window = _ripen(
                 ripening_1, day, share * first, ripe_1, n_days, fruit_freezes, green, first_window
@@ -100,7 +101,7 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
                 ripening_3, day, share * third, ripe_3, n_days, fruit_freezes, green, third_window
             )
             carried += share * flowers
-        carried = most(carried - gone, 0.0)
+        carried = maximum(carried - gone, 0.0)
     flush(ripening_1, first_window)
     flush(ripening_2, second_window)
     flush(ripening_3, third_window)

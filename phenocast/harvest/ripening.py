@@ -9,9 +9,9 @@ from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.phenology.air_days import reach_in_air
-from phenocast.phenology.lanes import lanes, row_of, series, store, where
 from phenocast.phenology.steps import Array, at_noon
 from phenocast.phenology.work import N_RANKS
+from phenocast.vector import lanes, row_of, series, store, where
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

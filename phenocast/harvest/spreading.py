@@ -6,7 +6,6 @@ from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.lanes import any_lane, everywhere, load, row_of, store
 from phenocast.phenology.steps import Array, exponential
 from phenocast.phenology.work import (
     RIPE_G,
@@ -14,6 +13,7 @@ from phenocast.phenology.work import (
     SPREAD_HALF_WIDTH_D,
     SPREAD_WEIGHTS,
 )
+from phenocast.vector import any_lane, everywhere, load, row_of, store
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

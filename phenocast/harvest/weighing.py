@@ -6,7 +6,6 @@ from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.lanes import any_lane, everywhere, lanes, load, row_of, store
 from phenocast.phenology.steps import Array, each_power, exponential
 from phenocast.phenology.work import (
     RIPENING_1,
@@ -17,6 +16,7 @@ from phenocast.phenology.work import (
     SPREAD_HALF_WIDTH_D,
     Work,
 )
+from phenocast.vector import any_lane, everywhere, lanes, load, row_of, store
 
 LOGISTIC_PER_NORMAL = 1.702
 """A logistic with its slope scaled by this is within 0.01 of the standard normal's share (Haley

@@ -13,8 +13,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.phenology.lanes import any_lane, pick, where, whole, within
 from phenocast.phenology.steps import Array, time_between
+from phenocast.vector import any_lane, clip, take, trunc, where
 
 _ROUNDING = 1e-12
 
@@ -59,13 +59,13 @@ def reach_in_air(
     ((1, 1.25), (3, 3.0))
     """
     per_step = n_steps / max(air_clock[n_days], 1e-300)
-    day = pick(air_days, whole(within(target * per_step, 0.0, n_steps - 1.0)))
-    before = pick(air_clock, day)
-    after = pick(air_clock, day + 1)
+    day = take(air_days, trunc(clip(target * per_step, 0.0, n_steps - 1.0)))
+    before = take(air_clock, day)
+    after = take(air_clock, day + 1)
     short = (after < target) & (day < n_days)
     while any_lane(short):
         day = where(short, day + 1, day)
         before = where(short, after, before)
-        after = where(short, pick(air_clock, day + 1), after)
+        after = where(short, take(air_clock, day + 1), after)
         short = short & (after < target) & (day < n_days)
     return day, time_between(before, after, target, day, n_days)

@@ -14,19 +14,6 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from phenocast.phenology.lanes import (
-    any_lane,
-    everywhere,
-    lanes,
-    least,
-    load,
-    most,
-    root,
-    row_of,
-    series,
-    store,
-    where,
-)
 from phenocast.phenology.opening import open_rank
 from phenocast.phenology.steps import Array, first_day, put, reach, sum_at
 from phenocast.phenology.work import (
@@ -47,6 +34,19 @@ from phenocast.phenology.work import (
     RESTING,
     Work,
 )
+from phenocast.vector import (
+    any_lane,
+    everywhere,
+    lanes,
+    load,
+    maximum,
+    minimum,
+    row_of,
+    series,
+    sqrt,
+    store,
+    where,
+)
 
 TRACE = 1e-7
 """Flowers per plant below which a cohort is not followed: a season has hundreds of cohorts."""
@@ -59,13 +59,13 @@ HALF_A_TRUSS = 0.5
 def transplant_cohorts(plant: Any, rows: Array) -> None:
     """Set the cohorts that the transplant brings: up to three trusses, each less far on."""
     left = lanes(plant.trusses_at_planting)
-    progress = least(lanes(plant.truss_progress), 1.0)
+    progress = minimum(lanes(plant.truss_progress), 1.0)
     to_emerge = lanes(plant.emergence_share) * lanes(plant.initiation_to_anthesis)
     for truss in range(N_TRANSPLANT_COHORTS):
         trusses = left
         reached = progress
         if truss < N_TRANSPLANT_COHORTS - 1:
-            trusses = least(left, 1.0)
+            trusses = minimum(left, 1.0)
         if truss == 1:
             reached = progress * lanes(plant.second_truss_progress)
         if truss == 2:
@@ -84,8 +84,8 @@ def days_that_bear(n_days: int, plant: Any, work: Work) -> int:
     """
     air_clock = row_of(work.weather, AIR_CLOCK)
     bud_clock = row_of(work.rows, BUD_CLOCK)
-    shortest = least(lanes(plant.rank2_ripening), lanes(plant.rank3_ripening))
-    to_ripe = lanes(plant.anthesis_to_ripe) * least(shortest, 1.0)
+    shortest = minimum(lanes(plant.rank2_ripening), lanes(plant.rank3_ripening))
+    to_ripe = lanes(plant.anthesis_to_ripe) * minimum(shortest, 1.0)
     to_anthesis = lanes(plant.initiation_to_anthesis)
     to_open = to_anthesis * (1.0 - lanes(plant.emergence_share))
     to_emerge = to_anthesis * lanes(plant.emergence_share)
@@ -167,11 +167,11 @@ def follow_cohorts(
         if held:
             followed = followed & (emerging < n_days)
             # each truss waits less far on than the one before it
-            waits_at = ceiling * most(1.0 - lanes(plant.rest_truss_fall) * before, 0.0)
+            waits_at = ceiling * maximum(1.0 - lanes(plant.rest_truss_fall) * before, 0.0)
             before += where(followed, flowers / lanes(plant.flowers_per_truss), 0.0)
             flowers = flowers * at_rest
-            reached = least(waits_at, release_clock - start)
-            target = most(target, release_clock + to_emerge - reached)
+            reached = minimum(waits_at, release_clock - start)
+            target = maximum(target, release_clock + to_emerge - reached)
             waiting, emerged_at = reach(bud_clock, target, waiting, n_days)
             emerging_day = waiting[0]
         else:
@@ -180,8 +180,8 @@ def follow_cohorts(
         if not any_lane(followed):
             continue
         harm = (sum_at(crown_heat, emerged_at, n_days) - load(heats, cohort))
-        harm = most(harm * heat_scale, 0.0)
-        flowers = where(followed, flowers / (1.0 + harm * root(harm)), 0.0)  # to the power 1.5
+        harm = maximum(harm * heat_scale, 0.0)
+        flowers = where(followed, flowers / (1.0 + harm * sqrt(harm)), 0.0)  # to the power 1.5
         if any_lane(followed & (emerged_at < dated_by)):
             trusses = flowers / lanes(plant.flowers_per_truss)
             put(emerged, where(followed, emerged_at, 0.0), trusses)

@@ -23,21 +23,6 @@ from phenocast.phenology.daily import (
     LEAF_WARMTH,
     PHOTOPERIOD,
 )
-from phenocast.phenology.lanes import (
-    LANES,
-    any_lane,
-    everywhere,
-    lanes,
-    least,
-    load,
-    most,
-    row_of,
-    series,
-    store,
-    where,
-    with_lane,
-    within,
-)
 from phenocast.phenology.photoperiod import photoperiod_response
 from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
 from phenocast.phenology.steps import Array, each_power, exponential, normal_share, ramp
@@ -62,6 +47,21 @@ from phenocast.phenology.work import (
     RESTING,
     VIGOUR,
     Work,
+)
+from phenocast.vector import (
+    LANES,
+    any_lane,
+    clip,
+    everywhere,
+    lanes,
+    load,
+    maximum,
+    minimum,
+    row_of,
+    series,
+    store,
+    where,
+    with_lane,
 )
 
 INDUCTION_MEMORY_D = 7
@@ -132,7 +132,7 @@ def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: i
         rate = load(row_of(rows, INDUCTION_RESPONSE), day) * response * (1.0 - barred)
         heat = daily[CROWN_HEAT_30, day]
         before = induction
-        induction = within(induction + (rate - penalty * heat), 0.0, cap)
+        induction = clip(induction + (rate - penalty * heat), 0.0, cap)
         newly = everywhere(0.0)
         moved = induction != before
         if any_lane(moved):
@@ -141,8 +141,8 @@ def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: i
             if any_lane(first):
                 reached_at = day + (requirement - before) / (induction - before)
                 initiated_at = where(first, reached_at, initiated_at)
-            newly = most(share - most_share, 0.0)
-            most_share = most(share, most_share)
+            newly = maximum(share - most_share, 0.0)
+            most_share = maximum(share, most_share)
         recent += rate
         if day >= INDUCTION_MEMORY_D:
             recent -= load(row_of(rows, INDUCTION_RATE), day - INDUCTION_MEMORY_D)
@@ -150,7 +150,7 @@ def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: i
         pace = recent * per_full_week
         if day + 1 < INDUCTION_MEMORY_D:
             pace *= INDUCTION_MEMORY_D / (day + 1.0)
-        pace = within(pace, 0.0, 1.0)
+        pace = clip(pace, 0.0, 1.0)
         # leaves and branch crowns
         established = load(row_of(rows, ESTABLISHED), day)
         leaf_rate = established * daily[LEAF_WARMTH, day] * per_phyllochron
@@ -167,7 +167,7 @@ def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: i
             crown_power += new_power
         # vigour, a slow memory of heat
         vigour += (1.0 - vigour) * per_memory - vigour * vigour_loss * heat
-        vigour = most(vigour, 0.0)
+        vigour = maximum(vigour, 0.0)
         # winter rest: short days and cold bring it on, chill or warmth in longer days end it
         unreleased = released_at == np.inf
         if any_lane(unreleased):
@@ -179,7 +179,7 @@ def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: i
                 resting = where(cold > 0.0, share_resting, resting)
             step = cold * per_chill
             if any_lane(long_day > 0.0):
-                depth = least(chill * per_onset, 1.0)
+                depth = minimum(chill * per_onset, 1.0)
                 step = where(
                     unreleased & (long_day > 0.0),
                     step + depth * long_day * daily[CROWN_DEVELOPMENT, day] * per_release_warmth,

@@ -16,7 +16,6 @@ from phenocast.phenology.cohorts import (
 )
 from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
 from phenocast.phenology.days import grow_days, surviving_share
-from phenocast.phenology.lanes import any_lane, everywhere, lanes, row_of, series, store
 from phenocast.phenology.running_sums import sum_for_plants, sum_weather
 from phenocast.phenology.steps import Array, clear, first_passing
 from phenocast.phenology.work import (
@@ -31,6 +30,7 @@ from phenocast.phenology.work import (
     SURVIVING_SHARE,
     Work,
 )
+from phenocast.vector import any_lane, everywhere, lanes, row_of, series, store
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -10,23 +10,23 @@ from typing import Any
 
 from numba import njit
 
-from phenocast.phenology.lanes import (
-    any_lane,
-    drop,
-    everywhere,
-    everywhere_day,
-    most,
-    where,
-    whole,
-)
 from phenocast.phenology.steps import Array
+from phenocast.vector import (
+    any_lane,
+    everywhere,
+    everywhere_int,
+    maximum,
+    scatter,
+    trunc,
+    where,
+)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def open_window() -> tuple[Any, Any, Any, Any]:
     """Return a window without amounts: its day, and the sums of the day before, it and the next."""
     nothing = everywhere(0.0)
-    return everywhere_day(0), nothing, nothing, nothing
+    return everywhere_int(0), nothing, nothing, nothing
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -39,14 +39,14 @@ def put_in_order(
     that of the last call in any plant.
     """
     day, before, of_day, after = window
-    day_of_amount = whole(time_d)
+    day_of_amount = trunc(time_d)
     behind = day < day_of_amount
     if any_lane(behind):
         empty = behind & (before + of_day + after == 0.0)
         day = where(empty, day_of_amount, day)
         behind = day < day_of_amount
         while any_lane(behind):
-            drop(series, most(day - 1, 0), before)
+            scatter(series, maximum(day - 1, 0), before)
             before = where(behind, of_day, before)
             of_day = where(behind, after, of_day)
             after = where(behind, 0.0, after)
@@ -70,9 +70,9 @@ def put_in_order(
 def flush(series: Array, window: tuple[Any, Any, Any, Any]) -> None:
     """Write what a window has so far."""
     day, before, of_day, after = window
-    drop(series, most(day - 1, 0), before)
-    drop(series, day, of_day)
-    drop(series, day + 1, after)
+    scatter(series, maximum(day - 1, 0), before)
+    scatter(series, day, of_day)
+    scatter(series, day + 1, after)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)

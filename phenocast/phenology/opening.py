@@ -7,8 +7,8 @@ from typing import Any
 from numba import njit
 
 from phenocast.phenology.air_days import reach_in_air
-from phenocast.phenology.lanes import any_lane, least, most, pick, where
 from phenocast.phenology.steps import exponential, put, sum_at
+from phenocast.vector import any_lane, maximum, minimum, take, where
 
 POPCORN_D = 4.0
 """Days before anthesis in which a bud shows white and is as tender as a green fruit."""
@@ -26,9 +26,9 @@ def open_rank(
     buds, and the rows of their survival.
     """
     n_steps, air_clock, air_days = air
-    day = least(emerging, n_days - 1)
-    before = pick(air_clock, day)
-    target = before + (emerged_at - day) * (pick(air_clock, day + 1) - before) + to_open
+    day = minimum(emerging, n_days - 1)
+    before = take(air_clock, day)
+    target = before + (emerged_at - day) * (take(air_clock, day + 1) - before) + to_open
     opening, open_at = reach_in_air(n_days, n_steps, air_clock, air_days, target)
     opens = (opening < n_days) & (emerging < n_days)
     if not any_lane(opens):
@@ -36,7 +36,7 @@ def open_rank(
     flowers = where(opens, flowers * share, 0.0)
     first_night, last_night, tight_bud, popcorn = frost
     if first_night <= last_night:
-        last = least(opening, n_days - 1)
+        last = minimum(opening, n_days - 1)
         # most cohorts open before the first frost or emerge after the last
         if any_lane((last >= first_night) & (day <= last_night)):
             flowers = _after_frost(
@@ -54,11 +54,11 @@ def _after_frost(
     """Flowers that frost leaves between emergence and anthesis."""
     # many meet no frost between two: the sums of their first and last day are the same
     if not any_lane(
-        (pick(tight_bud, opening + 1) < pick(tight_bud, emerging))
-        | (pick(popcorn, opening + 1) < pick(popcorn, emerging))
+        (take(tight_bud, opening + 1) < take(tight_bud, emerging))
+        | (take(popcorn, opening + 1) < take(popcorn, emerging))
     ):
         return flowers
-    popcorn_at = most(open_at - POPCORN_D, emerged_at)
+    popcorn_at = maximum(open_at - POPCORN_D, emerged_at)
     lived = (
         sum_at(tight_bud, popcorn_at, n_days)
         - sum_at(tight_bud, emerged_at, n_days)

@@ -15,8 +15,8 @@ from phenocast.phenology.induction import (
     REFERENCE_CROWN_C,
     WARMEST_CHAMBER_C,
 )
-from phenocast.phenology.lanes import any_lane, lanes, where, within
 from phenocast.phenology.steps import exponential
+from phenocast.vector import any_lane, clip, lanes, where
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -55,8 +55,8 @@ def _long_day_promoted(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
     per_rise = 1.0 / (lanes(plant.long_day_plateau_from) - neutral)
     per_second_rise = 1.0 / (lanes(plant.long_day_obligate) - plateau_to)
     per_width = 1.0 / lanes(plant.photoperiod_width)
-    rise = within((crown_c - neutral) * per_rise, 0.0, 1.0)
-    second_rise = within((crown_c - plateau_to) * per_second_rise, 0.0, 1.0)
+    rise = clip((crown_c - neutral) * per_rise, 0.0, 1.0)
+    second_rise = clip((crown_c - plateau_to) * per_second_rise, 0.0, 1.0)
     dependence = plateau * rise + (1.0 - plateau) * second_rise
     critical = lanes(plant.critical_photoperiod_18)
     excess = exponential((photoperiod_h - critical) * per_width)

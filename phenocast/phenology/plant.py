@@ -13,7 +13,7 @@ import numpy as np
 
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.parameters import ParameterSet
-from phenocast.phenology.lane_operations import LANES, in_groups, side_by_side
+from phenocast.vector import LANES, in_groups, side_by_side
 
 CULTIVAR_FIELDS: tuple[str, ...] = (
     # induction: temperature, requirement, photoperiod

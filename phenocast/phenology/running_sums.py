@@ -20,15 +20,6 @@ from phenocast.phenology.daily import (
     PHOTOPERIOD,
     SOLAR,
 )
-from phenocast.phenology.lanes import (
-    LANES,
-    everywhere,
-    lane_of,
-    lanes,
-    row_of,
-    store,
-    with_lane,
-)
 from phenocast.phenology.steps import Array, normal_share, ramp
 from phenocast.phenology.work import (
     AIR_CLOCK,
@@ -44,6 +35,15 @@ from phenocast.phenology.work import (
     FROST_TIGHT_BUD,
     GROWTH_LIGHT,
     Work,
+)
+from phenocast.vector import (
+    LANES,
+    everywhere,
+    lane_of,
+    lanes,
+    row_of,
+    store,
+    with_lane,
 )
 
 PHOTOPERIOD_RAMP_H = 0.5

@@ -1,6 +1,6 @@
 """Small steps that the day loops share, compiled into them.
 
-They are written in the operations of `phenocast.phenology.lanes`, so each takes eight plants at
+They are written in the operations of `phenocast.vector`, so each takes eight plants at
 once as well as a single number.
 """
 
@@ -13,23 +13,23 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.phenology.lanes import (
+from phenocast.vector import (
     LANES,
     any_lane,
-    drop,
+    clip,
     everywhere,
-    everywhere_day,
+    everywhere_int,
     lane_of,
-    least,
     load,
-    most,
-    pick,
+    maximum,
+    minimum,
     row_of,
+    scatter,
     store,
+    take,
+    trunc,
     where,
-    whole,
     with_lane,
-    within,
 )
 
 Array = NDArray[np.float64]
@@ -54,8 +54,8 @@ def normal_share(z: Any) -> Any:
     """
     if not any_lane((z > -_SIGMAS) & (z < _SIGMAS)):
         return where(z > 0.0, 1.0, 0.0)
-    near = within(z, -_SIGMAS, _SIGMAS)
-    place = whole((near + _SIGMAS) * _NODES_A_SIGMA + 0.5)
+    near = clip(z, -_SIGMAS, _SIGMAS)
+    place = trunc((near + _SIGMAS) * _NODES_A_SIGMA + 0.5)
     node = place * _NODE_WIDTH - _SIGMAS
     d = near - node
     square = node * node
@@ -66,7 +66,7 @@ def normal_share(z: Any) -> Any:
             - d * ((square - 3.0) * node / 24.0 - d * ((square - 6.0) * square + 3.0) / 120.0)
         )
     )
-    share = pick(_SHARES, place) + pick(_HEIGHTS, place) * d * series
+    share = take(_SHARES, place) + take(_HEIGHTS, place) * d * series
     return where(z <= -_SIGMAS, 0.0, where(z >= _SIGMAS, 1.0, share))
 
 
@@ -80,7 +80,7 @@ def exponential(x: Any) -> Any:
     >>> exponential(0.0), round(exponential(1.0), 9), exponential(-50.0) < 1e-17
     (1.0, 2.718281828, True)
     """
-    part = within(x, -40.0, 40.0) * 0.015625
+    part = clip(x, -40.0, 40.0) * 0.015625
     power = part * (1.0 / 479001600.0) + 1.0 / 39916800.0
     power = power * part + 1.0 / 3628800.0
     power = power * part + 1.0 / 362880.0
@@ -116,7 +116,7 @@ def ramp(value: Any, middle: Any, half_width: Any) -> Any:
     >>> ramp(13.0, 14.0, 0.5), ramp(14.0, 14.0, 0.5), ramp(14.25, 14.0, 0.5), ramp(16.0, 14.0, 0.5)
     (0.0, 0.5, 0.75, 1.0)
     """
-    return within(0.5 + (value - middle) * (0.5 / half_width), 0.0, 1.0)
+    return clip(0.5 + (value - middle) * (0.5 / half_width), 0.0, 1.0)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -128,10 +128,10 @@ def sum_at(prefix: Array, time_d: Any, n_days: int) -> Any:
     >>> sum_at(np.array([0.0, 10.0, 30.0, 0.0]), 1.5, 2)
     20.0
     """
-    time = within(time_d, 0.0, float(n_days))
-    day = whole(time)
-    before = pick(prefix, day)
-    return before + (time - day) * (pick(prefix, day + 1) - before)
+    time = clip(time_d, 0.0, float(n_days))
+    day = trunc(time)
+    before = take(prefix, day)
+    return before + (time - day) * (take(prefix, day + 1) - before)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -169,7 +169,7 @@ def at_noon_each(prefix: Array, day: int, n_days: int) -> Any:
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def first_day(prefix: Any) -> tuple[Any, Any, Any]:
     """Place of a search in a prefix sum of plants: a day, and the sum before and after it."""
-    return everywhere_day(0), load(prefix, 0), load(prefix, 1)
+    return everywhere_int(0), load(prefix, 0), load(prefix, 1)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
@@ -187,14 +187,14 @@ def reach(
     day, before, first = found
     while True:
         # four days at a time: where all four fall short, four more may
-        second = pick(prefix, least(day + 2, n_days))
-        third = pick(prefix, least(day + 3, n_days))
-        fourth = pick(prefix, least(day + 4, n_days))
+        second = take(prefix, minimum(day + 2, n_days))
+        third = take(prefix, minimum(day + 3, n_days))
+        fourth = take(prefix, minimum(day + 4, n_days))
         ahead = (
             where(first < target, 1, 0) + where(second < target, 1, 0)
             + where(third < target, 1, 0) + where(fourth < target, 1, 0)
         )
-        day = least(day + ahead, n_days)
+        day = minimum(day + ahead, n_days)
         before = where(
             ahead < 2,
             where(ahead == 0, before, first),
@@ -205,7 +205,7 @@ def reach(
         )
         if not any_lane(ahead == 4):
             break
-        after = pick(prefix, least(day + 1, n_days))
+        after = take(prefix, minimum(day + 1, n_days))
         if not any_lane((after < target) & (day < n_days)):
             break
         first = after
@@ -235,21 +235,21 @@ def put(series: Array, time_d: Any, amount: Any) -> None:
 
     ``series`` is a row of plants; ``time_d`` and ``amount`` are in lanes.
     """
-    day = whole(time_d)
+    day = trunc(time_d)
     late = time_d - day
     early = 1.0 - late
     before = 0.5 * early * early
     after = 0.5 * late * late
     first = day == 0
-    day_before = most(day - 1, 0)
+    day_before = maximum(day - 1, 0)
     day_after = day + 1
     # all are read before any is written: the processor then need not wait
-    sum_before = pick(series, day_before) + amount * before
-    sum_of_day = pick(series, day) + amount * where(first, 1.0 - after, 1.0 - before - after)
-    sum_after = pick(series, day_after) + amount * after
-    drop(series, day_before, sum_before)
-    drop(series, day, sum_of_day)
-    drop(series, day_after, sum_after)
+    sum_before = take(series, day_before) + amount * before
+    sum_of_day = take(series, day) + amount * where(first, 1.0 - after, 1.0 - before - after)
+    sum_after = take(series, day_after) + amount * after
+    scatter(series, day_before, sum_before)
+    scatter(series, day, sum_of_day)
+    scatter(series, day_after, sum_after)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.phenology.lanes import LANES, side_by_side
+from phenocast.vector import LANES, side_by_side
 
 N_TRANSPLANT_COHORTS = 3
 """Trusses that a transplant may bring with it: the cohorts before the first day."""

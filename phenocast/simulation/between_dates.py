@@ -18,7 +18,6 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.phenology.lanes import LANES
 from phenocast.simulation.options_kernel import (
     RESULT_ALIVE,
     RESULT_BLOOM,
@@ -26,6 +25,7 @@ from phenocast.simulation.options_kernel import (
     RESULT_FIRST_PICK,
     RESULT_SEASON,
 )
+from phenocast.vector import LANES
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -17,7 +17,6 @@ from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology import lane_records, make_work
 from phenocast.phenology.development import develop_plants
-from phenocast.phenology.lanes import LANES
 from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import (
     INDUCTION_RESPONSE,
@@ -28,6 +27,7 @@ from phenocast.phenology.work import (
     OPEN_3,
 )
 from phenocast.simulation.responses import fill_daily_means
+from phenocast.vector import LANES
 
 Array = NDArray[np.float64]
 

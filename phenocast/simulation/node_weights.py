@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.phenology.lanes import everywhere, load, row_of, series, store
+from phenocast.vector import everywhere, load, row_of, series, store
 
 Array = NDArray[np.float64]
 

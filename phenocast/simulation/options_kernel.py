@@ -14,7 +14,6 @@ from phenocast.phenology.air_days import fill_air_days
 from phenocast.phenology.daily import AIR_DEVELOPMENT
 from phenocast.phenology.days import surviving_share
 from phenocast.phenology.development import develop_plants
-from phenocast.phenology.lanes import LANES, everywhere, lane_of, load, row_of, side_by_side
 from phenocast.phenology.work import (
     AIR_STEPS_A_DAY,
     ANTHESIS,
@@ -26,6 +25,7 @@ from phenocast.phenology.work import (
 from phenocast.simulation.bed_season import BedSeason
 from phenocast.simulation.node_weights import mix_nodes
 from phenocast.simulation.option_dates import daily_of, weights_of, work_of
+from phenocast.vector import LANES, everywhere, lane_of, load, row_of, side_by_side
 
 Array = NDArray[np.float64]
 

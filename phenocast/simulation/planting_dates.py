@@ -29,11 +29,11 @@ from phenocast.phenology.daily import (
     CROWN_MEAN,
     LEAF_WARMTH,
 )
-from phenocast.phenology.lanes import side_by_side
 from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, sprinkling_mm_h
 from phenocast.simulation.node_weights import COVER_NODES, N_NODES, SPRINKLED, mix_nodes
 from phenocast.simulation.responses import fill_daily_means_in_lanes
 from phenocast.simulation.setup import BlockSetup
+from phenocast.vector import side_by_side
 from phenocast.weather import HourlyWeather
 
 Array = NDArray[np.float64]

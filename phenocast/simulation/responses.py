@@ -15,8 +15,8 @@ from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.parameters import ParameterSet
-from phenocast.phenology.lanes import everywhere, in_groups, load, series, side_by_side, store
 from phenocast.thermal_time import trapezoid, wang_engel
+from phenocast.vector import everywhere, in_groups, load, series, side_by_side, store
 
 TABLE_LOW_C = -40.0
 TABLE_HIGH_C = 90.0

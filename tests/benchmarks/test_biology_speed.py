@@ -17,8 +17,8 @@ from numba import njit
 from phenocast.harvest import bear, grow
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import develop, lane_records, make_work, plant_records
-from phenocast.phenology.lanes import LANES
 from phenocast.phenology.work import MARKETABLE_G
+from phenocast.vector import LANES
 from tests.phenology.stations import season_at
 
 N_DRAWS = 500

@@ -18,7 +18,6 @@ from phenocast.cli.running import load
 from phenocast.forecast import options
 from phenocast.forecast.options import OptionSeasons, run_options
 from phenocast.parameters.location import shipped
-from phenocast.phenology.lanes import LANES
 from phenocast.season import Bed, Block, Season, WeatherSources
 from phenocast.season.describe import ClockHours, Sprinkling
 from phenocast.simulation.between_dates import bent, dates_to_run, read_between
@@ -29,6 +28,7 @@ from phenocast.simulation.options_kernel import (
     RESULT_FIRST_PICK,
     RESULT_SEASON,
 )
+from phenocast.vector import LANES
 from phenocast.weather import HourlyWeather, SeasonWeather
 from tests.phenology.stations import station
 

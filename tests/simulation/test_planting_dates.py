@@ -8,7 +8,6 @@ import pytest
 from phenocast.harvest import grow
 from phenocast.phenology import plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
-from phenocast.phenology.lanes import side_by_side
 from phenocast.simulation import bed_season, simulate_block
 from phenocast.simulation.node_weights import counted_days, mix_nodes, node_weights
 from phenocast.simulation.option_dates import date_covers
@@ -20,6 +19,7 @@ from phenocast.simulation.planting_dates import (
 )
 from phenocast.simulation.responses import induction_tables, tables_in_lanes
 from phenocast.simulation.setup import physics_records
+from phenocast.vector import side_by_side
 from phenocast.weather import HourlyWeather
 
 from .conftest import a_setup

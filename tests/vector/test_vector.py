@@ -9,28 +9,28 @@ from numba import njit
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import lane_records, plant_records
 from phenocast.phenology.in_order import flush, open_window, put_in_order
-from phenocast.phenology.lanes import (
+from phenocast.phenology.steps import first_day, normal_share, put, reach
+from phenocast.vector import (
     LANES,
     any_lane,
-    drop,
+    clip,
     everywhere,
-    everywhere_day,
+    everywhere_int,
     lane_of,
-    least,
     load,
-    most,
-    pick,
-    root,
+    maximum,
+    minimum,
     row_of,
+    scatter,
     series,
     side_by_side,
+    sqrt,
     store,
+    take,
+    trunc,
     where,
-    whole,
     with_lane,
-    within,
 )
-from phenocast.phenology.steps import first_day, normal_share, put, reach
 
 RNG = np.random.default_rng(7)
 
@@ -40,18 +40,18 @@ def everything(rows, shared, days):
     first, second, third = row_of(rows, 0), row_of(rows, 1), row_of(rows, 2)
     level, table = row_of(shared, 1), series(days)
     total = everywhere(0.5)
-    day = everywhere_day(1)
+    day = everywhere_int(1)
     for place in range(30):
         value = load(first, place)
         high = (value > 0.5) & ~(value == 0.75) | (value <= 0.1)
         if any_lane(high):
-            total += where(high, value * 2, 0.0) - within(value, 0.2, 0.4) / 3
-        day = where((value < 0.9) & (day < 28), day + 1, least(day, 3))
-        day = most(day - 0, 1)
-        total = total + root(pick(second, day)) + pick(level, day) * (place - day) + -total * 0.125
-        drop(third, whole(pick(second, day) * 29.0), total)
+            total += where(high, value * 2, 0.0) - clip(value, 0.2, 0.4) / 3
+        day = where((value < 0.9) & (day < 28), day + 1, minimum(day, 3))
+        day = maximum(day - 0, 1)
+        total = total + sqrt(take(second, day)) + take(level, day) * (place - day) + -total * 0.125
+        scatter(third, trunc(take(second, day) * 29.0), total)
         total = with_lane(total, 3, lane_of(total, 3) + level[place])
-        store(first, place, total + pick(table, day))
+        store(first, place, total + take(table, day))
 
 
 def test_compiled_operations_are_those_on_arrays():
