@@ -5,7 +5,7 @@ this order in its output, where `...` stands for anything. `python` blocks run a
 block is written to the file that its first line names. A `text` block is what the demo prints. The
 two set-up commands build a virtual environment and are compared with `.ci/run` instead.
 
-The examples share a folder with a demo of few draws; the README's own demo is run once as it stands.
+The examples share a folder with a demo of few draws; the demo of the README runs once as it is.
 """
 
 import json

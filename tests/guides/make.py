@@ -1,6 +1,6 @@
-"""What of the guides is made by a program: the tables of records, and the picture of a season.
+"""What a program makes of the guides: the tables of records, and the picture of a season.
 
-``python -m tests.guides.make DEMO`` writes both anew; DEMO is a folder that ``phenocast demo`` wrote
+``python -m tests.guides.make DEMO`` writes both anew; DEMO is a folder that ``phenocast demo`` left
 with its default options. Without DEMO only the tables are written.
 """
 
