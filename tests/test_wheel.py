@@ -39,6 +39,9 @@ def test_the_wheel_carries_every_shipped_file(unpacked: Path) -> None:
     assert (unpacked / "phenocast" / "py.typed").exists()
     for part in ("strings/en.toml", "strings/es.toml", "frame/page.html", "frame/style.css"):
         assert (unpacked / "phenocast" / "report" / part).exists()
+    for guide in ("users.md", "python.md", "methods.md", "tables.md"):
+        shipped = (unpacked / "phenocast" / "guides" / guide).read_bytes()
+        assert shipped == (ROOT / "phenocast" / "guides" / guide).read_bytes()
     assert not (unpacked / "tests").exists()
 
 

@@ -23,6 +23,7 @@ COMMANDS = {
     "demo": "Run an invented growers' cooperative from end to end.",
     "check": "Say what was understood of season and weather files.",
     "template": "Write a file to start from.",
+    "guide": "Show a guide: users, python, methods or tables.",
     "crown": "Hourly film, crown and root-zone temperature of each block.",
     "forecast": "Week of first pick and weekly fruit of each block.",
     "compare": "Planting dates, films and cultivars side by side.",

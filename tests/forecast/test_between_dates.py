@@ -107,7 +107,7 @@ def test_what_is_run_is_the_same_and_what_is_read_is_near(both) -> None:
     first_pick = first_pick[read]
     assert rms(first_pick) < 0.15
     assert np.quantile(np.abs(first_pick), 0.999) < 1.5
-    assert np.abs(first_pick.mean(axis=(1, 2))).max() < 0.25  # as the README says
+    assert np.abs(first_pick.mean(axis=(1, 2))).max() < 0.25  # as the guide says
     season = whole.season_g.mean()
     # the frosts of Greensboro leave few grams in the autumn, so there shares are large
     share = 0.01 if season < 100.0 else 0.002
