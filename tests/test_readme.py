@@ -60,8 +60,6 @@ def pattern(shown):
     )
 
 
-# xdist would spread the steps over processes; they share a folder and an order
-@pytest.mark.xdist_group("readme")
 @pytest.mark.parametrize("step", STEPS, ids=map(named, STEPS))
 def test_example_runs(step, folder):
     kind, text, shown = step
