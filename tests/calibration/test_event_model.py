@@ -61,6 +61,13 @@ def test_three_cardinals_come_back_from_hours_that_reach_the_ceiling():
     assert model.predict(air) == pytest.approx(day, abs=0.2)
 
 
+def test_a_profile_interval_holds_the_true_base():
+    own = _fitted().intervals_["base"]
+    assert own.low <= 4.0 <= own.high
+    assert own.high - own.low < 6.0
+
+
+@pytest.mark.slow
 def test_profile_intervals_hold_the_true_base_about_as_often_as_they_say():
     held, error = 0, []
     repeats = 60
