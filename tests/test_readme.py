@@ -100,8 +100,6 @@ def pattern(shown):
     )
 
 
-# xdist would spread the steps over processes; they share a folder and an order
-@pytest.mark.xdist_group("readme")
 @pytest.mark.parametrize("step", [case(one) for one in STEPS])
 def test_example_runs(step, request):
     _, kind, text, shown = step
@@ -120,7 +118,6 @@ def test_example_runs(step, request):
 
 
 @pytest.mark.slow
-@pytest.mark.xdist_group("readme")
 def test_the_picture_is_that_of_the_demo(demo):
     page = (demo[0] / "forecast.html").read_text(encoding="utf-8")
     committed = make.PICTURE.read_text(encoding="utf-8")
@@ -129,7 +126,6 @@ def test_the_picture_is_that_of_the_demo(demo):
     )
 
 
-@pytest.mark.xdist_group("readme")
 @pytest.mark.parametrize("command", ["forecast", "compare"])
 def test_keys_of_the_documents_are_in_them(folder, command):
     document = json.loads((folder / "phenocast-demo" / f"{command}.json").read_text("utf-8"))

@@ -278,6 +278,7 @@ def test_one_season_tells_no_spread_between_seasons(trial, case):
     assert (one["season_shift_sd"].basis, one["plot_level_sd"].basis) == ("assumed", "fitted")
 
 
+@pytest.mark.slow
 def test_a_wrong_record_counts_for_less_where_asked(trial, case):
     _, rows, y = case
     wrong = y.copy()
@@ -321,6 +322,7 @@ def test_steps_that_were_kept_are_not_done_again(trial, case):
     assert again.scatter_ == whole.scatter_
 
 
+@pytest.mark.slow
 def test_a_rung_stays_only_where_both_fall(trial, case):
     _, rows, y = case
     fit = CultivarCalibrator(trial.blocks, seeds=()).fit(rows, y)
@@ -340,13 +342,19 @@ def test_scatter_survives_a_file():
 
 
 def test_the_estimator_keeps_the_manners_of_its_kind(trial, case):
-    _, rows, y = case
+    _, rows, _ = case
     make = CultivarCalibrator(trial.blocks, ladder=False, seeds=())
     twin = clone(make)
     assert twin.get_params()["ladder"] is False
     assert make.set_params(pool=False).pool is False
     with pytest.raises(NotFittedError):
         make.predict(rows)
+
+
+@pytest.mark.slow
+def test_tools_of_scikit_learn_work_on_it(trial, case):
+    _, rows, y = case
+    make = CultivarCalibrator(trial.blocks, ladder=False, seeds=())
     seasons = np.array([trial.blocks[i].season for i in rows["block"]])
     scores = cross_val_score(make, rows, y, groups=seasons, cv=LeaveOneGroupOut())
     assert scores.shape == (3,)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.base import clone
 from sklearn.exceptions import NotFittedError
@@ -61,6 +61,13 @@ def test_three_cardinals_come_back_from_hours_that_reach_the_ceiling():
     assert model.predict(air) == pytest.approx(day, abs=0.2)
 
 
+def test_a_profile_interval_holds_the_true_base():
+    own = _fitted().intervals_["base"]
+    assert own.low <= 4.0 <= own.high
+    assert own.high - own.low < 6.0
+
+
+@pytest.mark.slow
 def test_profile_intervals_hold_the_true_base_about_as_often_as_they_say():
     held, error = 0, []
     repeats = 60
@@ -154,7 +161,6 @@ def test_all_sites_of_a_year_leave_together_and_the_rules_know_each_site():
     assert found.model == pytest.approx(pooled.model)
 
 
-@settings(max_examples=25, deadline=None)
 @given(
     st.sampled_from(sorted(RESPONSES)),
     st.floats(-2.0, 8.0),
@@ -176,7 +182,6 @@ def test_the_search_and_the_model_give_the_same_dates(response, base, up, over, 
     assert (days[~reached] >= air.shape[1] - 0.1).all()
 
 
-@settings(max_examples=20, deadline=None)
 @given(st.floats(0.1, 4.0))
 def test_warmer_springs_are_never_later_below_the_optimum(warmer):
     model = _fitted()
@@ -185,7 +190,6 @@ def test_warmer_springs_are_never_later_below_the_optimum(warmer):
     assert (after <= before).all()
 
 
-@settings(max_examples=20, deadline=None)
 @given(st.floats(1.0, 30.0))
 def test_rows_shorter_than_the_event_have_no_date(days):
     model = _fitted()

@@ -1,40 +1,57 @@
 """The demo from end to end, the lines that help pages offer, and runs made again."""
 
+import importlib
 import json
 import os
 import shlex
+import shutil
 import signal
 import subprocess
 import sys
 import time
 
 import pytest
+from click.testing import CliRunner
 
 from phenocast.cli.commands.demo import PAGES
-from phenocast.cli.group import COMMANDS, LazyGroup
+from phenocast.cli.group import COMMANDS, LazyGroup, cli
 from phenocast.parameters.location import shipped
+from tests.cli.conftest import ONE_BLOCK
 
 DEMO_LINE, FORECAST_LINE = LazyGroup.paste
+# of the four past seasons of the demo; the tests of these commands take fewer
+LONG = ("fit", "rank", "hindcast")
+FEW = (("draws", "4"), ("scenarios", "5"))
+
+
+def command_of(name):
+    return importlib.import_module(f"phenocast.cli.commands.{name}").command
 
 
 def paste_lines():
     """Lines that the help of the group and of each command offers, each once, in order."""
-    import importlib
-
     lines = [DEMO_LINE, FORECAST_LINE]
     for name in COMMANDS:
-        lines += importlib.import_module(f"phenocast.cli.commands.{name}").command.paste
+        lines += command_of(name).paste
     return list(dict.fromkeys(lines))
 
 
-@pytest.fixture(scope="module")
-def pasted(tmp_path_factory):
+@pytest.fixture(
+    scope="module", params=["few draws", pytest.param("word for word", marks=pytest.mark.slow)]
+)
+def pasted(tmp_path_factory, request):
     """Every line of the help pages, pasted in one folder one after the other."""
+    few = request.param == "few draws"
     folder = tmp_path_factory.mktemp("pasted")
     done = {}
     for line in paste_lines():
         program, *arguments = shlex.split(line)
         assert program == "phenocast"
+        if few and arguments[0] in LONG:
+            continue
+        if few:
+            known = {one.name for one in command_of(arguments[0]).params}
+            arguments += [word for name, n in FEW if name in known for word in (f"--{name}", n)]
         done[line] = subprocess.run(
             [sys.executable, "-m", "phenocast.cli", *arguments],
             cwd=folder, capture_output=True, text=True, encoding="utf-8", timeout=300, check=False,
@@ -45,6 +62,8 @@ def pasted(tmp_path_factory):
 @pytest.mark.parametrize("line", paste_lines())
 def test_every_line_that_help_offers_runs(pasted, line):
     _, done = pasted
+    if line not in done:
+        pytest.skip("takes long, run with the slow tests")
     if line.startswith("phenocast labour") and "labour" in done[line].stderr:
         # the season of the demo need not state a crew; then the command says what to state
         assert done[line].returncode in (0, 3)
@@ -105,13 +124,26 @@ def test_no_temporary_file_stays(pasted, entries):
     assert [name for name in entries(folder) if ".part" in name or "/." in name] == []
 
 
-@pytest.fixture
-def run(call, season, tmp_path):
-    """Folder of a small forecast run."""
-    out = tmp_path / "run"
-    done = call("forecast", season(), "--draws", "3", "--seed", "7", "--out", out)
+ASKED = ("--draws", "3", "--seed", "7", "--out")
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """Folder of a small forecast run, made once; its season stays where it is."""
+    home = tmp_path_factory.mktemp("made")
+    for name in ("low_quay_observed.csv", "tamarind_coast.parquet"):
+        shutil.copy(shipped("demo_weather", name), home / name)
+    (home / "season.toml").write_text(ONE_BLOCK, encoding="utf-8")
+    asked = ["forecast", str(home / "season.toml"), *ASKED, str(home / "run")]
+    done = CliRunner().invoke(cli, asked)
     assert done.exit_code == 0, done.stderr
-    return out
+    return home / "run"
+
+
+@pytest.fixture
+def run(made, tmp_path):
+    """A copy of that folder, to change."""
+    return shutil.copytree(made, tmp_path / "run")
 
 
 def test_a_rerun_of_a_forecast_is_the_same_byte_for_byte(call, run, tmp_path, entries):
@@ -129,9 +161,10 @@ def test_a_rerun_does_not_read_the_old_results(call, run, tmp_path):
     assert (tmp_path / "again" / "forecast.json").read_bytes() == wanted
 
 
-def test_every_input_that_has_changed_is_named(call, run, tmp_path):
-    season = tmp_path / "season.toml"
-    season.write_text(season.read_text(encoding="utf-8") + "\n# later\n", encoding="utf-8")
+def test_every_input_that_has_changed_is_named(call, season, tmp_path):
+    run, path = tmp_path / "run", season()
+    assert call("forecast", path, *ASKED, run).exit_code == 0
+    path.write_text(path.read_text(encoding="utf-8") + "\n# later\n", encoding="utf-8")
     (tmp_path / "low_quay_observed.csv").unlink()
     done = call("rerun", run / "manifest.json", "--out", tmp_path / "again")
     told = " ".join(done.stderr.split())

@@ -2,9 +2,12 @@
 
 import json
 import shutil
+from functools import cache, partial
 
 import pytest
+from click.testing import CliRunner
 
+from phenocast.cli.group import cli
 from phenocast.parameters.location import shipped
 
 DEMO = shipped("demo_weather", "low_quay.toml")
@@ -19,31 +22,45 @@ CASES = {
 }  # fmt: skip
 
 
-@pytest.fixture
-def asked(call, tmp_path):
+def arguments_of(command, home):
     """The arguments of a command, with its input in a folder of its own."""
+    if command == "trial":
+        records = home / "trial.csv"
+        done = CliRunner().invoke(cli, ["template", "trial", "--out", str(records)])
+        assert done.exit_code == 0
+        return command, records, *CASES[command]
+    for name in ("low_quay_observed.csv", "low_quay_outlook.csv", "tamarind_coast.parquet"):
+        shutil.copy(shipped("demo_weather", name), home)
+    season = home / "season.toml"
+    shutil.copy(DEMO, season)
+    return command, season, *CASES[command]
 
-    def arguments(command):
-        if command == "trial":
-            records = tmp_path / "trial.csv"
-            assert call("template", "trial", "--out", records).exit_code == 0
-            return command, records, *CASES[command]
-        for name in ("low_quay_observed.csv", "low_quay_outlook.csv", "tamarind_coast.parquet"):
-            shutil.copy(shipped("demo_weather", name), tmp_path)
-        season = tmp_path / "season.toml"
-        shutil.copy(DEMO, season)
-        return command, season, *CASES[command]
 
-    return arguments
+@pytest.fixture
+def asked(tmp_path):
+    return partial(arguments_of, home=tmp_path)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """Arguments of a command, the folder that it leaves, and what it prints; each made once."""
+
+    @cache
+    def run(command):
+        home = tmp_path_factory.mktemp(command)
+        arguments = [str(one) for one in arguments_of(command, home)]
+        done = CliRunner().invoke(cli, [*arguments, "--out", str(home / "first"), "--json"])
+        assert done.exit_code == 0, done.stderr
+        return arguments, home / "first", done.stdout
+
+    return run
 
 
 @pytest.mark.parametrize("command", list(CASES))
-def test_the_folder_holds_the_answer_and_comes_out_again(call, asked, tmp_path, entries, command):
-    first, again = tmp_path / "first", tmp_path / "again"
-    printed = call(*asked(command), "--out", first, "--json")
-    assert printed.exit_code == 0, printed.stderr
+def test_the_folder_holds_the_answer_and_comes_out_again(call, made, tmp_path, entries, command):
+    (_, first, printed), again = made(command), tmp_path / "again"
     assert {f"{command}.json", f"{command}.txt", "manifest.json"} <= set(entries(first))
-    assert (first / f"{command}.json").read_text(encoding="utf-8") == printed.stdout
+    assert (first / f"{command}.json").read_text(encoding="utf-8") == printed
     done = call("rerun", first / "manifest.json", "--out", again)
     assert done.exit_code == 0, done.stderr
     assert entries(again) == entries(first)
@@ -52,12 +69,10 @@ def test_the_folder_holds_the_answer_and_comes_out_again(call, asked, tmp_path, 
 
 
 @pytest.mark.parametrize("command", list(CASES))
-def test_the_page_of_the_folder_is_the_page_that_is_printed(call, asked, tmp_path, command):
-    arguments = asked(command)
-    alone = call(*arguments)
-    assert call(*arguments, "--out", tmp_path / "first").exit_code == 0
-    page = (tmp_path / "first" / f"{command}.txt").read_text(encoding="utf-8")
-    assert page == alone.stdout
+def test_the_page_of_the_folder_is_the_page_that_is_printed(call, made, command):
+    arguments, first, _ = made(command)
+    page = (first / f"{command}.txt").read_text(encoding="utf-8")
+    assert page == call(*arguments).stdout
 
 
 @pytest.mark.parametrize("command", list(CASES))
@@ -87,12 +102,10 @@ def test_nothing_is_overwritten_without_being_asked(call, asked, tmp_path, comma
         ("units", None),
     ],
 )
-def test_an_option_that_cannot_be_is_refused(call, asked, tmp_path, name, value):
-    first = tmp_path / "first"
-    assert call(*asked("compare"), "--out", first).exit_code == 0
-    path = first / "manifest.json"
-    document = json.loads(path.read_text(encoding="utf-8"))
+def test_an_option_that_cannot_be_is_refused(call, made, tmp_path, name, value):
+    document = json.loads((made("compare")[1] / "manifest.json").read_text(encoding="utf-8"))
     document["options"][name] = value
+    path = tmp_path / "manifest.json"
     path.write_text(json.dumps(document), encoding="utf-8")
     done = call("rerun", path, "--out", tmp_path / "again")
     assert done.exit_code == 3
@@ -110,10 +123,11 @@ def test_records_that_changed_are_refused(call, asked, tmp_path):
     assert "the records file has changed" in " ".join(done.stderr.split())
 
 
-def test_a_plan_that_cannot_be_leaves_nothing_and_loses_nothing(call, asked, tmp_path, entries):
-    first = tmp_path / "first"
+def test_a_plan_that_cannot_be_leaves_nothing_and_loses_nothing(
+    call, asked, made, tmp_path, entries
+):
     command, season, *options = asked("labour")
-    assert call(command, season, *options, "--out", first).exit_code == 0
+    first = shutil.copytree(made("labour")[1], tmp_path / "first")
     before = {name: (first / name).read_bytes() for name in entries(first) if "." in name}
     text = season.read_text(encoding="utf-8")
     assert "crew_most = 120" in text

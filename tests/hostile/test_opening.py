@@ -7,7 +7,6 @@ import os
 import socket
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -88,9 +87,7 @@ READERS = {
 def test_what_is_no_file_is_refused_at_once(thing, reader, tmp_path):
     make, told = THINGS[thing]
     make(tmp_path / "input")
-    began = time.process_time()
     refused(lambda: READERS[reader](tmp_path / "input"), "input", told)
-    assert time.process_time() - began < 1.0
 
 
 def test_a_pipe_ends_no_command_with_our_fault(tmp_path):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import truncnorm
 
@@ -17,7 +17,6 @@ def one(value: float, lower: float, upper: float, sd: float, name: str = "a") ->
     return ParameterSet("set", {name: parameter})
 
 
-@settings(deadline=None, max_examples=60)
 @given(
     value=st.floats(-50, 50),
     below=st.floats(0, 20),

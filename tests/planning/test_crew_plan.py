@@ -4,7 +4,7 @@ from datetime import date
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.errors import InputError, NoAnswerError
@@ -85,7 +85,6 @@ def test_more_freedom_never_makes_the_plan_dearer(free, freedom):
     assert planned(**freedom).expected_cost <= free.expected_cost * (1.0 + 1e-5)
 
 
-@settings(max_examples=15, deadline=None)
 @given(st.integers(0, 1000), st.integers(0, 30), st.integers(1, 10))
 def test_more_crew_never_raises_unmet_fruit(seed, crew, more):
     trays, each = season(seed, n=3)

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -33,7 +33,6 @@ def _days(temperatures, cultivar):
                             for t in temperatures])
 
 
-@settings(max_examples=40, deadline=None)
 @given(
     cultivar=names,
     transplant=types,
@@ -52,7 +51,6 @@ def test_warming_a_day_below_the_optimum_never_delays_a_stage(
         assert getattr(after, stage) <= getattr(before, stage) + 1e-9, stage
 
 
-@settings(max_examples=40, deadline=None)
 @given(cultivar=names, transplant=types, first=st.dates(date(2024, 1, 1), date(2028, 1, 1)))
 def test_weeks_add_up_to_the_season_and_marketable_is_part_of_ripe(cultivar, transplant, first):
     season = grow(constant_days(170, 17.0, 12.0, cultivar=cultivars()[cultivar]),
@@ -64,7 +62,6 @@ def test_weeks_add_up_to_the_season_and_marketable_is_part_of_ripe(cultivar, tra
     assert np.all(season.ripe_g >= 0.0)
 
 
-@settings(max_examples=40, deadline=None)
 @given(cultivar=names, transplant=types, temperature=st.floats(5.0, 32.0),
        photoperiod=st.floats(8.0, 24.0))
 @example(cultivar="Gneiss", transplant="plug", temperature=22.0, photoperiod=14.0)
@@ -84,7 +81,6 @@ def test_nothing_is_made_from_nothing(cultivar, transplant, temperature, photope
         assert season.first_ripe > np.argmax(season.flowers_open > 0.0)
 
 
-@settings(max_examples=30, deadline=None)
 @given(cultivar=names, night=st.integers(60, 180), cold=st.floats(-12.0, 2.0),
        colder=st.floats(0.0, 8.0))
 def test_a_colder_night_never_adds_a_flower(cultivar, night, cold, colder):
@@ -97,7 +93,6 @@ def test_a_colder_night_never_adds_a_flower(cultivar, night, cold, colder):
     assert fruit[1] <= fruit[0] + 1e-9
 
 
-@settings(max_examples=30, deadline=None)
 @given(cultivar=names, low=st.floats(0.0, 3.0), more=st.floats(0.0, 3.0))
 def test_a_more_sensitive_cultivar_never_gains_from_heat(cultivar, low, more):
     days = constant_days(220, 22.0, 11.0, cultivar=cultivars()[cultivar])

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.crown import AIR_ABOVE_FILM, CROWN, FILM_SURFACE, SOIL_5CM, SOIL_10CM, starting_state
@@ -28,7 +28,6 @@ optics = st.fixed_dictionaries(
 )
 air = st.floats(-5.0, 40.0)
 sun = st.floats(1.0, 1100.0)
-few = settings(max_examples=60, deadline=None)
 
 
 def opaque(**changes):
@@ -49,7 +48,6 @@ def clear_days(days, seed=3):
 
 
 # Case 1
-@few
 @given(optics, air, st.floats(0.0, 8.0))
 def test_without_any_flux_everything_stays_at_air_temperature(film, t, wind):
     hours = weather(72, air=t, wind=wind)
@@ -58,7 +56,6 @@ def test_without_any_flux_everything_stays_at_air_temperature(film, t, wind):
 
 
 # Case 2
-@few
 @given(optics, air, st.floats(0.5, 8.0))
 def test_under_a_clear_night_sky_the_film_is_colder_than_air_and_bounds_the_crown(film, t, wind):
     sky = 0.75 * SIGMA * (t + 273.15) ** 4
@@ -82,7 +79,6 @@ def test_a_crown_held_by_soil_alone_is_at_soil_temperature_and_by_air_alone_at_a
 
 
 # Case 3
-@few
 @given(air, sun)
 def test_a_film_that_takes_up_nothing_leaves_the_soil_at_the_air_whatever_the_sun(t, solar):
     bed_ = opaque(solar_reflectance=1.0, crown_solar_gain=0.0)
@@ -91,7 +87,6 @@ def test_a_film_that_takes_up_nothing_leaves_the_soil_at_the_air_whatever_the_su
 
 
 # Case 4
-@few
 @given(optics, air, sun)
 def test_a_gale_brings_every_film_to_air_temperature(film, t, solar):
     hours = weather(48, air=t, solar=solar, sky=0.7 * SIGMA * (t + 273.15) ** 4)
@@ -112,7 +107,6 @@ def test_soil_without_contact_keeps_its_heat():
 
 
 # Case 6
-@few
 @given(optics, air, sun)
 def test_under_a_closed_black_canopy_the_film_is_at_air_temperature_whatever_its_colour(
     film, t, solar
@@ -128,7 +122,6 @@ def test_under_a_closed_black_canopy_the_film_is_at_air_temperature_whatever_its
 
 
 # Case 7
-@few
 @given(optics, air, sun, st.floats(0.0, 6.0))
 def test_in_steady_weather_film_and_soil_meet_at_the_root_of_the_film_balance(film, t, solar, wind):
     sky = 0.8 * SIGMA * (t + 273.15) ** 4
@@ -148,7 +141,6 @@ def test_in_steady_weather_film_and_soil_meet_at_the_root_of_the_film_balance(fi
 
 
 # Case 8
-@settings(max_examples=25, deadline=None)
 @given(optics, st.integers(0, 1000))
 def test_each_hour_the_column_gains_exactly_what_its_surface_took_and_the_bottom_lost(film, seed):
     hours = clear_days(3, seed)
@@ -187,7 +179,6 @@ def test_the_usual_newton_steps_are_enough():
 
 
 # Case 9
-@few
 @given(optics, air, sun, st.floats(0.5, 5.0), st.floats(0.02, 0.1))
 def test_more_absorbed_sun_warms_wind_pulls_to_air_and_emittance_cools_the_night(
     film, t, solar, wind, more
@@ -209,7 +200,6 @@ def test_more_absorbed_sun_warms_wind_pulls_to_air_and_emittance_cools_the_night
 
 
 # Case 10
-@few
 @given(optics, st.floats(10.0, 500.0))
 def test_without_radiation_of_its_own_a_film_answers_the_sun_in_proportion(film, solar):
     bed_ = opaque(**{**film, "longwave_emittance": 0.0})
@@ -219,7 +209,6 @@ def test_without_radiation_of_its_own_a_film_answers_the_sun_in_proportion(film,
 
 
 # Case 11
-@few
 @given(st.floats(5.0, 40.0), st.floats(0.1, 0.95))
 def test_a_wet_film_alone_with_the_air_is_at_the_wet_bulb(t, humidity):
     vapour = humidity * saturation_kpa(t)
@@ -295,7 +284,6 @@ def test_a_run_cut_in_two_is_the_run_in_one():
     assert np.array_equal(np.hstack([first, second]), whole)
 
 
-@few
 @given(air, st.floats(0.0, 10.0), st.floats(0.0, 10.0), st.floats(0.5, 0.95))
 def test_wind_never_cools_a_night_film_even_where_cold_air_shuts_it_out(t, wind, more, emissivity):
     bed_ = opaque(wind_stable=0.5, stable_damping=4.7)

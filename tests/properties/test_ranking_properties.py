@@ -6,14 +6,13 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.calibration import against_best, film_split, rank_draws
 from phenocast.forecast.hindcast_scores import share_between
 from phenocast.forecast.picked import PickedBlock
 
-unhurried = settings(deadline=None, max_examples=60)
 seeds = st.integers(0, 2**32 - 1)
 counts = st.integers(2, 7)
 
@@ -27,7 +26,6 @@ def names(n: int) -> list[str]:
     return [f"cultivar {i}" for i in range(n)]
 
 
-@unhurried
 @given(seeds, counts)
 def test_every_cultivar_has_one_rank_and_every_rank_one_cultivar(seed, n):
     found = rank_draws(names(n), drawn(seed, n))
@@ -37,7 +35,6 @@ def test_every_cultivar_has_one_rank_and_every_rank_one_cultivar(seed, n):
     assert found.expected_rank.sum() == pytest.approx(n * (n + 1) / 2)
 
 
-@unhurried
 @given(seeds, counts, st.floats(0.1, 10.0), st.floats(-5.0, 5.0))
 def test_another_unit_and_another_order_change_no_rank(seed, n, scale, shift):
     draws = drawn(seed, n)
@@ -49,7 +46,6 @@ def test_another_unit_and_another_order_change_no_rank(seed, n, scale, shift):
     assert other.against.may_be_best.tolist() == one.against.may_be_best.tolist()
 
 
-@unhurried
 @given(seeds, counts)
 def test_the_best_may_always_be_the_best(seed, n):
     means = np.random.default_rng(seed).normal(0.0, 1.0, n)
@@ -58,7 +54,6 @@ def test_the_best_may_always_be_the_best(seed, n):
     assert np.all(found.lower <= found.upper)
 
 
-@unhurried
 @given(seeds, counts, st.floats(1.1, 5.0))
 def test_larger_errors_leave_no_fewer_cultivars(seed, n, factor):
     means = np.random.default_rng(seed).normal(0.0, 1.0, n)
@@ -66,7 +61,6 @@ def test_larger_errors_leave_no_fewer_cultivars(seed, n, factor):
     assert np.all(far.may_be_best | ~near.may_be_best)
 
 
-@unhurried
 @given(seeds, st.integers(1, 8))
 def test_the_parts_of_a_film_add_up(seed, n):
     rng = np.random.default_rng(seed)
@@ -77,7 +71,6 @@ def test_the_parts_of_a_film_add_up(seed, n):
     assert not (found.earned and n < 3)
 
 
-@unhurried
 @given(seeds, st.integers(1, 30))
 def test_visits_pick_all_that_ripened_by_the_last(seed, n):
     rng = np.random.default_rng(seed)
@@ -89,7 +82,6 @@ def test_visits_pick_all_that_ripened_by_the_last(seed, n):
     assert np.all(block.as_picked(daily) >= 0.0)
 
 
-@unhurried
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.integers(1, 12))
 def test_slices_of_a_span_add_up_to_it(one, other, slices):
     low, high = min(one, other), max(one, other)

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import assume, example, given, settings
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from phenocast.thermal_time import (
@@ -19,7 +19,6 @@ from phenocast.thermal_time import (
     yin_beta,
 )
 
-unhurried = settings(deadline=None)  # the first example may have to import or compile
 temperature = st.floats(-30, 60)
 cardinals = st.tuples(st.floats(-5, 12), st.floats(0.5, 25), st.floats(0.5, 25)).map(
     lambda x: (x[0], x[0] + x[1], x[0] + x[1] + x[2])
@@ -29,7 +28,6 @@ thresholds = st.tuples(st.floats(-5, 20), st.floats(1, 30)).map(lambda x: (x[0],
 hours_of_day = st.floats(0, 24)
 
 
-@unhurried
 @given(cardinals, st.lists(temperature, min_size=1, max_size=20), st.floats(0.2, 4))
 def test_responses_keep_to_their_range(points, t, shape):
     base, optimum, ceiling = points
@@ -47,7 +45,6 @@ def test_responses_keep_to_their_range(points, t, shape):
     assert np.all(yan_hunt(t, span, ceiling - base)[(t <= 0) | (t >= ceiling - base)] == 0)
 
 
-@unhurried
 @given(cardinals, temperature, st.floats(-20, 20))
 @example((0.0, 0.5, 13.5), 2.220446049250313e-16, 2.0)
 def test_wang_engel_moves_with_its_cardinals(points, t, shift):
@@ -58,7 +55,6 @@ def test_wang_engel_moves_with_its_cardinals(points, t, shift):
     assert float(here) == pytest.approx(float(there), abs=1e-3)
 
 
-@unhurried
 @given(cardinals, st.lists(temperature, min_size=1, max_size=48), st.floats(0, 5))
 def test_warming_hours_that_stay_below_the_optimum_never_delays(points, t, warming):
     base, optimum, ceiling = points
@@ -71,7 +67,6 @@ def test_warming_hours_that_stay_below_the_optimum_never_delays(points, t, warmi
     assert float(crossing_time(after + 0, need)) <= float(crossing_time(before, need)) + 1e-6
 
 
-@unhurried
 @given(day, thresholds, st.sampled_from(["single-sine", "single-triangle"]))
 def test_cutoffs_are_ordered(extremes, limits, method):
     low, high = extremes
@@ -87,7 +82,6 @@ def test_cutoffs_are_ordered(extremes, limits, method):
     assert by["horizontal"] <= upper - base + 1e-9
 
 
-@unhurried
 @given(
     day,
     thresholds,
@@ -110,7 +104,6 @@ def test_degree_days_know_no_zero_and_no_scale(extremes, limits, shift, cutoff, 
     assert float(fahrenheit) == pytest.approx(1.8 * float(here), abs=1e-6)
 
 
-@unhurried
 @given(day, thresholds, st.sampled_from(["none", "horizontal", "intermediate"]))
 def test_degree_hours_of_the_sine_are_24_degree_days(extremes, limits, cutoff):
     low, high = extremes
@@ -123,7 +116,6 @@ def test_degree_hours_of_the_sine_are_24_degree_days(extremes, limits, cutoff):
     assert float(hours) == pytest.approx(24 * float(days), abs=1e-3)
 
 
-@unhurried
 @given(st.lists(temperature, min_size=2, max_size=60), thresholds, st.data())
 def test_degree_hours_add_over_splits(t, limits, data):
     base, upper = limits
@@ -136,7 +128,6 @@ def test_degree_hours_add_over_splits(t, limits, data):
         assert float(whole) == pytest.approx(float(parts), abs=1e-9)
 
 
-@unhurried
 @given(temperature, thresholds)
 def test_flat_day_is_the_rate_of_its_temperature(t, limits):
     base, upper = limits
@@ -146,7 +137,6 @@ def test_flat_day_is_the_rate_of_its_temperature(t, limits):
         assert float(flat) == pytest.approx(float(rate), abs=1e-9)
 
 
-@unhurried
 @given(
     st.lists(st.floats(0, 10), min_size=1, max_size=40),
     st.lists(st.floats(0, 200), min_size=2, max_size=6),
@@ -162,7 +152,6 @@ def test_later_requirement_is_met_later_and_the_sum_is_there(rate, needs):
     assert at == pytest.approx(needs[reached], abs=1e-6)
 
 
-@unhurried
 @given(st.lists(st.floats(0.1, 10), min_size=3, max_size=40), st.floats(0.05, 0.9))
 def test_crossing_time_is_continuous_in_the_requirement(rate, share):
     sums = prefix_sums(rate)
@@ -171,7 +160,6 @@ def test_crossing_time_is_continuous_in_the_requirement(rate, share):
     assert 0 <= float(step) <= 1e-6 / 0.1 + 1e-9
 
 
-@unhurried
 @given(st.floats(-65, 65), st.integers(0, 20000), st.floats(0, 12))
 def test_day_and_night_share_24_hours(latitude, number, angle):
     date = np.datetime64("1990-01-01") + number
@@ -183,7 +171,6 @@ def test_day_and_night_share_24_hours(latitude, number, angle):
     assert length + other == pytest.approx(24.0, abs=0.01)
 
 
-@unhurried
 @given(
     hours_of_day,
     hours_of_day,

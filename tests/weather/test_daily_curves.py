@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -28,7 +28,6 @@ def fine(low, high, length, noon, curve):
 
 
 @pytest.mark.parametrize("curve", CURVES)
-@settings(max_examples=40, deadline=None)
 @given(low=lows, span=spans, length=day_lengths, noon=noons)
 def test_no_overshoot(curve, low, span, length, noon):
     made = fine(low, low + span, length, noon, curve)
@@ -44,7 +43,6 @@ def test_no_overshoot(curve, low, span, length, noon):
 
 
 @pytest.mark.parametrize("curve", CURVES)
-@settings(max_examples=40, deadline=None)
 @given(low=st.floats(-15.0, 25.0), span=st.floats(0.5, 25.0), length=day_lengths, noon=noons)
 def test_equal_days_reach_both_extremes_and_their_mean_lies_between(curve, low, span, length, noon):
     made = fine(np.full(3, low), np.full(3, low + span), length, noon, curve)[1]
@@ -55,7 +53,6 @@ def test_equal_days_reach_both_extremes_and_their_mean_lies_between(curve, low, 
 
 
 @pytest.mark.parametrize("curve", CURVES)
-@settings(max_examples=30, deadline=None)
 @given(low=lows, span=spans, length=day_lengths, noon=noons)
 def test_continuous_over_sunset_and_midnight(curve, low, span, length, noon):
     made = fine(low, low + span, length, noon, curve).reshape(-1)

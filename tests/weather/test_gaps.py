@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.weather.gaps import bridged, from_like_hours, gap_lengths
@@ -16,7 +16,6 @@ def holed(gaps):
     return values
 
 
-@settings(max_examples=60, deadline=None)
 @given(gaps=holes)
 def test_filling_never_changes_what_was_measured(gaps):
     values = holed(gaps)
@@ -30,7 +29,6 @@ def test_filling_never_changes_what_was_measured(gaps):
         assert np.array_equal(mask, np.isnan(values) & ~np.isnan(out))
 
 
-@settings(max_examples=60, deadline=None)
 @given(gaps=holes)
 def test_only_short_inner_gaps_are_bridged_and_stay_between_their_neighbours(gaps):
     values = holed(gaps)
