@@ -37,6 +37,9 @@ def steps():
 
 
 STEPS = list(steps())
+# what four past seasons of the demo are needed for; the tests of these commands run fewer
+LONG = ("phenocast fit calibration/records/low_quay_records.csv", "phenocast rank",
+        "phenocast hindcast")  # fmt: skip
 
 
 def named(step):
@@ -60,7 +63,13 @@ def pattern(shown):
     )
 
 
-@pytest.mark.parametrize("step", STEPS, ids=map(named, STEPS))
+@pytest.mark.parametrize(
+    "step",
+    [
+        pytest.param(step, id=named(step), marks=[pytest.mark.slow] * step[1].startswith(LONG))
+        for step in STEPS
+    ],
+)
 def test_example_runs(step, folder):
     kind, text, shown = step
     if kind == "toml":
