@@ -29,7 +29,7 @@ def started(code, **env):
     """Run lines in a fresh Python, where nothing heavy is loaded yet."""
     return subprocess.run(
         [sys.executable, "-c", START + code], env={**os.environ, **env}, capture_output=True,
-        text=True, timeout=60, check=False,
+        text=True, timeout=600, check=False,
     )  # fmt: skip
 
 
