@@ -256,7 +256,7 @@ def test_an_interrupted_run_leaves_nothing(tmp_path, entries, sent, code):
         assert any(".part" in name for name in entries(tmp_path))
         time.sleep(1.0)
         running.send_signal(sent)
-        stdout, stderr = running.communicate(timeout=120)
+        stdout, stderr = running.communicate(timeout=600)
     finally:
         running.kill()
     assert running.returncode == code

@@ -211,7 +211,7 @@ def shell(command, cwd):
     program = f"{sys.executable} -m phenocast.cli"
     return subprocess.run(
         ["bash", "-o", "pipefail", "-c", command.replace("phenocast", program)],
-        cwd=cwd, capture_output=True, text=True, check=False, timeout=100,
+        cwd=cwd, capture_output=True, text=True, check=False, timeout=600,
     )  # fmt: skip
 
 

@@ -461,7 +461,7 @@ def test_interruption_of_a_real_process_leaves_nothing(tmp_path):
     assert process.stdout.readline().strip() == b"ready"
     assert tree(tmp_path) != []
     process.send_signal(signal.SIGINT)
-    process.wait(timeout=30)
+    process.wait(timeout=600)
     process.stdout.close()
     time.sleep(0.1)
     assert tree(tmp_path) == []
