@@ -1,7 +1,7 @@
 """The package does not grow unnoticed.
 
-Statements of the package without docstrings, counted with ``ast``. The figure changes only with a
-line in CHANGELOG.md that says what was bought, or what went.
+Statements of the package without docstrings, counted with ``ast``, and its commands. Figure and
+list change only with a line in CHANGELOG.md that says what was bought, or what went.
 """
 
 from __future__ import annotations
@@ -9,8 +9,14 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
+from phenocast.cli import group
+
 ROOT = Path(__file__).resolve().parent.parent
 STATEMENTS = 23_899
+COMMANDS = {
+    "demo", "check", "template", "crown", "forecast", "compare", "labour", "trial", "fit", "rank",
+    "hindcast", "rerun",
+}  # fmt: skip
 
 
 def statements(source: str) -> int:
@@ -35,3 +41,7 @@ def test_the_package_has_the_stated_size() -> None:
         statements(path.read_text(encoding="utf-8")) for path in (ROOT / "phenocast").rglob("*.py")
     )
     assert found == STATEMENTS, "state the new figure, and in CHANGELOG.md what changed it"
+
+
+def test_the_commands_are_those_stated() -> None:
+    assert set(group.COMMANDS) == COMMANDS

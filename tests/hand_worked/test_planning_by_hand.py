@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from phenocast.forecast.packout import Tray
 from phenocast.planning.choice_pairs import paired_error
 from phenocast.planning.crew_check import check_plan
 from phenocast.planning.crew_plan import conditional_value_at_risk, plan_crew
+from phenocast.planning.crew_program import season_rows
 from phenocast.planning.crew_rules import ExtraHours, OvertimeRules, extra_hours
-from phenocast.planning.crew_table import core_hours
+from phenocast.planning.crew_table import crew_hours
 from phenocast.planning.crew_terms import CrewTerms
 from phenocast.planning.heat import (
     direct_share,
@@ -20,13 +22,13 @@ from phenocast.planning.heat import (
     heat_index_regression_f,
     work_share_curves,
 )
-from phenocast.planning.packing import Tray, cooler_trays_per_day, loading_hours, packing_hours
+from phenocast.planning.packing import cooler_trays_per_day, loading_hours, packing_hours
 from phenocast.planning.picking import (
     PickingRates,
     experience,
     hours_per_pick,
     interval_d,
-    picked_weeks,
+    picks_and_hours,
 )
 from phenocast.planning.prices import (
     PriceCurve,
@@ -39,8 +41,8 @@ from phenocast.planning.scenarios import weighted_quantile
 from phenocast.planning.tallies import fit_tallies
 
 RATES = PickingRates(
-    walk_h_per_ha=10.0, reach_h_per_t=20.0, fruit_g=18.0, cull_share=0.2, left_share=0.1,
-    shortest_d=2.0, longest_d=7.0, worth_t_per_ha=0.5, least_t_per_ha=0.02,
+    walk_h_per_ha=10.0, reach_h_per_t=20.0, fruit_g=18.0, cull_share=0.2,
+    shortest_d=2.0, longest_d=7.0, worth_t_per_ha=0.5,
 )  # fmt: skip
 
 
@@ -52,16 +54,15 @@ def test_hours_of_a_pick():
 
 
 def test_picks_of_three_weeks():
-    # 20 000 plants ha-1, 2 ha. 0.7, 70 and 17.5 g per plant: 0.014 t ha-1, too little to send a
+    # 20 000 plants ha-1. 0.7, 70 and 17.5 g per plant: 0.014 t ha-1, too little to send a
     # crew; 1.4 t, 0.2 a day, every 2.5 days, 2.8 picks; 0.35 t, 0.05 a day, once in 7 days, 1 pick.
-    # A tenth stays: 1.26 t in 2.8 picks of 0.45, 10 + 20 x 0.45 / 0.8 = 21.25 h each; 0.315 t,
-    # 10 + 7.875 h
+    # A tenth stays, and all that nobody is sent for: 1.26 t in 2.8 picks of 0.45, 10 + 20 x 0.45 /
+    # 0.8 = 21.25 h ha-1 each; 0.315 t, 10 + 7.875 h ha-1
     assert interval_d(RATES, [0.2, 0.05, 5.0, 0.0]).tolist() == [2.5, 7.0, 2.0, 7.0]
-    week = picked_weeks(RATES, np.array([0.7, 70.0, 17.5]), 20_000.0, 2.0)
-    assert week.picks == pytest.approx([0.0, 2.8, 1.0])
-    assert week.kg == pytest.approx([0.0, 2520.0, 630.0])
-    assert week.left_kg == pytest.approx([28.0, 280.0, 70.0])
-    assert week.hours == pytest.approx([0.0, 2 * 2.8 * 21.25, 2 * 17.875])
+    ripe, picked = np.array([0.7, 70.0, 17.5]), np.array([0.0, 63.0, 15.75])
+    picks, hours = picks_and_hours(RATES, ripe, picked, 20_000.0)
+    assert picks == pytest.approx([0.0, 2.8, 1.0])
+    assert hours == pytest.approx([0.0, 2.8 * 21.25, 17.875])
 
 
 def test_beginners_learn():
@@ -99,10 +100,9 @@ ONE_WEEK = {
 }  # fmt: skip
 
 
-def one_week(available=None, **terms):
+def one_week(tray_h=0.4, **terms):
     return plan_crew(
-        CrewTerms(**{**ONE_WEEK, **terms}), np.array([[100.0]]), np.array([[0.4]]),
-        available=available, gap=1e-9,
+        CrewTerms(**{**ONE_WEEK, **terms}), np.array([[100.0]]), np.array([[tray_h]]), gap=1e-9,
     )  # fmt: skip
 
 
@@ -117,15 +117,16 @@ def test_a_week_of_one_beginner():
     assert plan.expected_cost == pytest.approx(615.0)
     assert plan.fruit_share == pytest.approx(0.95)
     assert plan.full_share == 0.0
-    assert core_hours(plan, np.ones(1)) == pytest.approx([30.0])
+    seasons = season_rows(plan.terms, np.array([[100.0]]), np.array([[0.4]]))
+    assert crew_hours(plan, seasons)[0] == pytest.approx(np.array([[30.0]]))
     # at 10 an hour 8.00 each: a fifth of a worker, 40
     cheap = one_week(temporary_wage=10.0)
     assert cheap.temporary[0, 0] == pytest.approx(0.2)
     assert cheap.expected_cost == pytest.approx(610.0)
     assert cheap.full_share == 1.0
-    # heat leaves 0.8: 24 h, 60 trays; 6.4 h, 16 trays, at the pay of 8; a temporary worker 20 for
-    # 200, 10 each, too dear. 400 + 50 + 120 + 24 x 9
-    hot = one_week(available=np.array([0.8]), temporary_wage=10.0)
+    # heat leaves 0.8 of an hour, a tray takes 0.5 h: 60 trays; 8 h more, 16 trays; a temporary
+    # worker 20 for 200, 10 each, too dear. 400 + 50 + 120 + 24 x 9
+    hot = one_week(tray_h=0.5, temporary_wage=10.0)
     assert hot.lost[0, 0] == pytest.approx(24.0)
     assert hot.expected_cost == pytest.approx(786.0)
     # a line that takes 90 trays
