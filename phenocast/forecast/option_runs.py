@@ -24,11 +24,15 @@ from phenocast.simulation.option_dates import (
     date_tables,
     tables_without_frost,
 )
-from phenocast.simulation.options_kernel import RESULT_SEASON, option_seasons, ripe_times
+from phenocast.simulation.options_kernel import (
+    DRAWS_TOGETHER,
+    RESULT_SEASON,
+    option_seasons,
+    ripe_times,
+)
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import tables_in_lanes
 from phenocast.simulation.setup import BlockSetup
-from phenocast.vector import LANES
 from phenocast.weather import HourlyWeather, SeasonWeather
 
 Array = NDArray[np.float64]
@@ -78,7 +82,7 @@ def draws_of_physics(draws: int, each: int) -> list[slice]:
     >>> draws_of_physics(100, 2), draws_of_physics(10, 2)
     ([slice(0, 48, None), slice(48, 100, None)], [slice(0, 5, None), slice(5, 10, None)])
     """
-    unit = LANES if draws >= 4 * LANES * each else 1
+    unit = DRAWS_TOGETHER if draws >= 4 * DRAWS_TOGETHER * each else 1
     ends = [unit * round(draws * number / (each * unit)) for number in range(each)] + [draws]
     return [slice(first, stop) for first, stop in pairwise(ends)]
 
@@ -176,7 +180,8 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
                     float(job.setups[key].block.first_pick_g_per_plant), early_days,
                     job.week_of_day, work, results, weekly,
                 )
-                runs = np.repeat(job.runs[:, np.newaxis], plants.shape[1], axis=1)
+                n_parts = -(-results.shape[1] // DRAWS_TOGETHER)
+                runs = np.repeat(job.runs[:, np.newaxis], n_parts, axis=1)
                 option_seasons(tables, runs, *given)
                 bends = bent(results, job.runs)
                 if bends.any():

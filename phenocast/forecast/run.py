@@ -29,10 +29,9 @@ from phenocast.phenology.work import N_DATES
 from phenocast.season import Season
 from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
 from phenocast.simulation.daily_sums import N_BED_DAILY
-from phenocast.simulation.initiation_heat import initiation_heat
+from phenocast.simulation.initiation_heat import HEAT_DRAWS, initiation_heat
 from phenocast.simulation.many import DrawnSeasons, drawn_seasons
 from phenocast.simulation.setup import BlockSetup, block_setup
-from phenocast.vector import LANES
 from phenocast.weather import HourlyWeather, SeasonWeather
 
 Array = NDArray[np.float64]
@@ -65,7 +64,7 @@ class _Room:
             np.empty((futures, plants, N_DATES)),
             np.empty((futures, plants, days), dtype=np.float32),
             np.empty((futures, draws.physics_each, N_BED_DAILY, days), dtype=np.float32),
-            np.empty((2, futures, len(range(0, plants, draws.physics_each)[:LANES]))),
+            np.empty((2, futures, len(range(0, plants, draws.physics_each)[:HEAT_DRAWS]))),
             FrostOfBlock.room(futures, plants, days),
         )
 
@@ -222,5 +221,5 @@ def _run_one(
     first = bed.days.first_hour
     room.initiation_heat[:, future] = initiation_heat(
         crown[0, first : first + 24 * days], daily[0, :, :days],
-        draws.tables[mine][:LANES], draws.plants[mine][:LANES],
+        draws.tables[mine][:HEAT_DRAWS], draws.plants[mine][:HEAT_DRAWS],
     )

@@ -19,13 +19,13 @@ from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.simulation.options_kernel import (
+    DRAWS_TOGETHER,
     RESULT_ALIVE,
     RESULT_BLOOM,
     RESULT_EARLY,
     RESULT_FIRST_PICK,
     RESULT_SEASON,
 )
-from phenocast.vector import LANES
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -85,7 +85,7 @@ def bent(results: Array, runs: Flags) -> Flags:
     runs : ``[dates]``, `dates_to_run`.
     """
     n_dates, n_draws = results.shape[0], results.shape[1]
-    found = np.zeros((n_dates, (n_draws + LANES - 1) // LANES), dtype=np.bool_)
+    found = np.zeros((n_dates, (n_draws - 1) // DRAWS_TOGETHER + 1), dtype=np.bool_)
     for number in range(n_dates):
         if runs[number]:
             continue
@@ -93,7 +93,7 @@ def bent(results: Array, runs: Flags) -> Flags:
         for draw in range(n_draws):
             plant = results[:, draw]
             before, after = plant[number - 1], plant[number + 1]
-            found[number, draw // LANES] |= (
+            found[number, draw // DRAWS_TOGETHER] |= (
                 (before[RESULT_FIRST_PICK] == np.inf) != (after[RESULT_FIRST_PICK] == np.inf)
                 or (earlier and _bends(plant[number - 3], before, after))
                 or (later and _bends(before, after, plant[number + 3]))
@@ -135,7 +135,7 @@ def read_between(results: Array, weekly: NDArray[np.float32], runs: Flags) -> No
     """
     for number in range(results.shape[0]):
         for draw in range(results.shape[1]):
-            if runs[number, draw // LANES]:
+            if runs[number, draw // DRAWS_TOGETHER]:
                 continue
             before, after = results[number - 1, draw], results[number + 1, draw]
             read = results[number, draw]

@@ -17,11 +17,14 @@ from phenocast.vector import in_groups
 
 Array = NDArray[np.float64]
 
+HEAT_DRAWS = 8
+"""Draws of a bed that are enough to tell what heat did."""
+
 
 def initiation_heat(
     crown: Array, daily: Array, tables: Array, plants: np.ndarray[Any, Any]
 ) -> Array:
-    """Return what heat took from up to eight draws, ``[2, draws]``.
+    """Return what heat took from each draw, ``[2, draws]``.
 
     Parameters
     ----------
@@ -32,7 +35,6 @@ def initiation_heat(
     tables : array ``[draws, nodes]``
         Induction response of each draw, `phenocast.simulation.responses.induction_tables`.
     plants : recarray ``[draws]``
-        Eight at most.
 
     Returns
     -------
@@ -59,7 +61,10 @@ def _initiated(daily: Array, response: Array, plants: np.ndarray[Any, Any]) -> A
     """Flowers that each draw initiates over the days of a table."""
     n_days = daily.shape[1]
     work = make_work(n_days)
-    work.rows[INDUCTION_RESPONSE, :n_days] = response[:, in_groups(len(plants))[0]]
     sum_weather(daily, work)
-    develop_plants(daily, True, True, lane_records(plants)[0], work)
-    return np.asarray(work.rows[FLOWERS_INITIATED, :n_days, : len(plants)].sum(axis=0))
+    flowers = np.empty(len(plants))
+    for which, group in zip(in_groups(len(plants)), lane_records(plants), strict=True):
+        work.rows[INDUCTION_RESPONSE, :n_days] = response[:, which]
+        develop_plants(daily, True, True, group, work)
+        flowers[which] = work.rows[FLOWERS_INITIATED, :n_days].sum(axis=0)
+    return flowers

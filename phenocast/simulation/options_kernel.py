@@ -36,6 +36,9 @@ RESULT_SEASON = 3
 RESULT_ALIVE = 4
 N_RESULTS = 5
 
+DRAWS_TOGETHER = 8
+"""Draws of a date that are all run or all read between other dates, whatever `LANES` is."""
+
 
 def ripe_times(bed: BedSeason, plants: np.ndarray[Any, Any]) -> Array:
     """Return when the fruit of each day's flowers is ripe, ``[groups, ranks, days, LANES]``.
@@ -64,8 +67,8 @@ def option_seasons(  # type: ignore[no-untyped-def]
     Parameters
     ----------
     tables : `phenocast.simulation.option_dates.date_tables`.
-    runs : ``[dates, groups]`` bool: where plants are grown. Of the others only the share
-        of plants that live is written.
+    runs : ``[dates, draws / DRAWS_TOGETHER]`` bool: where plants are grown. Of the others only
+        the share of plants that live is written.
     induction : ``[groups, ages, nodes, days, LANES]``, `node_induction` of the draws.
     ripe_at : ``[groups, ranks, days, LANES]``, `ripe_times` of the draws.
     plants : ``[dates, groups]``, the draws side by side as a nursery leaves them for each date.
@@ -85,7 +88,7 @@ def option_seasons(  # type: ignore[no-untyped-def]
             alive = surviving_share(daily, plant)
             for lane in range(n_own):
                 results[number, first + lane, RESULT_ALIVE] = lane_of(alive, lane)
-            if runs[number, group]:
+            if runs[number, first // DRAWS_TOGETHER]:
                 offset = tables.offset[number]
                 of_date = work_of(tables, number, work)
                 mix_nodes(

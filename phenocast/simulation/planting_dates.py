@@ -33,20 +33,23 @@ from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily, 
 from phenocast.simulation.node_weights import COVER_NODES, N_NODES, SPRINKLED, mix_nodes
 from phenocast.simulation.responses import fill_daily_means_in_lanes
 from phenocast.simulation.setup import BlockSetup
-from phenocast.vector import side_by_side
+from phenocast.vector import in_groups, side_by_side
 from phenocast.weather import HourlyWeather
 
 Array = NDArray[np.float64]
 
-_CROWN_ROWS = (
-    CROWN_DEVELOPMENT,
-    CROWN_MEAN,
-    CROWN_HEAT_30,
-    CROWN_HEAT_33,
-    LEAF_WARMTH,
-    BRANCH_WARMTH,
-    CHILL,
+_CROWN_ROWS = np.array(
+    [
+        CROWN_DEVELOPMENT,
+        CROWN_MEAN,
+        CROWN_HEAT_30,
+        CROWN_HEAT_33,
+        LEAF_WARMTH,
+        BRANCH_WARMTH,
+        CHILL,
+    ]
 )
+_CROWN_ROWS = _CROWN_ROWS[in_groups(len(_CROWN_ROWS))]
 
 
 @dataclass(frozen=True)
@@ -67,10 +70,10 @@ class NodeBeds:
 
     @cached_property
     def crown_rows(self) -> Array:
-        """What hangs on the crown in ``daily``, side by side: ``[ages, nodes, days, LANES]``."""
+        """Rows of ``daily`` that hang on the crown: ``[groups, ages, nodes, days, LANES]``."""
         n_ages, n_nodes, _, n_days = self.daily.shape
-        rows = side_by_side(n_ages, n_nodes, n_days)
-        rows[..., : len(_CROWN_ROWS)] = np.moveaxis(self.daily[:, :, list(_CROWN_ROWS)], 2, -1)
+        rows = side_by_side(len(_CROWN_ROWS), n_ages, n_nodes, n_days)
+        rows[:] = self.daily[:, :, _CROWN_ROWS].transpose(2, 0, 1, 4, 3)
         return rows
 
     def newer_share(self, planting: date) -> float:
@@ -177,7 +180,8 @@ def daily_of_planting(nodes: NodeBeds, planting: date, cover: Array, weights: Ar
     offset = (planting - nodes.bed.days.first_date).days
     out = nodes.bed.air_daily[:, offset : offset + len(cover)].copy()
     mixed = side_by_side(len(cover))
-    mix_nodes(nodes.crown_rows, weights, nodes.newer_share(planting), offset, mixed)
-    out[list(_CROWN_ROWS)] = mixed[:, : len(_CROWN_ROWS)].T
+    for which, rows in zip(_CROWN_ROWS, nodes.crown_rows, strict=True):
+        mix_nodes(rows, weights, nodes.newer_share(planting), offset, mixed)
+        out[which] = mixed.T
     out[COVER] = cover
     return out

@@ -3,6 +3,8 @@
 Eight go side by side where the compiler takes vector types, else one at a time: `LANES`.
 """
 
+from importlib import import_module
+
 from phenocast.vector.ops import (
     any_lane,
     clip,
@@ -27,10 +29,7 @@ from phenocast.vector.ops import (
 )
 from phenocast.vector.width import LANES
 
-if LANES == 1:
-    from phenocast.vector import single as taught
-else:
-    from phenocast.vector import wide as taught
+import_module("phenocast.vector.single" if LANES == 1 else "phenocast.vector.wide")
 
 __all__ = [
     "LANES",
@@ -51,7 +50,6 @@ __all__ = [
     "sqrt",
     "store",
     "take",
-    "taught",
     "trunc",
     "where",
     "with_lane",

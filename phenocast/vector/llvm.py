@@ -1,4 +1,4 @@
-# mypy: disable-error-code="call-arg, import-untyped, no-untyped-call"
+# mypy: disable-error-code="call-arg, import-untyped, no-untyped-call, unreachable, var-annotated"
 """Vectors as types of the compiler: their arithmetic, and how they are read and written.
 
 A compiler left to itself takes several numbers at once only in loops without a branch and without

@@ -20,8 +20,8 @@ def _write(row: Any, place: Any, value: Any) -> None:
     row[place] = value
 
 
-def _flat(numbers: Any) -> Any:
-    return numbers.reshape(-1)
+def _only(numbers: Any) -> Any:
+    return numbers[:, 0]
 
 
 def _first(numbers: Any) -> Any:
@@ -50,7 +50,7 @@ _OPERATIONS: dict[Callable[..., Any], Callable[..., Any]] = {
     ops.everywhere: _code(lambda number: float(number)),
     ops.everywhere_int: _code(lambda number: int(number)),
     ops.row_of: lambda rows, number: _read if rows.ndim == 2 else _row,
-    ops.series: lambda numbers: _same if numbers.ndim == 1 else _flat,
+    ops.series: lambda numbers: _same if numbers.ndim == 1 else _only,
     ops.load: _code(_read),
     ops.store: _code(_write),
     ops.take: _code(_read),

@@ -1,4 +1,4 @@
-# mypy: disable-error-code="import-untyped, no-untyped-call"
+# mypy: disable-error-code="call-arg, import-untyped, no-untyped-call"
 """The operations of `phenocast.vector.ops` as instructions on vectors of eight lanes."""
 
 from __future__ import annotations

@@ -1,3 +1,4 @@
+# mypy: disable-error-code="attr-defined"
 """How many lanes go side by side: eight where the compiler takes the vector types, else one."""
 
 from __future__ import annotations
@@ -5,6 +6,7 @@ from __future__ import annotations
 import os
 
 import numpy as np
+from numba import config
 
 from phenocast.errors import Fault, InputError
 
@@ -14,8 +16,6 @@ VARIABLE = "PHENOCAST_LANES"
 def _compiles() -> bool:
     """Say whether numba compiles the vector types of `phenocast.vector.llvm`, and rightly."""
     try:
-        from numba import config
-
         from phenocast.vector.llvm import WIDTH, probe
 
         if config.DISABLE_JIT:
@@ -53,3 +53,7 @@ def lanes_that_go(asked: str | None) -> int:
 
 LANES = lanes_that_go(os.environ.get(VARIABLE))
 """Numbers that go side by side through a kernel."""
+
+if LANES == 1:
+    # a kernel compiled for eight must never be loaded; child processes come by here themselves
+    config.CACHE_DIR = os.path.join(config.CACHE_DIR, "single")

@@ -22,13 +22,13 @@ from phenocast.season import Bed, Block, Season, WeatherSources
 from phenocast.season.describe import ClockHours, Sprinkling
 from phenocast.simulation.between_dates import bent, dates_to_run, read_between
 from phenocast.simulation.options_kernel import (
+    DRAWS_TOGETHER,
     N_RESULTS,
     RESULT_ALIVE,
     RESULT_EARLY,
     RESULT_FIRST_PICK,
     RESULT_SEASON,
 )
-from phenocast.vector import LANES
 from phenocast.weather import HourlyWeather, SeasonWeather
 from tests.phenology.stations import station
 
@@ -122,7 +122,7 @@ def test_what_is_run_is_the_same_and_what_is_read_is_near(both) -> None:
 
 def straight(n_dates: int) -> np.ndarray:
     """What is kept of nine plants that all move evenly with the date."""
-    results = np.zeros((n_dates, LANES + 1, N_RESULTS))
+    results = np.zeros((n_dates, DRAWS_TOGETHER + 1, N_RESULTS))
     dates = np.arange(float(n_dates))[:, np.newaxis]
     results[..., RESULT_ALIVE] = 0.9
     results[..., RESULT_FIRST_PICK] = 90.0 - 0.7 * dates
@@ -138,7 +138,7 @@ def test_a_plant_is_run_where_it_bends(kept: int, step: float) -> None:
     runs = dates_to_run(DATES[:9], always=DATES[0])
     results = straight(9)
     assert not bent(results, runs).any()
-    results[6:, LANES, kept] += step  # between the fifth and the seventh date
+    results[6:, DRAWS_TOGETHER, kept] += step  # between the fifth and the seventh date
     found = bent(results, runs)
     assert not found[:, 0].any()
     assert np.flatnonzero(found[:, 1]).tolist() == [3, 5, 7]
@@ -155,7 +155,7 @@ def test_what_runs_straight_is_read_as_it_is() -> None:
     results, whole = straight(9), straight(9)
     results[~runs, :, :RESULT_ALIVE] = np.nan
     weekly = np.where(runs, np.arange(9.0), np.nan)[:, np.newaxis, np.newaxis]
-    weekly = np.repeat(np.repeat(weekly, LANES + 1, axis=1), 4, axis=2).astype(np.float32)
+    weekly = np.repeat(np.repeat(weekly, DRAWS_TOGETHER + 1, axis=1), 4, axis=2).astype(np.float32)
     read_between(results, weekly, np.repeat(runs[:, np.newaxis], 2, axis=1))
     read = [RESULT_FIRST_PICK, RESULT_EARLY, RESULT_SEASON]
     assert results[..., read] == pytest.approx(whole[..., read], rel=1e-12)

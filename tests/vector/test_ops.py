@@ -1,4 +1,4 @@
-"""Eight plants side by side: compiled, the operations are those on NumPy arrays."""
+"""Numbers side by side: compiled, the operations are those on NumPy arrays."""
 
 import math
 
@@ -50,7 +50,7 @@ def everything(rows, shared, days):
         day = maximum(day - 0, 1)
         total = total + sqrt(take(second, day)) + take(level, day) * (place - day) + -total * 0.125
         scatter(third, trunc(take(second, day) * 29.0), total)
-        total = with_lane(total, 3, lane_of(total, 3) + level[place])
+        total = with_lane(total, LANES - 1, lane_of(total, LANES - 1) + level[place])
         store(first, place, total + take(table, day))
 
 
