@@ -405,6 +405,7 @@ def test_weeks_whose_air_nobody_measured_are_told(tmp_path):
     assert "low_quay_2021" not in gap
 
 
+@pytest.mark.slow
 def test_chamber_trials_are_taken_and_made_again_from_the_manifest(farm, fitted, call):
     text = "cultivar,temperature_c,photoperiod_h,days,plants,flowering\n"
     treatments = (10, 7, 1), (10, 14, 6), (10, 21, 11), (16, 14, 3), (18, 21, 2)
