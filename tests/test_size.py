@@ -12,10 +12,10 @@ from pathlib import Path
 from phenocast.cli import group
 
 ROOT = Path(__file__).resolve().parent.parent
-STATEMENTS = 23_899
+STATEMENTS = 23_983
 COMMANDS = {
     "demo", "check", "template", "crown", "forecast", "compare", "labour", "trial", "fit", "rank",
-    "hindcast", "rerun",
+    "hindcast", "rerun", "guide",
 }  # fmt: skip
 
 
