@@ -63,7 +63,7 @@ LAYERS = {
     "phenology": Layer(
         "heide1977 initiation_treatments durner1984 nishiyama2002 sonsteby_heide2006 "
         "sonsteby_heide2009_everbearing sonsteby_heide2009_nights kruger2012",
-        f"{PROPERTIES}biology.py tests/phenology/test_lanes.py",
+        f"{PROPERTIES}biology.py tests/vector/test_ops.py",
         compiled=True,
     ),
     "harvest": Layer(
@@ -84,8 +84,6 @@ LAYERS = {
     "units": Layer("", f"tests/test_units.py {PROPERTIES}units.py"),
 }
 NO_EQUATION = {
-    # vectors for the compiler, which the uncompiled tests never see
-    "lane_instructions", "lane_memory",
     # documents, tables and texts
     "choice_document", "choice_entries", "choice_rows", "choice_digest", "labour_document",
     "tilt_document", "cautions", "stated_terms", "choice_blocks", "labour",

@@ -68,78 +68,56 @@ teach(
 )  # fmt: skip
 
 
-@overload(ops.clip)
-def _clip(value, low, high):  # type: ignore[no-untyped-def]
-    return lambda value, low, high: ops.minimum(ops.maximum(value, low), high)
-
-
-@overload(ops.trunc)
-def _trunc(value):  # type: ignore[no-untyped-def]
+def _trunc(value: Any) -> Any:
     if value == NUMBERS:
         return lambda value: llvm.truncate(value)
     return (lambda value: int(value)) if isinstance(value, types.Float) else None
 
 
-@overload(ops.any_lane)
-def _any_of_one(mask):  # type: ignore[no-untyped-def]
-    return (lambda mask: mask) if isinstance(mask, types.Boolean) else None
-
-
-@overload(ops.row_of)
-def _row_of(rows, number):  # type: ignore[no-untyped-def]
-    if rows.ndim == 2:
-        return lambda rows, number: llvm.address_of_row(rows, number, 1)
-    return lambda rows, number: llvm.address_of_row(rows, number, 2)
-
-
-@overload(ops.series)
-def _series_of(numbers):  # type: ignore[no-untyped-def]
-    if numbers.ndim == 1:
-        return lambda numbers: llvm.address_of_row(numbers, 0, 1)
-    return lambda numbers: llvm.address_of_row(numbers, 0, 2)
-
-
-@overload(ops.lanes)
-def _lanes(numbers):  # type: ignore[no-untyped-def]
+def _lanes(numbers: Any) -> Any:
     if isinstance(numbers, types.Array):
         return lambda numbers: llvm.read_lasting(numbers)
     return (lambda numbers: numbers) if isinstance(numbers, types.Float) else None
 
 
-@overload(ops.load)
-def _load_row(row, place):  # type: ignore[no-untyped-def]
-    return lambda row, place: llvm.read(row, place)
+def _take(row: Any, places: Any) -> Any:
+    if places != INTEGERS:
+        return lambda row, places: row[places]
+    if isinstance(row, types.Array):
+        return lambda row, places: llvm.gather(llvm.address_of_row(row, 0, 1), places)
+    return lambda row, places: llvm.gather(row, places)
 
 
-@overload(ops.store)
-def _store_row(row, place, value):  # type: ignore[no-untyped-def]
-    return lambda row, place, value: llvm.write(row, place, value)
-
-
-@overload(operator.getitem)
-def _read_row(row, place):  # type: ignore[no-untyped-def]
-    return (lambda row, place: llvm.read_shared(row, place)) if row == SHARED else None
-
-
-@overload(ops.take)
-def _take(row, places):  # type: ignore[no-untyped-def]
-    if places == INTEGERS:
-        if isinstance(row, types.Array):
-            return lambda row, places: llvm.gather(llvm.address_of_row(row, 0, 1), places)
-        return lambda row, places: llvm.gather(row, places)
-    return lambda row, places: row[places]
-
-
-@overload(ops.scatter)
-def _scatter(row, places, value):  # type: ignore[no-untyped-def]
-    return lambda row, places, value: llvm.scatter(row, places, value)
-
-
-@overload(ops.lane_of)
-def _lane(value, lane):  # type: ignore[no-untyped-def]
-    return lambda value, lane: llvm.extract(value, lane)
-
-
-@overload(ops.with_lane)
-def _put_lane(value, lane, number):  # type: ignore[no-untyped-def]
-    return lambda value, lane, number: llvm.insert(value, lane, number)
+_OPERATIONS: dict[Any, Any] = {
+    ops.clip: lambda value, low, high: (
+        lambda value, low, high: ops.minimum(ops.maximum(value, low), high)
+    ),
+    ops.trunc: _trunc,
+    ops.any_lane: lambda mask: (lambda mask: mask) if isinstance(mask, types.Boolean) else None,
+    ops.row_of: lambda rows, number: (
+        (lambda rows, number: llvm.address_of_row(rows, number, 1))
+        if rows.ndim == 2
+        else (lambda rows, number: llvm.address_of_row(rows, number, 2))
+    ),
+    ops.series: lambda numbers: (
+        (lambda numbers: llvm.address_of_row(numbers, 0, 1))
+        if numbers.ndim == 1
+        else (lambda numbers: llvm.address_of_row(numbers, 0, 2))
+    ),
+    ops.lanes: _lanes,
+    ops.load: lambda row, place: lambda row, place: llvm.read(row, place),
+    ops.store: lambda row, place, value: lambda row, place, value: llvm.write(row, place, value),
+    operator.getitem: lambda row, place: (
+        (lambda row, place: llvm.read_shared(row, place)) if row == SHARED else None
+    ),
+    ops.take: _take,
+    ops.scatter: lambda row, places, value: (
+        lambda row, places, value: llvm.scatter(row, places, value)
+    ),
+    ops.lane_of: lambda value, lane: lambda value, lane: llvm.extract(value, lane),
+    ops.with_lane: lambda value, lane, number: (
+        lambda value, lane, number: llvm.insert(value, lane, number)
+    ),
+}
+for _operation, _made in _OPERATIONS.items():
+    overload(_operation, strict=False)(_made)
