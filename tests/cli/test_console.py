@@ -124,4 +124,4 @@ def test_what_nobody_takes_on_standard_error_does_not_end_the_work(monkeypatch):
     monkeypatch.setattr(sys, "stderr", Gone())
     console.note("still working")
     console.warn("look at this")
-    console.problems(["one", "two"])
+    console.problems(["one", "two"], 2)

@@ -116,7 +116,7 @@ def test_a_wrong_call_is_code_2_with_the_usage(call, arguments):
 def test_a_misspelt_command_is_told_the_nearest(call):
     done = call("forcast")
     assert done.exit_code == 2
-    assert "Did you mean 'forecast'?" in done.stderr
+    assert "Did you mean 'forecast'?" in " ".join(done.stderr.split())
 
 
 def test_no_command_shows_the_help_on_standard_error(program, tmp_path):

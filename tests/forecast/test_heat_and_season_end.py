@@ -198,7 +198,7 @@ def test_plants_that_bring_buds_have_no_date_of_initiation(document) -> None:
 def test_of_mixed_plants_the_share_is_told_and_the_dates_of_the_others(forecast) -> None:
     rope = forecast.blocks[1]
     mixed = replace(rope, arrived_with_buds=np.arange(8) < 2)
-    stage = mixed.to_dict((0, 30))["stages"]["flower_initiation"]
+    stage = mixed.to_dict(forecast.packout, (0, 30))["stages"]["flower_initiation"]
     assert stage["arrived_with_buds"] == 0.25
     middle = np.sort(rope.dates[:, 2:, FLOWER_INITIATION], axis=None)
     day = rope.planting_date + timedelta(days=int(middle[int(np.ceil(0.5 * middle.size)) - 1]))
