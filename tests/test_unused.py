@@ -18,6 +18,7 @@ FOR_RESEARCHERS = {
     "phenocast.harvest.season.grow",
     "phenocast.io.season_file.read_transplants",
     "phenocast.io.weather_file.read_weather",
+    "phenocast.parameters.shelf.references",
     "phenocast.phenology.constant.constant_days",
     "phenocast.simulation.block_season.simulate_block",
     "phenocast.thermal_time.chilling.chill_hours",

@@ -201,3 +201,9 @@ def overtime_examples() -> Mapping[str, ParameterSet]:
 def price_shapes() -> Mapping[str, ParameterSet]:
     """Return the shipped courses of the price over the year by name."""
     return _sets("packing.toml", "price")
+
+
+@cache
+def references() -> Mapping[str, Mapping[str, Any]]:
+    """Return the sources of the shipped numbers by key; `phenocast guide methods` shows its use."""
+    return _file("references.toml")

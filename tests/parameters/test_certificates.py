@@ -13,10 +13,11 @@ from phenocast.parameters import (
     ParameterSet,
     parameter_from_mapping,
     read_toml,
+    references,
     shipped,
 )
 
-REFERENCES = read_toml(shipped("calibration", "references.toml"))
+REFERENCES = references()
 FILES = ("films.toml", "soils.toml", "cultivars.toml", "packing.toml")
 FIELDS = {
     "value", "unit", "lower", "upper", "sd", "basis", "conditions", "source", "where", "read",

@@ -27,7 +27,7 @@ def test_the_days_of_heat_and_the_end_of_open_seasons_are_told() -> None:
     assert "On 2027-07-11, the last simulated day, no. 4 still bears." in text
     page = words_of(compare_page(opened()))
     assert "from 4 July 2027 to 11 July 2027 by the option" in page
-    assert "One way still bears when the simulated days run out on 11 July 2027." in page
+    assert "One option still bears when the simulated days run out on 11 July 2027." in page
     assert "Fruit counts up to 11 July 2027" in words_of(compare_page(comparison()))
 
 
