@@ -128,7 +128,11 @@ def source(tmp_path):
 
 def ask(source, value, key=(1.5, "a"), shape=(3,)):
     return cached_table(
-        "tried", shape, key, made_by=["numpy"], source=str(source),
+        "tried",
+        shape,
+        key,
+        made_by=["numpy"],
+        source=str(source),
         make=lambda: np.full(shape, float(value)),
     )
 
@@ -214,7 +218,10 @@ def test_a_forecast_that_has_kept_the_sun_loads_neither_pvlib_nor_scipy_special(
     )
     told = [
         subprocess.run(
-            [sys.executable, "-c", code], capture_output=True, text=True, check=True,
+            [sys.executable, "-c", code],
+            capture_output=True,
+            text=True,
+            check=True,
             env={**os.environ, "PHENOCAST_CACHE_DIR": str(tmp_path)},
         ).stdout
         for _ in range(2)

@@ -69,13 +69,18 @@ def predict(case: Case, *, covered: bool) -> dict[str, np.ndarray]:
     if covered:
         facts["contact_conductance"] = bed().value("contact_conductance")
     record = bed_records(
-        films()["bare-soil"].with_values(facts), bed(), soils()["clay loam"],
+        films()["bare-soil"].with_values(facts),
+        bed(),
+        soils()["clay loam"],
         water_m3_m3=t.SWC_1_1_1[told].mean() / 100,
     )[0]
     none = np.zeros(len(t))
     got = bed_temperatures(forcing, none, none, record)
-    return {"surface": got.film_surface_c, "soil 5 cm": got.soil_5cm_c,
-            "soil 10 cm": got.soil_10cm_c}
+    return {
+        "surface": got.film_surface_c,
+        "soil 5 cm": got.soil_5cm_c,
+        "soil 10 cm": got.soil_10cm_c,
+    }
 
 
 def line(case: Case, what: str, days: np.ndarray) -> np.ndarray:

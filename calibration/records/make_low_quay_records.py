@@ -114,8 +114,12 @@ def season_text(year: int) -> str:
     blocks = [
         BLOCK.format(
             name=f"{cultivar} {film} {date(year, month, day):%d %b}",
-            cultivar=cultivar, film=film, planted=date(year, month, day),
-            last=date(year + 1, *LAST), plants=PLANTS_PER_HA, area=AREA_HA,
+            cultivar=cultivar,
+            film=film,
+            planted=date(year, month, day),
+            last=date(year + 1, *LAST),
+            plants=PLANTS_PER_HA,
+            area=AREA_HA,
         )
         for cultivar in CULTIVARS
         for film in FILMS

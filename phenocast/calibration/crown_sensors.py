@@ -180,9 +180,7 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
         film, soil, weather = self._settings()
         places = hour_places(X, weather.time_utc[0], len(weather))
         readings = checked_readings(y, places.size)
-        days, clock = local_day_and_clock(
-            weather.time_utc[places], weather.site.standard_offset_h
-        )
+        days, clock = local_day_and_clock(weather.time_utc[places], weather.site.standard_offset_h)
         usable = (places >= 24.0 * self.settling_d) & np.isfinite(readings).any(axis=1)
         self.held_out_days_, self.fit_days_ = self._split(days[usable])
         bed_of = self._bed(film, soil, weather)

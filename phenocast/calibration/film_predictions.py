@@ -196,4 +196,3 @@ def cut_to_weather(setup: BlockSetup, n_days: int) -> BlockSetup:
     """Return a block that ends with the last day that has weather."""
     end = setup.block.planting_date + timedelta(days=n_days - 1)
     return replace(setup, block=replace(setup.block, season_end=end))
-

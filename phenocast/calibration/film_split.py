@@ -300,9 +300,7 @@ def _bic_gain(rest: FloatArray) -> float:
     return n * float(np.log(without / with_it)) - float(np.log(n))
 
 
-def _verdict(
-    part: Part, n: int, without: float, with_it: float, gain: float
-) -> tuple[bool, str]:
+def _verdict(part: Part, n: int, without: float, with_it: float, gain: float) -> tuple[bool, str]:
     if n < FEWEST_SEASONS:
         return False, (
             f"{n} season(s): what is left over cannot be told from chance; "

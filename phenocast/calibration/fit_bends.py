@@ -161,7 +161,10 @@ def _middles(curve: Curve, weights: list[FloatArray], parts: Sequence[BlockRuns]
 
 
 def _slope_on_rows(
-    part: BlockRuns, vector: FloatArray, rows: tuple[int, ...], weight: FloatArray,
+    part: BlockRuns,
+    vector: FloatArray,
+    rows: tuple[int, ...],
+    weight: FloatArray,
     middle: FloatArray,
 ) -> FloatArray:
     """Slope of the records on a bend of some daily rows, ``[records]``."""

@@ -234,9 +234,7 @@ def _plots(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
     return found
 
 
-def _cautions(
-    fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlock]
-) -> list[str]:
+def _cautions(fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlock]) -> list[str]:
     told = []
     seasons = sorted(set(rows.season.tolist()))
     if len(seasons) == 1:
@@ -324,9 +322,7 @@ def fitted_cultivars(
     return found
 
 
-def fitted_transplants(
-    fitted: CultivarCalibrator, conditions: str
-) -> list[ParameterSet]:
+def fitted_transplants(fitted: CultivarCalibrator, conditions: str) -> list[ParameterSet]:
     """Return the types of transplant whose state at planting was fitted, each number certified.
 
     Parameters

@@ -64,8 +64,20 @@ def at_time(total, time, n_days):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_trials(  # type: ignore[no-untyped-def]
-    crown, first_hour, daily, tables, table_of, plants, shift, first_pick_g, kind, start, stop,
-    work, total, out,
+    crown,
+    first_hour,
+    daily,
+    tables,
+    table_of,
+    plants,
+    shift,
+    first_pick_g,
+    kind,
+    start,
+    stop,
+    work,
+    total,
+    out,
 ):
     """Run each trial and fill ``out`` ``[trials, records]``.
 
@@ -106,7 +118,9 @@ def run_trials(  # type: ignore[no-untyped-def]
             total[1, day + 1] = total[1, day] + rows[RIPE_G, day, lane]
             total[2, day + 1] = total[2, day] + rows[RIPE_FRUIT, day, lane]
             total[3, day + 1] = (
-                total[3, day] + rows[OPEN_1, day, lane] + rows[OPEN_2, day, lane]
+                total[3, day]
+                + rows[OPEN_1, day, lane]
+                + rows[OPEN_2, day, lane]
                 + rows[OPEN_3, day, lane]
             )
         late = shift[k]

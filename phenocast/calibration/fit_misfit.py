@@ -144,4 +144,3 @@ def strengths(square: FloatArray, pull: FloatArray, group: IntArray) -> tuple[Fl
         if np.array_equal(found, before):
             break
     return found, evidence(found)
-

@@ -47,9 +47,7 @@ def evidence(layout: Layout, point: Point, scatter: Scatter) -> float:
     return 0.5 * float(log_prior - log_curve + pull @ np.linalg.solve(curve, pull))
 
 
-def estimated_spreads(
-    layout: Layout, point: Point, scatter: Scatter, began: Scatter
-) -> Scatter:
+def estimated_spreads(layout: Layout, point: Point, scatter: Scatter, began: Scatter) -> Scatter:
     """Return the scatter with spreads of seasons and plots, and likeness of cultivars, estimated.
 
     Parameters

@@ -221,9 +221,7 @@ def _pick_rows(
     return rows
 
 
-def _told_by(
-    one: pd.DataFrame, columns: Sequence[str]
-) -> list[tuple[int, pd.Series[Any]]]:
+def _told_by(one: pd.DataFrame, columns: Sequence[str]) -> list[tuple[int, pd.Series[Any]]]:
     """What a pick tells apart: a weight once, a number of fruit as the mass of one.
 
     Marketable fruit stands for all fruit where both were weighed, and a number of fruit beside the
@@ -247,9 +245,7 @@ def _told_by(
     return told
 
 
-def _flower_rows(
-    own: pd.DataFrame, block: int
-) -> list[_Row]:
+def _flower_rows(own: pd.DataFrame, block: int) -> list[_Row]:
     if "open_flowers_per_plant" not in own:
         return []
     counted = own[own["open_flowers_per_plant"].notna()]

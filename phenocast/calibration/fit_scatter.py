@@ -73,6 +73,7 @@ class Scatter:
         """Variance of weights or numbers of a kind about what is expected."""
         shared = (self.relative[what] * mean) ** 2
         return np.asarray(self.floor[what] ** 2 + self.grain[what] * mean + shared)
+
     date_sd: dict[int, float] = field(default_factory=lambda: dict(_DATE_SD))
     student_df: float | None = None
     season_shift: float = 2.5

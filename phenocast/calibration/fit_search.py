@@ -109,9 +109,7 @@ class Problem:
     def reweighted(self, weight: FloatArray, *, chambers: bool = True) -> Problem:
         """Return the same records counted otherwise, with the chamber trials or without."""
         kept = self.chambers if chambers else None
-        return Problem(
-            self.runs, self.kind, self.start, self.observed, self.scatter, weight, kept
-        )
+        return Problem(self.runs, self.kind, self.start, self.observed, self.scatter, weight, kept)
 
     def log_likelihood(self, vector: FloatArray) -> float:
         """Log-likelihood of the records, effects of seasons and plots as the vector has them."""
@@ -380,6 +378,4 @@ def marginal_log_likelihood(problem: Problem, point: Point) -> float:
     prior = problem.prior[grid]
     _, log_prior = np.linalg.slogdet(prior)
     _, log_curve = np.linalg.slogdet(point.information[grid] + prior)
-    return float(
-        point.log_likelihood - 0.5 * own @ prior @ own + 0.5 * (log_prior - log_curve)
-    )
+    return float(point.log_likelihood - 0.5 * own @ prior @ own + 0.5 * (log_prior - log_curve))

@@ -116,9 +116,9 @@ def report_text(
             text += f" (before: {prior.value:.4g} +- {prior.sd:.2g})"
             if sd > (1.0 - LEARNED) * prior.sd:
                 text += "; no surer than before: it leans on numbers that are not known better"
-            if name in fitted.searched and (also := fitted.searched[name].others(
-                fitted.values[name]
-            )):
+            if name in fitted.searched and (
+                also := fitted.searched[name].others(fitted.values[name])
+            ):
                 text += f"; {', '.join(f'{place:.3g}' for place in also)} fits about as well"
             if name in fitted.at_bound:
                 text += f"; AT ITS BOUND {fitted.at_bound[name]:g}"
@@ -127,9 +127,7 @@ def report_text(
     if damping is not None:
         lines.append(f"damping depth of the daily wave: {damping[0]:.4f} +- {damping[1]:.4f} m")
     if ratio is not None:
-        lines.append(
-            f"absorptance over conductance: {ratio[0]:.4f} +- {ratio[1]:.4f} K per W m-2"
-        )
+        lines.append(f"absorptance over conductance: {ratio[0]:.4f} +- {ratio[1]:.4f} K per W m-2")
         if ratio_only:
             lines.append(
                 "Only this ratio is identifiable without a film sensor: the reflectance above "

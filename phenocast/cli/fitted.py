@@ -142,9 +142,7 @@ def past_blocks(fit: FitFolder) -> tuple[PastBlocks | str, tuple[InputFile, ...]
             except InputError as error:
                 without[label, block.name] = str(error.faults[0])
     seasons = {label: one.season for label, one in loaded.items()}
-    rows = fit_rows(
-        read_harvest_records(fit.records_file, seasons).table, blocks, without=without
-    )
+    rows = fit_rows(read_harvest_records(fit.records_file, seasons).table, blocks, without=without)
     grown = tuple(
         _grown(loaded[block.season], block, rows.X[rows.X["block"] == number], rows.y, fit.document)
         for number, block in enumerate(blocks)

@@ -55,9 +55,7 @@ class FilePath(click.Path):
         super().__init__(path_type=Path)
         self.name = name
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Any:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """Path of a text; an empty one would stand for the working directory."""
         if not str(value):
             self.fail("the name is empty; name a file or a folder", param, ctx)

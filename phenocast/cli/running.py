@@ -332,9 +332,7 @@ def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
     doubts = issue_doubts(told, loaded.weather, issued)
     told = replace(told, warnings=(*doubts, *told.warnings))
     until = _observed_until(loaded, issued)
-    document = plain_data(
-        crown_document(told, table, issue_date=issued, observed_until=until)
-    )
+    document = plain_data(crown_document(told, table, issue_date=issued, observed_until=until))
     assert isinstance(document, dict)
     return document
 

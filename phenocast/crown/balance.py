@@ -73,14 +73,41 @@ def column_constants(conductivity, capacity, deep_conductance):  # type: ignore[
     part_2 = 1.0 / (store_2 + upper + lower - lower * lower * part_3)
     part_1 = 1.0 / (store_1 + above + upper - upper * upper * part_2)
     return (
-        above, upper, lower, deep_conductance, store_1, store_2, store_3, part_1, part_2, part_3,
+        above,
+        upper,
+        lower,
+        deep_conductance,
+        store_1,
+        store_2,
+        store_3,
+        part_1,
+        part_2,
+        part_3,
     )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def solve_surface(  # type: ignore[no-untyped-def]
-    film, surface, absorbed, emittance, longwave, wind, still, turbulent, stable, air, contact,
-    passed, open_sky, soil_y, soil_j, wet, vapour, carried, drop, steps,
+    film,
+    surface,
+    absorbed,
+    emittance,
+    longwave,
+    wind,
+    still,
+    turbulent,
+    stable,
+    air,
+    contact,
+    passed,
+    open_sky,
+    soil_y,
+    soil_j,
+    wet,
+    vapour,
+    carried,
+    drop,
+    steps,
 ):
     """Return film and soil-surface temperature [degC] after some Newton steps from a guess.
 
@@ -106,8 +133,12 @@ def solve_surface(  # type: ignore[no-untyped-def]
             exchange = still + carried_down
             slope = still + carried_down * (1.0 - stable * colder) * damped
         film_gap = (
-            absorbed + emittance * longwave - film_cube * film_k + exchange * colder
-            + contact * (surface - film) - carried * (film - drop)
+            absorbed
+            + emittance * longwave
+            - film_cube * film_k
+            + exchange * colder
+            + contact * (surface - film)
+            - carried * (film - drop)
         )
         film_slope = 4.0 * film_cube + slope + contact + carried
         if wet > 0.0:
@@ -116,8 +147,12 @@ def solve_surface(  # type: ignore[no-untyped-def]
             film_gap -= latent * (saturation - vapour)
             film_slope += latent * saturation_slope(film, saturation)
         surface_gap = (
-            contact * (film - surface) + passed + open_sky * longwave - surface_cube * surface_k
-            - soil_y * surface + soil_j
+            contact * (film - surface)
+            + passed
+            + open_sky * longwave
+            - surface_cube * surface_k
+            - soil_y * surface
+            + soil_j
         )
         surface_slope = contact + 4.0 * surface_cube + soil_y
         scale = 1.0 / (film_slope * surface_slope - contact * contact)
@@ -128,9 +163,28 @@ def solve_surface(  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def column_hour(  # type: ignore[no-untyped-def]
-    state, constants, reflectance, transmittance, emittance, open_sky, soil_reflectance, contact,
-    wet, water_held, light, longwave, wind, still, turbulent, stable, air, vapour, deep,
-    sprinkled_mm, drop, steps,
+    state,
+    constants,
+    reflectance,
+    transmittance,
+    emittance,
+    open_sky,
+    soil_reflectance,
+    contact,
+    wet,
+    water_held,
+    light,
+    longwave,
+    wind,
+    still,
+    turbulent,
+    stable,
+    air,
+    vapour,
+    deep,
+    sprinkled_mm,
+    drop,
+    steps,
 ):
     """Advance one film and the soil under it by an hour; return the share of it that was wet.
 
@@ -155,8 +209,26 @@ def column_hour(  # type: ignore[no-untyped-def]
     if water > 0.0:
         carried = WATER_HEAT_W_M2_K_PER_MM_H * sprinkled_mm
         film, surface = solve_surface(
-            film_was, surface_was, absorbed, emittance, longwave, wind, still, turbulent, stable,
-            air, contact, passed, open_sky, soil_y, soil_j, 1.0, vapour, carried, drop, steps + 2,
+            film_was,
+            surface_was,
+            absorbed,
+            emittance,
+            longwave,
+            wind,
+            still,
+            turbulent,
+            stable,
+            air,
+            contact,
+            passed,
+            open_sky,
+            soil_y,
+            soil_j,
+            1.0,
+            vapour,
+            carried,
+            drop,
+            steps + 2,
         )
         vapour_gap = saturation_kpa(film) - vapour
         evaporated = wind / PSYCHROMETRIC_KPA_K * vapour_gap / LATENT_W_M2_PER_MM_H
@@ -165,16 +237,51 @@ def column_hour(  # type: ignore[no-untyped-def]
             # The film dries within the hour: all its water goes, and no more.
             wet_share = water / evaporated
             film, surface = solve_surface(
-                film_was, surface_was, absorbed - water * LATENT_W_M2_PER_MM_H, emittance,
-                longwave, wind, still, turbulent, stable, air, contact, passed, open_sky, soil_y,
-                soil_j, wet * (1.0 - wet_share), vapour, carried, drop, steps + 2,
+                film_was,
+                surface_was,
+                absorbed - water * LATENT_W_M2_PER_MM_H,
+                emittance,
+                longwave,
+                wind,
+                still,
+                turbulent,
+                stable,
+                air,
+                contact,
+                passed,
+                open_sky,
+                soil_y,
+                soil_j,
+                wet * (1.0 - wet_share),
+                vapour,
+                carried,
+                drop,
+                steps + 2,
             )
             evaporated = water
         state[5] = min(water_held, water - max(evaporated, 0.0))
     else:
         film, surface = solve_surface(
-            film_was, surface_was, absorbed, emittance, longwave, wind, still, turbulent, stable,
-            air, contact, passed, open_sky, soil_y, soil_j, wet, vapour, 0.0, drop, steps,
+            film_was,
+            surface_was,
+            absorbed,
+            emittance,
+            longwave,
+            wind,
+            still,
+            turbulent,
+            stable,
+            air,
+            contact,
+            passed,
+            open_sky,
+            soil_y,
+            soil_j,
+            wet,
+            vapour,
+            0.0,
+            drop,
+            steps,
         )
     state[3] = film
     state[4] = surface
@@ -186,8 +293,20 @@ def column_hour(  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def run_bed(  # type: ignore[no-untyped-def]
-    air, vapour, wind_speed, solar, longwave_down, longwave_estimated, deep, cover, sprinkling,
-    film_age_d, record, state, out, steps,
+    air,
+    vapour,
+    wind_speed,
+    solar,
+    longwave_down,
+    longwave_estimated,
+    deep,
+    cover,
+    sprinkling,
+    film_age_d,
+    record,
+    state,
+    out,
+    steps,
 ):
     """Run a bed through its hours and fill ``out`` ``[N_OUT, n]`` [degC].
 
@@ -218,7 +337,8 @@ def run_bed(  # type: ignore[no-untyped-def]
     A value that is NaN makes that hour and all later ones NaN; nothing is filled in.
     """
     constants = column_constants(
-        record.conductivity, record.heat_capacity,
+        record.conductivity,
+        record.heat_capacity,
         record.deep_contact * record.conductivity / (BOTTOM_HALF_M + record.deep_distance),
     )
     striped = record.striped > 0.0
@@ -249,10 +369,28 @@ def run_bed(  # type: ignore[no-untyped-def]
             record.longwave_emittance, record.emittance_rise, record.longwave_transmittance, age
         )
         wet_share = column_hour(
-            centre, constants, reflectance, record.solar_transmittance, emittance, open_sky,
-            record.soil_reflectance, record.contact_conductance, record.surface_wetness,
-            record.water_held, light, longwave, wind, record.wind_stable, turbulent, stable, ta,
-            vapour[i], below, sprinkled, drop, steps,
+            centre,
+            constants,
+            reflectance,
+            record.solar_transmittance,
+            emittance,
+            open_sky,
+            record.soil_reflectance,
+            record.contact_conductance,
+            record.surface_wetness,
+            record.water_held,
+            light,
+            longwave,
+            wind,
+            record.wind_stable,
+            turbulent,
+            stable,
+            ta,
+            vapour[i],
+            below,
+            sprinkled,
+            drop,
+            steps,
         )
         film = centre[3]
         around = film
@@ -260,18 +398,35 @@ def run_bed(  # type: ignore[no-untyped-def]
         root = centre[1]
         if striped:
             column_hour(
-                beside, constants,
+                beside,
+                constants,
                 aged_reflectance(
                     record.shoulder_solar_reflectance, record.shoulder_reflectance_loss, age
                 ),
                 record.shoulder_solar_transmittance,
                 aged_emittance(
-                    record.shoulder_longwave_emittance, record.shoulder_emittance_rise,
-                    record.shoulder_longwave_transmittance, age,
+                    record.shoulder_longwave_emittance,
+                    record.shoulder_emittance_rise,
+                    record.shoulder_longwave_transmittance,
+                    age,
                 ),
-                shoulder_open_sky, record.soil_reflectance, record.contact_conductance,
-                record.surface_wetness, record.water_held, light, longwave, wind,
-                record.wind_stable, turbulent, stable, ta, vapour[i], below, sprinkled, drop, steps,
+                shoulder_open_sky,
+                record.soil_reflectance,
+                record.contact_conductance,
+                record.surface_wetness,
+                record.water_held,
+                light,
+                longwave,
+                wind,
+                record.wind_stable,
+                turbulent,
+                stable,
+                ta,
+                vapour[i],
+                below,
+                sprinkled,
+                drop,
+                steps,
             )
             around = beside[3] + record.weight_air * (film - beside[3])
             top = beside[0] + record.weight_top * (top - beside[0])
@@ -285,8 +440,14 @@ def run_bed(  # type: ignore[no-untyped-def]
         out[0, i] = film
         out[1, i] = over_film
         out[2, i] = crown_temperature(
-            top, over_film, 0.5 * (film + above_crown), sunlight, record.crown_soil_weight,
-            record.crown_radiant_weight, wet_share, vapour[i],
+            top,
+            over_film,
+            0.5 * (film + above_crown),
+            sunlight,
+            record.crown_soil_weight,
+            record.crown_radiant_weight,
+            wet_share,
+            vapour[i],
         )
         out[3, i] = top + SHARE_5CM * (root - top)
         out[4, i] = root

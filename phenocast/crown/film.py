@@ -108,7 +108,5 @@ def light_into_soil(
     0.726
     """
     return (
-        transmittance
-        * (1.0 - soil_reflectance)
-        / (1.0 - underside_reflectance * soil_reflectance)
+        transmittance * (1.0 - soil_reflectance) / (1.0 - underside_reflectance * soil_reflectance)
     )

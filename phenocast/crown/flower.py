@@ -91,7 +91,9 @@ def _radiating(
         # products: a power of an array takes ten times as long
         cube = emittance * STEFAN_BOLTZMANN * (kelvin * kelvin * kelvin)
         gap = (
-            absorbed_w_m2 + emittance * seen_w_m2 - cube * kelvin
+            absorbed_w_m2
+            + emittance * seen_w_m2
+            - cube * kelvin
             + conductance * (air_c - temperature)
         )
         if vapour_kpa is not None:

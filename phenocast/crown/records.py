@@ -129,16 +129,25 @@ def bed_records(
     if shoulder is None:
         if "shoulder" in film.labels:
             raise InputError(
-                Fault("a striped film needs the film of its shoulder", where=film.name,
-                      value=film.labels["shoulder"], do="pass that film as shoulder")
+                Fault(
+                    "a striped film needs the film of its shoulder",
+                    where=film.name,
+                    value=film.labels["shoulder"],
+                    do="pass that film as shoulder",
+                )
             )
         records["weight_top"] = records["weight_10cm"] = records["weight_air"] = 1.0
     else:
         width = numbers.get("stripe_width") if stripe_width_m is None else stripe_width_m
         if width is None or not np.all(np.asarray(width) >= 0.0):
             raise InputError(
-                Fault("a striped film needs the width of its stripe", where=film.name,
-                      value=stripe_width_m, allowed="0 m or more", do="state stripe_width_m")
+                Fault(
+                    "a striped film needs the width of its stripe",
+                    where=film.name,
+                    value=stripe_width_m,
+                    allowed="0 m or more",
+                    do="state stripe_width_m",
+                )
             )
         beside = {**shared, **_values(shoulder, n_draws, seed)}
         for name in _OPTICS:
@@ -155,8 +164,12 @@ def bed_records(
     pores = 1.0 - ground["bulk_density"] / 2.65
     if not np.all((water >= 0.0) & (water < pores)):
         raise InputError(
-            Fault("soil water out of range", where=soil.name, value=float(np.max(water)),
-                  allowed=f"0 to {float(np.min(pores)):.2f} m3 m-3, the pores of this soil")
+            Fault(
+                "soil water out of range",
+                where=soil.name,
+                value=float(np.max(water)),
+                allowed=f"0 to {float(np.min(pores)):.2f} m3 m-3, the pores of this soil",
+            )
         )
     records["conductivity"] = soil_conductivity(ground["bulk_density"], ground["clay_share"], water)
     records["heat_capacity"] = soil_heat_capacity(
@@ -173,13 +186,15 @@ def _values(
     return parameters.draw(seed, n_draws)
 
 
-def _number(
-    numbers: dict[str, NDArray[np.float64]], name: str, where: str
-) -> NDArray[np.float64]:
+def _number(numbers: dict[str, NDArray[np.float64]], name: str, where: str) -> NDArray[np.float64]:
     if name not in numbers:
         raise InputError(
-            Fault("a film or the bed lacks a number", where=where, value=name,
-                  do="give it in the film's table with its birth certificate")
+            Fault(
+                "a film or the bed lacks a number",
+                where=where,
+                value=name,
+                do="give it in the film's table with its birth certificate",
+            )
         )
     return numbers[name]
 
@@ -191,19 +206,28 @@ def _settle_optics(film: ParameterSet, records: np.recarray[Any, Any], prefix: s
         values = records[f"{prefix}{part}"]
         bad = values[~((values >= 0.0) & (values <= 1.0))]
         if bad.size:
-            faults.append(Fault(f"{part} out of range", where=film.name, value=float(bad[0]),
-                                allowed="0 to 1"))
+            faults.append(
+                Fault(
+                    f"{part} out of range", where=film.name, value=float(bad[0]), allowed="0 to 1"
+                )
+            )
     solar = film.value("solar_reflectance") + film.value("solar_transmittance")
     if solar > 1.0:
         faults.append(
-            Fault("solar reflectance and transmittance add to more than 1", where=film.name,
-                  value=round(solar, 3), allowed="at most 1")
+            Fault(
+                "solar reflectance and transmittance add to more than 1",
+                where=film.name,
+                value=round(solar, 3),
+                allowed="at most 1",
+            )
         )
     if faults:
         raise InputError(faults)
     # The parts are drawn apart. Where a draw takes two of them past 1 the transmittance gives way:
     # reflectance and emittance decide the film's own temperature.
-    for kept, gives_way in (("solar_reflectance", "solar_transmittance"),
-                            ("longwave_emittance", "longwave_transmittance")):
+    for kept, gives_way in (
+        ("solar_reflectance", "solar_transmittance"),
+        ("longwave_emittance", "longwave_transmittance"),
+    ):
         room = 1.0 - records[f"{prefix}{kept}"]
         records[f"{prefix}{gives_way}"] = np.minimum(records[f"{prefix}{gives_way}"], room)

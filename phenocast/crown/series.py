@@ -252,16 +252,23 @@ def _check(forcing: BedForcing, cover: Hours, sprinkling_mm_h: Hours) -> None:
     for name, (values, lower, upper, unit) in series.items():
         if len(values) != len(forcing):
             faults.append(
-                Fault(f"{name} has another length than air", value=len(values),
-                      allowed=str(len(forcing)))
+                Fault(
+                    f"{name} has another length than air",
+                    value=len(values),
+                    allowed=str(len(forcing)),
+                )
             )
             continue
         bad = np.flatnonzero(~((values >= lower) & (values <= upper)))
         if bad.size:
             what = "missing" if np.isnan(values[bad[0]]) else "out of range"
             faults.append(
-                Fault(f"{name} is {what}", where=f"hour {bad[0]}", value=float(values[bad[0]]),
-                      allowed=f"{lower:g} to {upper:g} {unit}")
+                Fault(
+                    f"{name} is {what}",
+                    where=f"hour {bad[0]}",
+                    value=float(values[bad[0]]),
+                    allowed=f"{lower:g} to {upper:g} {unit}",
+                )
             )
     if faults:
         raise InputError(faults)

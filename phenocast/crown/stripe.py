@@ -8,9 +8,7 @@ from numpy.typing import NDArray
 Values = float | NDArray[np.float64]
 
 
-def stripe_weight(
-    width_m: Values, depth_m: Values, offset_m: Values = 0.0
-) -> NDArray[np.float64]:
+def stripe_weight(width_m: Values, depth_m: Values, offset_m: Values = 0.0) -> NDArray[np.float64]:
     """Weight of the stripe in the soil temperature at a depth, the rest being the shoulders'.
 
     Parameters

@@ -44,9 +44,7 @@ def crown_table(season: Season, weather: SeasonWeather, *, issue_date: date) -> 
     plant does on it: ``bloom_d`` and ``first_pick_d`` since planting, and its ``season_end``.
     """
     course = one_course(season, weather, issue_date)
-    beds = [
-        bed_season(block_setup(season, block), course.weather) for block in season.blocks
-    ]
+    beds = [bed_season(block_setup(season, block), course.weather) for block in season.blocks]
     table = crown_rows(beds)
     table.attrs["course"] = course.label
     table.attrs["plants"] = {
@@ -55,9 +53,7 @@ def crown_table(season: Season, weather: SeasonWeather, *, issue_date: date) -> 
     return table
 
 
-def _central_plant(
-    season: Season, bed: BedSeason, nursery: HourlyWeather | None
-) -> dict[str, Any]:
+def _central_plant(season: Season, bed: BedSeason, nursery: HourlyWeather | None) -> dict[str, Any]:
     """When the plant of central numbers blooms and is picked, and when its season ends."""
     setup = bed.setup
     cultivar, stated = setup.cultivar, setup.block.season_end

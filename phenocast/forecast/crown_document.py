@@ -98,7 +98,12 @@ def crown_document(
         "heat_compared": told,
         "blocks": [
             _block(
-                blocks[str(name)], part, *days[name], (first, last), spans[name], window,
+                blocks[str(name)],
+                part,
+                *days[name],
+                (first, last),
+                spans[name],
+                window,
                 table.attrs["plants"][name]["season_end"],
             )
             for (name, part), window in zip(parts.items(), windows, strict=True)

@@ -70,8 +70,12 @@ def block_draws(
     """
     if not 1 <= draws <= MOST_DRAWS:
         raise InputError(
-            Fault("the number of draws is out of range", where="--draws", value=draws,
-                  allowed=f"1 to {MOST_DRAWS}")
+            Fault(
+                "the number of draws is out of range",
+                where="--draws",
+                value=draws,
+                allowed=f"1 to {MOST_DRAWS}",
+            )
         )
     each = max(1, min(draws, ceil(physics_runs / n_futures)))
     cultivar = setup.cultivar.draw(seed, draws)

@@ -170,10 +170,9 @@ def is_serious(share: dict[str, float]) -> bool:
     False
     """
     limits = frost()
-    return (
-        share["mean"] >= limits.value("caution_mean")
-        or share["p90_over_weather_years"] >= limits.value("caution_year")
-    )
+    return share["mean"] >= limits.value("caution_mean") or share[
+        "p90_over_weather_years"
+    ] >= limits.value("caution_year")
 
 
 def caution(name: str, protection: str, share: dict[str, float]) -> str:
@@ -191,7 +190,7 @@ def caution(name: str, protection: str, share: dict[str, float]) -> str:
 
 
 def frost_warnings(
-    blocks: Sequence[tuple[Block, FrostOfBlock, NDArray[np.float32]]]
+    blocks: Sequence[tuple[Block, FrostOfBlock, NDArray[np.float32]]],
 ) -> tuple[str, ...]:
     """Return the cautions of a season: blocks that lose much first, then those on frost itself.
 
@@ -241,9 +240,7 @@ def season_frost(
         "protection": block.frost_kind or NOT_STATED,
         "share_of_season_lost": shares_lost(fruit, spared),
         "season_g_per_plant": quantiles(fruit),
-        "with_protection": None
-        if block.frost_kind
-        else {"season_g_per_plant": quantiles(spared)},
+        "with_protection": None if block.frost_kind else {"season_g_per_plant": quantiles(spared)},
     }
 
 

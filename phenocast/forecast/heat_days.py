@@ -118,7 +118,9 @@ def same_days(
         ]
         last = stop - timedelta(days=1)
         return {
-            "days": (stop - first).days, "from": first.isoformat(), "to": last.isoformat()
+            "days": (stop - first).days,
+            "from": first.isoformat(),
+            "to": last.isoformat(),
         }, windows
     days = min(one.to_bloom[1] for one in lead)
     told: dict[str, Any] = {"days": days, "from": None, "to": None}

@@ -131,9 +131,7 @@ def hindcast_block(
         No past year is left, so that no forecast could have been made.
     """
     issue = past.block.planting_date + timedelta(days=lead - 1)
-    block = replace(
-        past.block, canopy=tuple(one for one in past.block.canopy if one.day <= issue)
-    )
+    block = replace(past.block, canopy=tuple(one for one in past.block.canopy if one.day <= issue))
     season = replace(past.season, blocks=(block,))
     known, told = known_then(past.weather, season, issue, past_years)
     where = f"{past.label}: {block.name}"
@@ -167,9 +165,7 @@ def hindcast_block(
         own_sum = sum_at(
             air_sums(truth, block.planting_date, zone, n_days, base), past.picked.middle
         )
-    frost = season_frost(
-        block, made_block.marketable_g[kept], made_block.frost.spared_g[kept]
-    )
+    frost = season_frost(block, made_block.marketable_g[kept], made_block.frost.spared_g[kept])
     labels = [one.label for one, stays in zip(made.futures.futures, kept, strict=True) if stays]
     return Hindcast(
         past=past,

@@ -108,7 +108,9 @@ def plants_of_dates(
         if (cultivar, transplant) not in of_nursery:
             of_nursery[cultivar, transplant] = [
                 with_nursery(
-                    draws, season, replace(setup, block=replace(setup.block, planting_date=day)),
+                    draws,
+                    season,
+                    replace(setup, block=replace(setup.block, planting_date=day)),
                     weather.nursery,
                 ).plants
                 for day in plantings
@@ -176,9 +178,15 @@ def run_films(job: OptionJob, films: Sequence[str], future: int, weather: Hourly
                 results = job.results[row_of_key[key], :, future, own]
                 weekly = job.weekly[row_of_key[key], :, future, own]
                 given = (
-                    node_induction(nodes, job.tables[key][number]), ripe[kind], plants,
-                    float(job.setups[key].block.first_pick_g_per_plant), early_days,
-                    job.week_of_day, work, results, weekly,
+                    node_induction(nodes, job.tables[key][number]),
+                    ripe[kind],
+                    plants,
+                    float(job.setups[key].block.first_pick_g_per_plant),
+                    early_days,
+                    job.week_of_day,
+                    work,
+                    results,
+                    weekly,
                 )
                 n_parts = -(-results.shape[1] // DRAWS_TOGETHER)
                 runs = np.repeat(job.runs[:, np.newaxis], n_parts, axis=1)

@@ -182,15 +182,26 @@ def run_options(
     )
     if not 1 <= len(options) <= MOST_OPTIONS:
         raise InputError(
-            Fault("the number of options is out of range", where="compare", value=len(options),
-                  allowed=f"1 to {MOST_OPTIONS}")
+            Fault(
+                "the number of options is out of range",
+                where="compare",
+                value=len(options),
+                allowed=f"1 to {MOST_OPTIONS}",
+            )
         )
     first, last = min(plantings), max(plantings)
     setups = {
         (film, cultivar, transplant): block_setup(
             season,
-            replace(block, film=film, cultivar=cultivar, transplant=transplant,
-                    planting_date=first, canopy=(), canopy_file=None),
+            replace(
+                block,
+                film=film,
+                cultivar=cultivar,
+                transplant=transplant,
+                planting_date=first,
+                canopy=(),
+                canopy_file=None,
+            ),
         )
         for film, cultivar, transplant in product(films, cultivars, transplants)
     }
@@ -198,8 +209,12 @@ def run_options(
     last_day = lead.last_day
     if last_day <= last:
         raise InputError(
-            Fault("the season ends before the last planting date", where="compare",
-                  value=f"{last_day}", allowed=f"after {last}")
+            Fault(
+                "the season ends before the last planting date",
+                where="compare",
+                value=f"{last_day}",
+                allowed=f"after {last}",
+            )
         )
     start = first - timedelta(days=SPIN_UP_DAYS)
     futures = futures_of(weather, season.site, start, last_day, issue_date, first)

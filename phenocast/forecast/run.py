@@ -154,10 +154,12 @@ def run_forecast(
         seed=seed,
         futures=futures,
         blocks=tuple(blocks),
-        warnings=cautions_first([
-            *frost_warnings([(one.setup.block, one.frost, one.marketable_g) for one in blocks]),
-            *season_warnings(season, weather, futures, issue_date),
-        ]),
+        warnings=cautions_first(
+            [
+                *frost_warnings([(one.setup.block, one.frost, one.marketable_g) for one in blocks]),
+                *season_warnings(season, weather, futures, issue_date),
+            ]
+        ),
     )
 
 
@@ -201,7 +203,11 @@ def _run_one(
 
     def grown(on: Array) -> DrawnSeasons:
         return drawn_seasons(
-            crown, on, bed.days.first_hour, draws.tables, draws.plants,
+            crown,
+            on,
+            bed.days.first_hour,
+            draws.tables,
+            draws.plants,
             setup.block.first_pick_g_per_plant,
         )
 
@@ -220,6 +226,8 @@ def _run_one(
     days = min(int(setup.cultivar.value("initiation_heat_days")), setup.n_days)
     first = bed.days.first_hour
     room.initiation_heat[:, future] = initiation_heat(
-        crown[0, first : first + 24 * days], daily[0, :, :days],
-        draws.tables[mine][:HEAT_DRAWS], draws.plants[mine][:HEAT_DRAWS],
+        crown[0, first : first + 24 * days],
+        daily[0, :, :days],
+        draws.tables[mine][:HEAT_DRAWS],
+        draws.plants[mine][:HEAT_DRAWS],
     )

@@ -57,8 +57,11 @@ def week_by_week(
         heat[number] = days[:, :, BED_CROWN_HEAT_30].sum(axis=-1).ravel()
     shares = {name: _reached(days, ends) for name, days in stages.items()}
     rows = zip(
-        labels, quantiles_of_rows(mean), quantiles_of_rows(warmest),
-        quantiles_of_rows(heat, 0), strict=True,
+        labels,
+        quantiles_of_rows(mean),
+        quantiles_of_rows(warmest),
+        quantiles_of_rows(heat, 0),
+        strict=True,
     )
     return [
         {

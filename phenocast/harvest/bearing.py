@@ -56,9 +56,7 @@ def bear(daily: Array, plant: Any, first_pick_g: float, work: Work) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def ripen_and_bear(
-    n_days: int, whole: bool, plant: Any, first_pick_g: float, work: Work
-) -> None:
+def ripen_and_bear(n_days: int, whole: bool, plant: Any, first_pick_g: float, work: Work) -> None:
     """Follow open flowers as `bear` does, on what `fill_windows` has filled.
 
     The windows are the weather's alone: many plants share them. Without ``whole``, ``RIPE_G`` and
@@ -71,7 +69,12 @@ def ripen_and_bear(
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def bear_plants(
-    n_days: int, whole: bool, ripe_at: Array, lead: int, plant: Any, first_pick_g: float,
+    n_days: int,
+    whole: bool,
+    ripe_at: Array,
+    lead: int,
+    plant: Any,
+    first_pick_g: float,
     work: Work,
 ) -> None:
     """Follow open flowers as `ripen_and_bear` does, with the times of ripeness at hand.

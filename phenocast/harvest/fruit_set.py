@@ -46,7 +46,9 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
     flowers_freeze = any_lane(load(opened, n_days) < 0.0)
     fruit_freezes = any_lane(load(green, n_days) < 0.0)
     load_of_light = (
-        lanes(plant.fruit_mass_15) * lanes(plant.load_cover) * lanes(plant.load_solar)
+        lanes(plant.fruit_mass_15)
+        * lanes(plant.load_cover)
+        * lanes(plant.load_solar)
         / lanes(plant.load_largest)
     )
     per_half = 1.0 / lanes(plant.set_heat_half)
@@ -56,10 +58,14 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
     second_window = open_window()
     third_window = open_window()
     opened_1, opened_2, opened_3 = (
-        row_of(rows, OPEN_1), row_of(rows, OPEN_2), row_of(rows, OPEN_3)
+        row_of(rows, OPEN_1),
+        row_of(rows, OPEN_2),
+        row_of(rows, OPEN_3),
     )
     ripening_1, ripening_2, ripening_3 = (
-        row_of(rows, RIPENING_1), row_of(rows, RIPENING_2), row_of(rows, RIPENING_3)
+        row_of(rows, RIPENING_1),
+        row_of(rows, RIPENING_2),
+        row_of(rows, RIPENING_3),
     )
     ripe_at_1, ripe_at_2, ripe_at_3 = row_of(ripe_at, 0), row_of(ripe_at, 1), row_of(ripe_at, 2)
     for day in range(n_days):
@@ -109,7 +115,13 @@ def set_and_ripen(n_days: int, ripe_at: Array, lead: int, plant: Any, work: Work
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def _ripen(
-    ripening: Any, today: int, fruit: Any, at: Any, n_days: int, freezes: bool, green: Any,
+    ripening: Any,
+    today: int,
+    fruit: Any,
+    at: Any,
+    n_days: int,
+    freezes: bool,
+    green: Any,
     window: tuple[Any, Any, Any, Any],
 ) -> tuple[Any, Any, Any, Any]:
     """Put today's fruit of one rank into the days on which it is ripe, unless frost kills it."""

@@ -106,8 +106,12 @@ def grow(
     check_daily(daily)
     if not first_pick_g_per_plant > 0.0:
         raise InputError(
-            Fault("the threshold of first pick is not above 0", where="first_pick_g_per_plant",
-                  value=first_pick_g_per_plant, allowed="> 0 g per plant")
+            Fault(
+                "the threshold of first pick is not above 0",
+                where="first_pick_g_per_plant",
+                value=first_pick_g_per_plant,
+                allowed="> 0 g per plant",
+            )
         )
     n_days = daily.shape[1]
     work = rows.make_work(n_days)

@@ -18,9 +18,7 @@ from phenocast.io.table_files import read_table
 from phenocast.tables import CHAMBER_TRIALS
 
 
-def read_chamber_trials(
-    path: str | os.PathLike[str], cultivars: Iterable[str]
-) -> pd.DataFrame:
+def read_chamber_trials(path: str | os.PathLike[str], cultivars: Iterable[str]) -> pd.DataFrame:
     r"""Trials of a CSV or Parquet file.
 
     Parameters

@@ -147,8 +147,9 @@ def _told(column: Column) -> str:
     """One column: name, unit, range, whether it must be there, meaning."""
     unit = f" [{column.unit}]" if column.unit else ""
     if column.kind in ("number", "whole"):
-        low, high = (f"{end:.10g}" if math.isfinite(end) else "" for end in (column.lower,
-                                                                           column.upper))
+        low, high = (
+            f"{end:.10g}" if math.isfinite(end) else "" for end in (column.lower, column.upper)
+        )
         span = f"{low} to {high}"
         if column.kind == "whole":
             span += ", whole"

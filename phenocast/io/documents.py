@@ -131,9 +131,7 @@ def read_schema(adapter: TypeAdapter[T], value: Any, where: str) -> T:
         raise InputError(schema_faults(error, None, value, where)) from error
 
 
-def _parsed(
-    parse: Callable[[str], Any], text: str, where: str, kind: str, do: str = ""
-) -> Any:
+def _parsed(parse: Callable[[str], Any], text: str, where: str, kind: str, do: str = "") -> Any:
     """Document of a text, or the fault of what its parser refuses."""
     try:
         document = parse(text)

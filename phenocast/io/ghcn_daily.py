@@ -186,9 +186,7 @@ def _records(
     table = table.assign(day=days)
     table, moved = _morning_maxima(table)
     if moved:
-        notes.append(
-            f"{found.source}: {moved} maxima read before noon are given to the day before"
-        )
+        notes.append(f"{found.source}: {moved} maxima read before noon are given to the day before")
     wide = _wide(table, found)
     found.raise_any()
     frame, more = _frame(wide, table, found, stated)
@@ -251,9 +249,7 @@ def _frame(
     for element in wide.columns:
         quantity, factor = ELEMENTS[element]
         numbers = wide[element].to_numpy(dtype=np.float64) * factor
-        columns[quantity] = keep_possible(
-            numbers, quantity, element, rows, stated, found, notes
-        )
+        columns[quantity] = keep_possible(numbers, quantity, element, rows, stated, found, notes)
     crossed = columns["air_min_c"] > columns["air_max_c"]
     if crossed.any():
         for name in ("air_min_c", "air_max_c"):

@@ -195,9 +195,7 @@ def _seasons_of(
     return labels
 
 
-def _season_of(
-    planted: list[tuple[str, date]] | None, day: date, stated: object
-) -> str | Fault:
+def _season_of(planted: list[tuple[str, date]] | None, day: date, stated: object) -> str | Fault:
     if planted is None:
         return Fault("unknown block")
     if isinstance(stated, str) and stated:
@@ -218,9 +216,7 @@ def _season_of(
     )  # fmt: skip
 
 
-def _weigh_per_plant(
-    table: pd.DataFrame, seasons: Mapping[str, Season], found: Gathered
-) -> None:
+def _weigh_per_plant(table: pd.DataFrame, seasons: Mapping[str, Season], found: Gathered) -> None:
     """Turn weights of whole plots into weights per plant, in place; none is beyond the contract."""
     if not any(name in table for name in PER_PLOT):
         return

@@ -64,7 +64,10 @@ def read_season(path: str | os.PathLike[str]) -> Season:
             faults += error.faults
     try:
         season = season_from_mapping(
-            mapping, place.name, user_cultivars=own_cultivars, user_films=own_films,
+            mapping,
+            place.name,
+            user_cultivars=own_cultivars,
+            user_films=own_films,
             user_transplants=own_transplants,
         )
     except InputError as error:
@@ -187,8 +190,13 @@ def with_draws(
             continue
         values, limits = own[column].to_numpy(), cultivar[column]
         if not np.all((values >= limits.lower) & (values <= limits.upper)):
-            faults.append(Fault("a draw is missing or out of its bounds", where,
-                                allowed=f"{limits.lower} to {limits.upper} {limits.unit}"))
+            faults.append(
+                Fault(
+                    "a draw is missing or out of its bounds",
+                    where,
+                    allowed=f"{limits.lower} to {limits.upper} {limits.unit}",
+                )
+            )
     if not len(own) or not columns:
         faults.append(Fault(f"no draws of the {kind}", name, cultivar.name))
     if faults:

@@ -11,8 +11,8 @@ import pandas as pd
 from phenocast.io.gathered import Gathered
 
 STATE_FORMAT = (
-    "state it in the season file, such as time_format = \"%d/%m/%Y %H:%M\" (day first) or "
-    "\"%m/%d/%Y %H:%M\" (month first)"
+    'state it in the season file, such as time_format = "%d/%m/%Y %H:%M" (day first) or '
+    '"%m/%d/%Y %H:%M" (month first)'
 )
 FIRST_YEAR, LAST_YEAR = 1900, 2100
 _DATE = r"(?P<a>\d{1,4})(?P<sep>[/.\-])(?P<b>\d{1,2})(?P=sep)(?P<c>\d{1,4})"
@@ -178,9 +178,7 @@ def _iso_alike(texts: pd.Series) -> Stamps | None:
     return Stamps(pd.DatetimeIndex(time), form.endswith("Z"), "%H" not in form)
 
 
-def _by_shape(
-    texts: pd.Series, rows: np.ndarray, column: str, found: Gathered
-) -> Stamps | None:
+def _by_shape(texts: pd.Series, rows: np.ndarray, column: str, found: Gathered) -> Stamps | None:
     """Stamps by what they look like; every date must be readable in one way only."""
     parts = texts.str.extract(_NUMERIC)
     fits = parts["a"].notna().to_numpy()
@@ -318,9 +316,7 @@ def _year_month_day(
                 row=int(rows[0]), column=column, value=texts.iloc[0], do=STATE_FORMAT,
             )  # fmt: skip
             return None
-        day, month = (
-            (parts["a"], parts["b"]) if day_first.any() else (parts["b"], parts["a"])
-        )
+        day, month = (parts["a"], parts["b"]) if day_first.any() else (parts["b"], parts["a"])
         short = parts["c"].str.len() == 2
         year = parts["c"].where(~short, "20" + parts["c"])
     else:

@@ -220,9 +220,7 @@ def _records(
         if quantity == "rain_mm" and not np.nansum(numbers) > 0.0:
             continue  # many files hold nothing but zeros where rain was not recorded
         if np.isfinite(numbers).any():
-            values[quantity] = keep_possible(
-                numbers, quantity, quantity, rows, stated, found, said
-            )
+            values[quantity] = keep_possible(numbers, quantity, quantity, rows, stated, found, said)
     if "air_c" not in values:
         found.add("no air temperature is in the file", do="fetch the file again")
     found.raise_any()

@@ -149,9 +149,7 @@ def read_uscrn(text: str, source: str, stated: Stated) -> WeatherRecords:
     )
 
 
-def _numbers(
-    cells: np.ndarray, rows: np.ndarray, found: Gathered
-) -> Callable[[int], np.ndarray]:
+def _numbers(cells: np.ndarray, rows: np.ndarray, found: Gathered) -> Callable[[int], np.ndarray]:
     """Reader of one column as numbers, -9999 and the like as NaN."""
 
     def read(column: int) -> np.ndarray:

@@ -125,12 +125,12 @@ def follow_cohorts(
     sizes = row_of(rows, COHORT_FLOWERS)
     heats = row_of(rows, COHORT_HEAT)
     opened_1, opened_2, opened_3 = (
-        row_of(rows, OPEN_1), row_of(rows, OPEN_2), row_of(rows, OPEN_3)
+        row_of(rows, OPEN_1),
+        row_of(rows, OPEN_2),
+        row_of(rows, OPEN_3),
     )
     air = work.air_days.shape[0], row_of(work.weather, AIR_CLOCK), series(work.air_days)
-    buds_in_frost = (
-        frost[0], frost[1], row_of(rows, FROST_TIGHT_BUD), row_of(rows, FROST_POPCORN)
-    )
+    buds_in_frost = (frost[0], frost[1], row_of(rows, FROST_TIGHT_BUD), row_of(rows, FROST_POPCORN))
     released_at = load(series(work.dates), REST_RELEASE)
     # from the cold store: rest lies behind, and the truss is as far as the transplant says
     release_clock = where(
@@ -179,7 +179,7 @@ def follow_cohorts(
         followed = followed & (flowers >= TRACE) & (emerging_day < n_days)
         if not any_lane(followed):
             continue
-        harm = (sum_at(crown_heat, emerged_at, n_days) - load(heats, cohort))
+        harm = sum_at(crown_heat, emerged_at, n_days) - load(heats, cohort)
         harm = maximum(harm * heat_scale, 0.0)
         flowers = where(followed, flowers / (1.0 + harm * sqrt(harm)), 0.0)  # to the power 1.5
         if any_lane(followed & (emerged_at < dated_by)):
@@ -190,17 +190,42 @@ def follow_cohorts(
             half_out = (trusses_out >= HALF_A_TRUSS) & (dated_by == np.inf)
             dated_by = where(half_out, emerged_at + 3.0, dated_by)
         open_in_time = open_rank(
-            opened_1, lanes(plant.rank1_share), n_days, emerging_day, emerged_at, flowers,
-            to_open, air, buds_in_frost,
+            opened_1,
+            lanes(plant.rank1_share),
+            n_days,
+            emerging_day,
+            emerged_at,
+            flowers,
+            to_open,
+            air,
+            buds_in_frost,
         )
         if not (open_in_time or any_lane(dated_by == np.inf)):
             return  # nor do those of a later cohort
         second, emerged_at = reach(bud_clock, target + lanes(plant.rank2_delay), second, n_days)
-        open_rank(opened_2, lanes(plant.rank2_share), n_days, second[0], emerged_at, flowers,
-                  to_open, air, buds_in_frost)
+        open_rank(
+            opened_2,
+            lanes(plant.rank2_share),
+            n_days,
+            second[0],
+            emerged_at,
+            flowers,
+            to_open,
+            air,
+            buds_in_frost,
+        )
         third, emerged_at = reach(bud_clock, target + lanes(plant.rank3_delay), third, n_days)
-        open_rank(opened_3, lanes(plant.rank3_share), n_days, third[0], emerged_at, flowers,
-                  to_open, air, buds_in_frost)
+        open_rank(
+            opened_3,
+            lanes(plant.rank3_share),
+            n_days,
+            third[0],
+            emerged_at,
+            flowers,
+            to_open,
+            air,
+            buds_in_frost,
+        )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -82,22 +82,33 @@ def check_daily(daily: NDArray[np.float64]) -> None:
     """
     if daily.ndim != 2 or daily.shape[0] != N_DAILY or daily.shape[1] < 1:
         raise InputError(
-            Fault("a daily table has 15 rows and at least one day", where="daily",
-                  value=daily.shape, allowed=f"({N_DAILY}, days)")
+            Fault(
+                "a daily table has 15 rows and at least one day",
+                where="daily",
+                value=daily.shape,
+                allowed=f"({N_DAILY}, days)",
+            )
         )
     if daily.dtype != np.float64:
         raise InputError(
-            Fault("a daily table holds float64", where="daily", value=str(daily.dtype),
-                  allowed="float64")
+            Fault(
+                "a daily table holds float64",
+                where="daily",
+                value=str(daily.dtype),
+                allowed="float64",
+            )
         )
     faults = []
     for number, row in enumerate(DAILY_ROWS):
         bad = np.flatnonzero(~((daily[number] >= row.lower) & (daily[number] <= row.upper)))
         if bad.size:
             faults.append(
-                Fault(f"{row.name} is missing or outside its range on {bad.size} day(s)",
-                      where=f"daily, day {bad[0]}", value=float(daily[number, bad[0]]),
-                      allowed=f"{row.lower:g} to {row.upper:g} {row.unit}")
+                Fault(
+                    f"{row.name} is missing or outside its range on {bad.size} day(s)",
+                    where=f"daily, day {bad[0]}",
+                    value=float(daily[number, bad[0]]),
+                    allowed=f"{row.lower:g} to {row.upper:g} {row.unit}",
+                )
             )
     if faults:
         raise InputError(faults)

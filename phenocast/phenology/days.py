@@ -206,8 +206,7 @@ def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: i
         store(row_of(rows, RESTING), day + 1, resting)
         # flowers: one terminal truss a crown as plants are induced, then with the leaves
         trusses = vigour * (
-            crown_power * (newly + share * pace * leaf_rate * per_truss)
-            + share * pace * new_power
+            crown_power * (newly + share * pace * leaf_rate * per_truss) + share * pace * new_power
         )
         trusses *= 1.0 - barred
         flowers = trusses * lanes(plant.flowers_per_truss)

@@ -56,9 +56,7 @@ def develop(daily: Array, plant: Any, work: Work) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def develop_plants(
-    daily: Array, whole: bool, states: bool, plant: Any, work: Work
-) -> None:
+def develop_plants(daily: Array, whole: bool, states: bool, plant: Any, work: Work) -> None:
     """Follow plants as `develop` does, on what `sum_weather` has filled.
 
     The row ``INDUCTION_RESPONSE`` of the plants is read in place of that of the daily table, so

@@ -16,8 +16,15 @@ POPCORN_D = 4.0
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 def open_rank(
-    opened: Any, share: Any, n_days: int, emerging: Any, emerged_at: Any, flowers: Any,
-    to_open: Any, air: tuple[int, Any, Any], frost: tuple[int, int, Any, Any],
+    opened: Any,
+    share: Any,
+    n_days: int,
+    emerging: Any,
+    emerged_at: Any,
+    flowers: Any,
+    to_open: Any,
+    air: tuple[int, Any, Any],
+    frost: tuple[int, int, Any, Any],
 ) -> bool:
     """Carry the flowers of one rank (0, 1 or 2) of a cohort from emergence to anthesis.
 
@@ -48,8 +55,14 @@ def open_rank(
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _after_frost(
-    n_days: int, emerging: Any, opening: Any, emerged_at: Any, open_at: Any, flowers: Any,
-    tight_bud: Any, popcorn: Any,
+    n_days: int,
+    emerging: Any,
+    opening: Any,
+    emerged_at: Any,
+    open_at: Any,
+    flowers: Any,
+    tight_bud: Any,
+    popcorn: Any,
 ) -> Any:
     """Flowers that frost leaves between emergence and anthesis."""
     # many meet no frost between two: the sums of their first and last day are the same

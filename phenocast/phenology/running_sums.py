@@ -158,7 +158,9 @@ def sum_frost(daily: Array, plant: Any, rows: Array) -> tuple[int, int]:
             if night < harmless:
                 for lane in range(LANES):
                     share = frost_log_survival(
-                        night, critical[lane], plant.frost_half_below[lane],
+                        night,
+                        critical[lane],
+                        plant.frost_half_below[lane],
                         plant.frost_width[lane],
                     )
                     survival = with_lane(survival, lane, lane_of(survival, lane) + share)

@@ -61,7 +61,8 @@ def normal_share(z: Any) -> Any:
     square = node * node
     series = 1.0 - d * (
         0.5 * node
-        - d * (
+        - d
+        * (
             (square - 1.0) / 6.0
             - d * ((square - 3.0) * node / 24.0 - d * ((square - 6.0) * square + 3.0) / 120.0)
         )
@@ -191,8 +192,10 @@ def reach(
         third = take(prefix, minimum(day + 3, n_days))
         fourth = take(prefix, minimum(day + 4, n_days))
         ahead = (
-            where(first < target, 1, 0) + where(second < target, 1, 0)
-            + where(third < target, 1, 0) + where(fourth < target, 1, 0)
+            where(first < target, 1, 0)
+            + where(second < target, 1, 0)
+            + where(third < target, 1, 0)
+            + where(fourth < target, 1, 0)
         )
         day = minimum(day + ahead, n_days)
         before = where(
@@ -200,9 +203,7 @@ def reach(
             where(ahead == 0, before, first),
             where(ahead == 2, second, where(ahead == 3, third, fourth)),
         )
-        after = where(
-            ahead < 2, where(ahead == 0, first, second), where(ahead == 2, third, fourth)
-        )
+        after = where(ahead < 2, where(ahead == 0, first, second), where(ahead == 2, third, fourth))
         if not any_lane(ahead == 4):
             break
         after = take(prefix, minimum(day + 1, n_days))

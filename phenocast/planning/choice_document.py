@@ -83,13 +83,17 @@ def compare_document(
             film: list(_cautions(season, seasons, film))
             for film in dict.fromkeys(option.film for option in seasons.options)
         },
-        "warnings": list(cautions_first([
-            *compared_warnings(seasons, frost),
-            *_passed_over(season, seasons),
-            *_read_between(seasons),
-            *_money_warnings(seasons, curve, costs),
-            *season_warnings(season, weather, seasons.futures, issue_date, planted),
-        ])),
+        "warnings": list(
+            cautions_first(
+                [
+                    *compared_warnings(seasons, frost),
+                    *_passed_over(season, seasons),
+                    *_read_between(seasons),
+                    *_money_warnings(seasons, curve, costs),
+                    *season_warnings(season, weather, seasons.futures, issue_date, planted),
+                ]
+            )
+        ),
     }
 
 

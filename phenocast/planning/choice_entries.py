@@ -124,9 +124,7 @@ def _standing(told: Judgement) -> list[Entry]:
         "beats_reference_probability": printed(told.beats_reference, 4),
         "undominated": told.undominated.tolist(),
     }
-    return [
-        dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)
-    ]
+    return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
 def _quantiles(values: Array, digits: int) -> list[dict[str, float]]:

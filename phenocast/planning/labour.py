@@ -273,9 +273,7 @@ def _all_blocks(
         stated = block.setup.block
         carried = forecast.packout.picked_g(weekly, stated.plants_per_ha).reshape(seasons, -1)
         ripe = weekly.reshape(seasons, -1)
-        picked, taken = picks_and_hours(
-            rates, ripe, carried, stated.plants_per_ha, labour.fruit_g
-        )
+        picked, taken = picks_and_hours(rates, ripe, carried, stated.plants_per_ha, labour.fruit_g)
         trays = np.zeros((3, len(labels)))
         trays[:, columns] = np.quantile(
             carried * forecast.packout.trays_per_g(stated.plants), [0.1, 0.5, 0.9], axis=0

@@ -384,9 +384,7 @@ def _spans(weeks: Sequence[str]) -> str:
             runs[-1].append(week)
         else:
             runs.append([week])
-    shown = [
-        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs
-    ]
+    shown = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs]
     return ", ".join(shown[:4]) + (", ..." if len(shown) > 4 else "")
 
 

@@ -196,9 +196,7 @@ def _ways(document: Document, reader: Reader) -> list[Item]:
     return tables
 
 
-def _table(
-    caption: str, options: Sequence[Document], document: Document, reader: Reader
-) -> Table:
+def _table(caption: str, options: Sequence[Document], document: Document, reader: Reader) -> Table:
     say, unit = reader.say, judged_unit(document, reader)
     several = len({one["transplant"] for one in document["options"]}) > 1
     best = best_of(document)

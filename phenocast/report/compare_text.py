@@ -119,9 +119,7 @@ def _answer(document: Document, options: Numbered) -> list[str]:
     return lines
 
 
-def _fruit(
-    title: str, document: Document, shown: Numbered, alike: Mapping[str, str]
-) -> list[str]:
+def _fruit(title: str, document: Document, shown: Numbered, alike: Mapping[str, str]) -> list[str]:
     names = [name for name in _NAMES if name not in alike]
     rows = [
         [

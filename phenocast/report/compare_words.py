@@ -87,9 +87,7 @@ def flag_words(options: Iterable[Document], reader: Reader) -> str:
     return "; ".join(reader.say(f"compare.flag.{code}") for code in codes)
 
 
-def notes(
-    told: Document, document: Document, reader: Reader, tilt: int | None = None
-) -> list[str]:
+def notes(told: Document, document: Document, reader: Reader, tilt: int | None = None) -> list[str]:
     """Where the best date lies on an edge, and which flagged option has a higher mean.
 
     Parameters

@@ -49,9 +49,7 @@ def answer(document: Document, reader: Reader) -> list[str]:
         part = headline(crown)
         second = "one" if part["degree_hours_above_30c"] > 0.0 else "none"
         told = words(warmest, part, headline_days(crown, reader), reader)
-        return [
-            reader.say(key, **told) for key in ("crown.answer_alone", f"crown.answer_{second}")
-        ]
+        return [reader.say(key, **told) for key in ("crown.answer_alone", f"crown.answer_{second}")]
     over = compared_days(document, reader)
     return [
         reader.say(f"crown.answer_{key}", **words(block, block["crown"]["compared"], over, reader))

@@ -192,11 +192,7 @@ def _reliability(lead: Document, number: int, document: Document, reader: Reader
 
 def _places(lead: Document, number: int, document: Document, reader: Reader) -> Figure:
     say, pit = reader.say, lead["pit"]
-    kinds = [
-        (key, say(f"hindcast.{words}"))
-        for key, words in KINDS.items()
-        if sum(pit[key]) > 0.0
-    ]
+    kinds = [(key, say(f"hindcast.{words}")) for key, words in KINDS.items() if sum(pit[key]) > 0.0]
     svg = places_figure(
         f"places-{number}",
         [Places(name, pit[key]) for key, name in kinds],

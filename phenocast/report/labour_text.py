@@ -231,9 +231,7 @@ def _runs(weeks: Sequence[str], place: Mapping[str, int]) -> str:
             runs[-1].append(week)
         else:
             runs.append([week])
-    return ", ".join(
-        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs
-    )
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
 
 
 def _span(values: Sequence[float], digits: int = 0) -> str:

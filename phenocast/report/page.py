@@ -74,8 +74,7 @@ def render(page: Page, reader: Reader) -> str:
         data=None if page.data is None else script_json(page.data),
         policy=policy(page.script),
         look_first=[
-            one for one in page.cautions
-            if isinstance(one, Engine) and one.text.startswith(CAUTION)
+            one for one in page.cautions if isinstance(one, Engine) and one.text.startswith(CAUTION)
         ],
         glossary=explained(page.terms, reader),
         english_said=reader.language != "en" and _says_english(page),

@@ -104,9 +104,7 @@ def _apart(document: Document, reader: Reader) -> str:
         return reader.say("rank.apart.none")
     if not alike:
         return reader.say("rank.apart.all", apart=reader.and_list(apart))
-    return reader.say(
-        "rank.apart.some", alike=reader.and_list(alike), apart=reader.and_list(apart)
-    )
+    return reader.say("rank.apart.some", alike=reader.and_list(alike), apart=reader.and_list(apart))
 
 
 def _scenario(document: Document, reader: Reader) -> str:

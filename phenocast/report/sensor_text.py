@@ -38,7 +38,7 @@ def sensor_text(document: Mapping[str, Any]) -> str:
         lines += [
             "  A season names it by",
             f"    [film.{block['film']}]",
-            f"    file = \"{block['film']}.toml\"",
+            f'    file = "{block["film"]}.toml"',
             "",
         ]
     for one in document["not_used"]:

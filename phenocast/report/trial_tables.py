@@ -146,10 +146,7 @@ def differences(trial: Document, document: Document, reader: Reader) -> Table:
         ]
         for one in pairs
     ]  # fmt: skip
-    header = [
-        say(f"trial.column.{name}")
-        for name in ("pair", "estimate", "p", "verdict")
-    ]
+    header = [say(f"trial.column.{name}") for name in ("pair", "estimate", "p", "verdict")]
     caption = say("trial.differences_caption", level=reader.percent(document["level"]))
     return Table(caption, header, rows, "<>><")
 

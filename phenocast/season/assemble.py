@@ -135,7 +135,11 @@ def _frost(table: FrostTable | None) -> FrostProtection | None:
     if table is None:
         return None
     return FrostProtection(
-        table.kind, table.from_day, table.to_day, table.rate_mm_h, table.max_wind_m_s,
+        table.kind,
+        table.from_day,
+        table.to_day,
+        table.rate_mm_h,
+        table.max_wind_m_s,
         table.down_to_c,
     )
 

@@ -79,29 +79,52 @@ def _frost(block: BlockTable, at: Path) -> list[Fault]:
     where = under(at, "frost_protection")
     if told.kind == "row-cover" and not block.row_cover:
         return [
-            Fault("a row cover against frost has no days", at("frost_protection"), told.kind,
-                  do="state its days: row_cover = { from = ..., to = ..., hours = [from, to] }")
+            Fault(
+                "a row cover against frost has no days",
+                at("frost_protection"),
+                told.kind,
+                do="state its days: row_cover = { from = ..., to = ..., hours = [from, to] }",
+            )
         ]
     if told.kind == "none" and (block.row_cover or block.low_tunnel):
         return [
-            Fault("the block has a cover, which protects from frost", at("frost_protection"),
-                  told.kind, do="leave frost_protection out, or take row_cover and low_tunnel out")
+            Fault(
+                "the block has a cover, which protects from frost",
+                at("frost_protection"),
+                told.kind,
+                do="leave frost_protection out, or take row_cover and low_tunnel out",
+            )
         ]
     only = "the days of a cover stand in row_cover" if told.kind == "row-cover" else ""
     faults = [
-        Fault("this key is only for overhead water", where(key), value,
-              'with kind = "overhead-water"', only or "take it out")
-        for key, value in (("from", told.from_day), ("to", told.to_day),
-                           ("rate_mm_h", told.rate_mm_h), ("max_wind_m_s", told.max_wind_m_s),
-                           ("down_to_c", told.down_to_c))
+        Fault(
+            "this key is only for overhead water",
+            where(key),
+            value,
+            'with kind = "overhead-water"',
+            only or "take it out",
+        )
+        for key, value in (
+            ("from", told.from_day),
+            ("to", told.to_day),
+            ("rate_mm_h", told.rate_mm_h),
+            ("max_wind_m_s", told.max_wind_m_s),
+            ("down_to_c", told.down_to_c),
+        )
         if value is not None and told.kind != "overhead-water"
     ]
     first = max(told.from_day or block.planting_date, block.planting_date)
     if told.to_day is not None and told.to_day < first:
         late = told.from_day is not None and told.to_day < told.from_day
         what = "the period ends before it begins" if late else "the period ends before planting"
-        faults.append(Fault(what, where("to"), told.to_day,
-                            f"not before {told.from_day if late else block.planting_date}"))
+        faults.append(
+            Fault(
+                what,
+                where("to"),
+                told.to_day,
+                f"not before {told.from_day if late else block.planting_date}",
+            )
+        )
     return faults
 
 

@@ -108,7 +108,10 @@ def bed_season(setup: BlockSetup, weather: HourlyWeather) -> BedSeason:
     """
     block = setup.block
     own = local_days(
-        weather.time_utc, setup.site.time_zone, block.planting_date, setup.n_days,
+        weather.time_utc,
+        setup.site.time_zone,
+        block.planting_date,
+        setup.n_days,
         f"block {block.name!r}",
     )
     spin_up = min(own.first_hour, SPIN_UP_DAYS * 24)
@@ -124,13 +127,23 @@ def bed_season(setup: BlockSetup, weather: HourlyWeather) -> BedSeason:
         flower = flower_temperature(forcing, setup.physics)
     flower = _against_frost(setup, flower, forcing, days, ~covered)
     light = felt_light_h(
-        setup.site, days.first_date, days.n_days, setup.cultivar.value("photoperiod_sun_angle"),
-        block.lighting, setup.cultivar.value("night_break_shortest"),
+        setup.site,
+        days.first_date,
+        days.n_days,
+        setup.cultivar.value("photoperiod_sun_angle"),
+        block.lighting,
+        setup.cultivar.value("night_break_shortest"),
     )
     air_daily = air_rows(
-        forcing.air_c, forcing.solar_w_m2, flower, cover, light,
-        development_table(setup.cultivar), setup.cultivar.value("fruit_heat_threshold"),
-        days.first_hour, days.n_days,
+        forcing.air_c,
+        forcing.solar_w_m2,
+        flower,
+        cover,
+        light,
+        development_table(setup.cultivar),
+        setup.cultivar.value("fruit_heat_threshold"),
+        days.first_hour,
+        days.n_days,
     )
     return BedSeason(
         setup=setup,
@@ -195,8 +208,14 @@ def crown_daily(
         crown[i] = out[CROWN]
         daily[i] = season.air_daily
         fill_crown_rows(
-            out[CROWN], out[SOIL_10CM], season.days.first_hour, development, branch, limits,
-            daily[i], bed[i],
+            out[CROWN],
+            out[SOIL_10CM],
+            season.days.first_hour,
+            development,
+            branch,
+            limits,
+            daily[i],
+            bed[i],
         )
     return crown, daily, bed
 
@@ -274,7 +293,10 @@ def sprinkling_mm_h(
 
 
 def _against_frost(
-    setup: BlockSetup, flower_c: Hours, forcing: BedForcing, days: LocalDays,
+    setup: BlockSetup,
+    flower_c: Hours,
+    forcing: BedForcing,
+    days: LocalDays,
     open_to_water: NDArray[np.bool_],
 ) -> Hours:
     """Return the flower temperature with the overhead water that the block states."""

@@ -156,9 +156,7 @@ def fill_crown_rows(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fill_induction(
-    crown: Array, first_hour: int, table: Array, daily: Array
-) -> None:
+def fill_induction(crown: Array, first_hour: int, table: Array, daily: Array) -> None:
     """Fill the induction row of ``daily`` (0 to 1) from hourly crown temperature [degC]."""
     for day in range(daily.shape[1]):
         start = first_hour + 24 * day

@@ -88,7 +88,11 @@ def lost_by_night(
 
 
 def _killed(
-    amount: Array, opens: Array, ripens: Array, flower_min_c: Array, clock: Array,
+    amount: Array,
+    opens: Array,
+    ripens: Array,
+    flower_min_c: Array,
+    clock: Array,
     plants: np.recarray[Any, Any],
 ) -> Array:
     """Return what each night kills of an amount ``[draws, days]``, mean of the draws, ``[days]``.

@@ -115,7 +115,13 @@ def drawn_seasons(
         induction = np.empty((n_days, by_node.shape[1]))
         fill_daily_means(np.ascontiguousarray(crown[bed, hours]), by_node, induction)
         run_draws(
-            daily[bed], induction, lane_records(plants[mine]), first_pick_g, work,
-            season_dates[mine], marketable[mine], flowers[mine],
+            daily[bed],
+            induction,
+            lane_records(plants[mine]),
+            first_pick_g,
+            work,
+            season_dates[mine],
+            marketable[mine],
+            flowers[mine],
         )
     return DrawnSeasons(season_dates, marketable, flowers)

@@ -52,27 +52,46 @@ def nursery_daily(
     n_days = (last - nursery.first_day).days + 1
     if n_days < 1:
         raise InputError(
-            Fault("the nursery ends before it begins", where="nursery",
-                  value=f"{nursery.first_day} to {last}", do="give an earlier `from`")
+            Fault(
+                "the nursery ends before it begins",
+                where="nursery",
+                value=f"{nursery.first_day} to {last}",
+                do="give an earlier `from`",
+            )
         )
     days = local_days(
         weather.time_utc, nursery.site.time_zone, nursery.first_day, n_days, "the nursery"
     )
     cultivar = setup.cultivar
     light = lit_hours(
-        np.array(days.dates(), dtype="datetime64[D]"), nursery.site,
-        cultivar.value("photoperiod_sun_angle"), nursery.lighting,
+        np.array(days.dates(), dtype="datetime64[D]"),
+        nursery.site,
+        cultivar.value("photoperiod_sun_angle"),
+        nursery.lighting,
         cultivar.value("night_break_shortest"),
     )
     development = development_table(cultivar)
     air = np.ascontiguousarray(weather.air_c)
     daily = air_rows(
-        air, weather.solar_w_m2, air, np.full(len(air), NURSERY_COVER), light, development,
-        cultivar.value("fruit_heat_threshold"), days.first_hour, n_days,
+        air,
+        weather.solar_w_m2,
+        air,
+        np.full(len(air), NURSERY_COVER),
+        light,
+        development,
+        cultivar.value("fruit_heat_threshold"),
+        days.first_hour,
+        n_days,
     )
     fill_crown_rows(
-        air, air, days.first_hour, development, branch_table(cultivar), heat_limits(cultivar),
-        daily, np.empty((N_BED_DAILY, n_days)),
+        air,
+        air,
+        days.first_hour,
+        development,
+        branch_table(cultivar),
+        heat_limits(cultivar),
+        daily,
+        np.empty((N_BED_DAILY, n_days)),
     )
     return daily, air, days.first_hour
 

@@ -59,8 +59,17 @@ def ripe_times(bed: BedSeason, plants: np.ndarray[Any, Any]) -> Array:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def option_seasons(  # type: ignore[no-untyped-def]
-    tables, runs, induction, ripe_at, plants, first_pick_g, early_days, week_of_day, work,
-    results, weekly,
+    tables,
+    runs,
+    induction,
+    ripe_at,
+    plants,
+    first_pick_g,
+    early_days,
+    week_of_day,
+    work,
+    results,
+    weekly,
 ):
     """Run the draws of one cultivar through the planting dates and write what is kept of them.
 
@@ -92,7 +101,10 @@ def option_seasons(  # type: ignore[no-untyped-def]
                 offset = tables.offset[number]
                 of_date = work_of(tables, number, work)
                 mix_nodes(
-                    induction[group], weights_of(tables, number), tables.newer[number], offset,
+                    induction[group],
+                    weights_of(tables, number),
+                    tables.newer[number],
+                    offset,
                     work.rows[INDUCTION_RESPONSE],
                 )
                 develop_plants(daily, False, False, plant, of_date)
@@ -100,15 +112,23 @@ def option_seasons(  # type: ignore[no-untyped-def]
                     daily.shape[1], False, ripe_at[group], offset, plant, first_pick_g, of_date
                 )
                 _keep(
-                    daily.shape[1], min(early_days[number], daily.shape[1]), week_of_day[offset:],
-                    of_date, results[number, first : first + n_own],
+                    daily.shape[1],
+                    min(early_days[number], daily.shape[1]),
+                    week_of_day[offset:],
+                    of_date,
+                    results[number, first : first + n_own],
                     weekly[number, first : first + n_own],
                 )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _keep(  # type: ignore[no-untyped-def]
-    n_days, early_days, week_of_day, work, results, weekly,
+    n_days,
+    early_days,
+    week_of_day,
+    work,
+    results,
+    weekly,
 ):
     """Sum the marketable fruit of up to eight plants by weeks; write it with their dates."""
     n_own = results.shape[0]

@@ -270,6 +270,7 @@ _ALL = ir.Constant(VECTOR[MASK], [1] * WIDTH)
 @intrinsic
 def read(typingctx, row, place):  # type: ignore[no-untyped-def]
     """Read one place of a row of lanes."""
+
     def code(context, builder, signature, values):  # type: ignore[no-untyped-def]
         return builder.load(_place(builder, *values), align=_NUMBER_BYTES)
 
@@ -279,6 +280,7 @@ def read(typingctx, row, place):  # type: ignore[no-untyped-def]
 @intrinsic
 def read_lasting(typingctx, numbers):  # type: ignore[no-untyped-def]
     """Read a vector that does not change while a kernel runs."""
+
     def code(context, builder, signature, values):  # type: ignore[no-untyped-def]
         first, _ = _data(context, builder, values[0], signature.args[0])
         at = builder.inttoptr(first, ir.PointerType(VECTOR[NUMBERS]))
@@ -293,6 +295,7 @@ def read_lasting(typingctx, numbers):  # type: ignore[no-untyped-def]
 @intrinsic
 def write(typingctx, row, place, value):  # type: ignore[no-untyped-def]
     """Write one place of a row of lanes."""
+
     def code(context, builder, signature, values):  # type: ignore[no-untyped-def]
         builder.store(values[2], _place(builder, *values[:2]), align=_NUMBER_BYTES)
         return context.get_dummy_value()
@@ -324,6 +327,7 @@ def gather(typingctx, row, places):  # type: ignore[no-untyped-def]
 @intrinsic
 def read_shared(typingctx, row, place):  # type: ignore[no-untyped-def]
     """Read one place of a row that all lanes share."""
+
     def code(context, builder, signature, values):  # type: ignore[no-untyped-def]
         at = builder.add(values[0], builder.mul(values[1], _I64(_NUMBER_BYTES)))
         return builder.load(builder.inttoptr(at, ir.PointerType(ir.DoubleType())))
@@ -334,6 +338,7 @@ def read_shared(typingctx, row, place):  # type: ignore[no-untyped-def]
 @intrinsic
 def scatter(typingctx, row, places, value):  # type: ignore[no-untyped-def]
     """Write each lane at its own place of a row of lanes."""
+
     def code(context, builder, signature, values):  # type: ignore[no-untyped-def]
         at = _addresses(builder, values[0], row, values[1])
         scatter = cgutils.get_or_insert_function(
@@ -352,6 +357,7 @@ def scatter(typingctx, row, places, value):  # type: ignore[no-untyped-def]
 @intrinsic
 def extract(typingctx, value, lane):  # type: ignore[no-untyped-def]
     """Read one lane."""
+
     def code(context, builder, signature, values):  # type: ignore[no-untyped-def]
         return builder.extract_element(values[0], values[1])
 
@@ -361,6 +367,7 @@ def extract(typingctx, value, lane):  # type: ignore[no-untyped-def]
 @intrinsic
 def insert(typingctx, value, lane, number):  # type: ignore[no-untyped-def]
     """Return the lanes with another number in one of them."""
+
     def code(context, builder, signature, values):  # type: ignore[no-untyped-def]
         return builder.insert_element(values[0], values[2], values[1])
 

@@ -144,32 +144,40 @@ CURVES: dict[str, Curve] = {
     "parton-logan": Curve(
         "Parton and Logan (1981), Agric. Meteorol. 23:205-216; abstract read; coefficients for air "
         "at 1.5 m (1.86, 2.20, -0.17) as quoted in public code; the form with D + 2a",
-        _parton_logan_day(1.86, -0.17, 1.86), _parton_logan_night(2.20, 0.0), -0.17,
+        _parton_logan_day(1.86, -0.17, 1.86),
+        _parton_logan_night(2.20, 0.0),
+        -0.17,
     ),
     "wann-yen-gold": Curve(
         "Wann, Yen and Gold (1985), Agric. For. Meteorol.: the curve of Parton and Logan with "
         "coefficients of five North Carolina sites (2.59, 2.2, 1.55) as quoted in public code; the "
         "form with D + 2(a - c) and Z + c, which puts the maximum a hours after noon",
-        _parton_logan_day(2.59, 1.55, 2.59 - 1.55), _parton_logan_night(2.2, 1.55), 1.55,
+        _parton_logan_day(2.59, 1.55, 2.59 - 1.55),
+        _parton_logan_night(2.2, 1.55),
+        1.55,
     ),
     "linvill": Curve(
         "Linvill (1990), HortScience 25:14-16; equations read in two public implementations",
-        _linvill_day, _linvill_night,
+        _linvill_day,
+        _linvill_night,
     ),
     "cesaraccio-tm": Curve(
         "Cesaraccio, Spano, Duce and Snyder (2001), Int. J. Biometeorol. 45:161-169; abstract "
         "read; c = 0.39 as quoted in public code",
-        _cesaraccio_day, _cesaraccio_night,
+        _cesaraccio_day,
+        _cesaraccio_night,
     ),
     "goudriaan-van-laar": Curve(
         "Goudriaan and van Laar (1994), Modelling Potential Crop Growth Processes; formula "
         "recalled from memory, time of the maximum and form of the night confirmed in public code",
-        _goudriaan_day, _goudriaan_night,
+        _goudriaan_day,
+        _goudriaan_night,
     ),
     "cosine": Curve(
         "de Wit et al. (1978), Simulation of assimilation, respiration and transpiration of crops: "
         "cosines between sunrise and 14 h; recalled from memory",
-        _cosine_day, _cosine_night,
+        _cosine_day,
+        _cosine_night,
     ),
 }
 """The curves by name."""
@@ -230,10 +238,13 @@ def hours_from_extremes(
     if len(turned):
         first = np.unravel_index(turned[0], low.shape)
         raise InputError(
-            Fault("a daily minimum lies above the maximum",
-                  where=f"day {', '.join(str(i) for i in first)}",
-                  value=f"{low[first]} above {high[first]} degC",
-                  allowed="minimum at most the maximum"))
+            Fault(
+                "a daily minimum lies above the maximum",
+                where=f"day {', '.join(str(i) for i in first)}",
+                value=f"{low[first]} above {high[first]} degC",
+                allowed="minimum at most the maximum",
+            )
+        )
     chosen = CURVES[curve]
     clock = np.asarray(np.arange(24) + 0.5 if clock_h is None else clock_h, dtype=np.float64)
     rise = np.broadcast_to(np.asarray(sunrise_h, dtype=np.float64), low.shape)
@@ -241,13 +252,26 @@ def hours_from_extremes(
     noon = (rise + fall) / 2.0
     length = np.clip(fall - rise, SHORTEST_DAY_H, LONGEST_DAY_H)
     following = _shifted(noon - length / 2.0, -1) + 24.0
-    frame = DayFrame(*(
-        part[..., np.newaxis]
-        for part in (low, high, _shifted(low, -1), noon, length, following - noon - length / 2.0)
-    ))
+    frame = DayFrame(
+        *(
+            part[..., np.newaxis]
+            for part in (
+                low,
+                high,
+                _shifted(low, -1),
+                noon,
+                length,
+                following - noon - length / 2.0,
+            )
+        )
+    )
     # a frame on the edge has no neighbour of its own and takes its own shape for the night before
-    day_before = DayFrame(*(_shifted(getattr(frame, name), 1, axis=-2) for name in (
-        "low", "high", "next_low", "noon", "length", "night")))
+    day_before = DayFrame(
+        *(
+            _shifted(getattr(frame, name), 1, axis=-2)
+            for name in ("low", "high", "next_low", "noon", "length", "night")
+        )
+    )
     if low.shape[-1] > 0:
         day_before.next_low[..., 0, :] = frame.low[..., 0, :]
     begins = frame.sunrise + chosen.minimum_after_sunrise_h

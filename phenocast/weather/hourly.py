@@ -106,11 +106,21 @@ class HourlyWeather:
         n = len(self.time_utc)
         odd = [name for name in SERIES if getattr(self, name).shape != (n,)]
         if odd:
-            raise InputError(Fault(f"weather arrays differ in length: {', '.join(odd)}",
-                                   where=self.source, allowed=f"{n} hours"))
+            raise InputError(
+                Fault(
+                    f"weather arrays differ in length: {', '.join(odd)}",
+                    where=self.source,
+                    allowed=f"{n} hours",
+                )
+            )
         if self.time_utc.dtype != np.dtype("datetime64[h]"):
-            raise InputError(Fault("hourly stamps are not datetime64[h]", where=self.source,
-                                   value=str(self.time_utc.dtype)))
+            raise InputError(
+                Fault(
+                    "hourly stamps are not datetime64[h]",
+                    where=self.source,
+                    value=str(self.time_utc.dtype),
+                )
+            )
         if n > 1 and not np.all(np.diff(self.time_utc) == np.timedelta64(1, "h")):
             raise InputError(Fault("the hourly stamps leave hours out", where=self.source))
 
@@ -154,15 +164,25 @@ class HourlyWeather:
         """
         low, high = _hour(start), _hour(end)
         if high < low:
-            raise InputError(Fault("the span ends before it starts", where=self.source or "weather",
-                                   value=f"{low} to {high}"))
+            raise InputError(
+                Fault(
+                    "the span ends before it starts",
+                    where=self.source or "weather",
+                    value=f"{low} to {high}",
+                )
+            )
         first, stop = int((low - self._origin()).astype(int)), int((high - low).astype(int))
         stop += first
         if first < 0 or stop > len(self):
             raise InputError(
-                Fault("the span reaches outside the weather", where=self.source or "weather",
-                      value=f"{low} to {high} UTC", allowed=self.span(),
-                      do="give weather that covers it, or move the dates"))
+                Fault(
+                    "the span reaches outside the weather",
+                    where=self.source or "weather",
+                    value=f"{low} to {high} UTC",
+                    allowed=self.span(),
+                    do="give weather that covers it, or move the dates",
+                )
+            )
         return self.slice(first, stop)
 
     def slice(self, first: int, stop: int) -> HourlyWeather:
@@ -198,21 +218,27 @@ class HourlyWeather:
         skip = int((after - later.time_utc[0]).astype(int))
         if skip < 0:
             raise InputError(
-                Fault("hours are missing between two weather tables",
-                      where=f"{self.source or 'weather'} and {later.source or 'weather'}",
-                      value=f"{after} to {later.time_utc[0]} UTC"))
+                Fault(
+                    "hours are missing between two weather tables",
+                    where=f"{self.source or 'weather'} and {later.source or 'weather'}",
+                    value=f"{after} to {later.time_utc[0]} UTC",
+                )
+            )
         parts = {n: np.concatenate([getattr(self, n), getattr(later, n)[skip:]]) for n in SERIES}
         names = dict.fromkeys([self.source, later.source])
         counts = {
             key: self.counts.get(key, 0) + later.counts.get(key, 0)
             for key in [*self.counts, *(k for k in later.counts if k not in self.counts)]
         }
-        return self._with(parts | {
-            "warnings": tuple(dict.fromkeys([*self.warnings, *later.warnings])),
-            "counts": counts,
-            "source": ", ".join(name for name in names if name),
-            "typical_year": self.typical_year and later.typical_year,
-        })
+        return self._with(
+            parts
+            | {
+                "warnings": tuple(dict.fromkeys([*self.warnings, *later.warnings])),
+                "counts": counts,
+                "source": ", ".join(name for name in names if name),
+                "typical_year": self.typical_year and later.typical_year,
+            }
+        )
 
     def restamped(self, start: Moment) -> HourlyWeather:
         """Return the same hours under stamps that begin at ``start`` [UTC].
@@ -244,7 +270,6 @@ class HourlyWeather:
 
     def _with(self, changes: Mapping[str, Any]) -> HourlyWeather:
         return replace(self, **changes)
-
 
 
 def _hour(moment: Moment) -> np.datetime64:

@@ -75,9 +75,10 @@ def extraterrestrial_daily(latitude: ArrayLike, day_of_year: ArrayLike) -> Float
     phi = np.radians(np.asarray(latitude, dtype=np.float64))
     delta, omega = declination(day_of_year), sunset_hour_angle(latitude, day_of_year)
     per_day = 24.0 * 60.0 / np.pi * SOLAR_CONSTANT * inverse_relative_distance(day_of_year)
-    return np.asarray(per_day * (
-        omega * np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.sin(omega)
-    ))
+    return np.asarray(
+        per_day
+        * (omega * np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.sin(omega))
+    )
 
 
 def solar_from_temperature(

@@ -90,8 +90,12 @@ class WeatherRecords:
             if name not in self.table.columns
         ]
         faults += [
-            Fault("unknown weather column", where=self.source, value=str(name),
-                  allowed=", ".join(VALUE_COLUMNS))
+            Fault(
+                "unknown weather column",
+                where=self.source,
+                value=str(name),
+                allowed=", ".join(VALUE_COLUMNS),
+            )
             for name in self.table.columns
             if name not in VALUE_COLUMNS and name not in ("time_utc", "row")
         ]

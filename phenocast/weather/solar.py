@@ -154,7 +154,8 @@ def sun_passages_h(
 
 
 def clear_sky_w_m2(
-    time_utc: NDArray[np.datetime64], site: Site,
+    time_utc: NDArray[np.datetime64],
+    site: Site,
     turbidity: float | tuple[float, ...] = LINKE_TURBIDITY,
 ) -> Floats:
     """Return the mean solar radiation of each hour under a clear sky [W m-2].
@@ -191,8 +192,14 @@ def clear_sky_w_m2(
     """
     monthly = tuple(np.atleast_1d(np.asarray(turbidity, dtype=np.float64)).tolist())
     if len(monthly) not in (1, 12) or not all(1.0 <= value <= 10.0 for value in monthly):
-        raise InputError(Fault("Linke turbidity out of range", where="turbidity", value=turbidity,
-                               allowed="one value, or 12 by month, each 1 to 10"))
+        raise InputError(
+            Fault(
+                "Linke turbidity out of range",
+                where="turbidity",
+                value=turbidity,
+                allowed="one value, or 12 by month, each 1 to 10",
+            )
+        )
     table = _clear_sky_table(*_place(site), monthly)
     hours = np.asarray(time_utc, dtype="datetime64[h]").astype(np.int64)
     if hours.size == 0:
@@ -216,8 +223,11 @@ def _clear_sky_table(
 ) -> Floats:
     """Return the clear-sky radiation of the reference year, [367 days, 24 hours], read-only."""
     return cached_table(
-        "clear-sky", (_REFERENCE_DAYS, 24), [latitude, longitude, elevation_m, *turbidity],
-        made_by=["pvlib"], source=__file__,
+        "clear-sky",
+        (_REFERENCE_DAYS, 24),
+        [latitude, longitude, elevation_m, *turbidity],
+        made_by=["pvlib"],
+        source=__file__,
         make=lambda: _compute_clear_sky(latitude, longitude, elevation_m, turbidity),
     )
 
@@ -300,7 +310,11 @@ def _sun_at_noons(day: NDArray[np.int64]) -> tuple[Floats, Floats]:
 def _block_of_noons(block: int) -> Floats:
     """Equation of time and declination [deg] at noon of the days of a block, `[2, _BLOCK_D]`."""
     return cached_table(
-        "noon-sun", (2, _BLOCK_D), [block], made_by=["pvlib"], source=__file__,
+        "noon-sun",
+        (2, _BLOCK_D),
+        [block],
+        made_by=["pvlib"],
+        source=__file__,
         make=lambda: _compute_noons(block * _BLOCK_D + np.arange(_BLOCK_D)),
     )
 

@@ -25,9 +25,7 @@ class Trace:
     weather: HourlyWeather
 
 
-def year_traces(
-    history: HourlyWeather, start: date, end: date
-) -> tuple[list[Trace], list[str]]:
+def year_traces(history: HourlyWeather, start: date, end: date) -> tuple[list[Trace], list[str]]:
     """Return each past year as a possible course of the days ``start`` to ``end``.
 
     Parameters
@@ -85,9 +83,7 @@ def _same_day(day: date, year: int) -> date:
         return day.replace(year=year, day=28)
 
 
-def _wrapped(
-    year: HourlyWeather, start: date, n_hours: int, first: np.datetime64
-) -> HourlyWeather:
+def _wrapped(year: HourlyWeather, start: date, n_hours: int, first: np.datetime64) -> HourlyWeather:
     zone = year.site.time_zone
     nominal = (year.time_utc[0] + np.timedelta64(len(year) // 2, "h")).astype("datetime64[Y]")
     begin = local_midnight_utc(_same_day(start, int(str(nominal))), zone)

@@ -95,15 +95,24 @@ def contest(found: list[Station], reading_at_h: float) -> list[Score]:
         air = station.air_c
         for curve in CURVES:
             made = hours_from_extremes(
-                air.min(axis=1), air.max(axis=1), rise, fall, curve=curve,
+                air.min(axis=1),
+                air.max(axis=1),
+                rise,
+                fall,
+                curve=curve,
                 clock_h=np.arange(READINGS_PER_DAY) + reading_at_h,
             )
             error = (made - air)[1:-1]
             heat = (_degree_days(made) - _degree_days(air))[1:-1]
-            scores.append(Score(
-                station.name, curve, float(np.sqrt((error**2).mean())), float(error.mean()),
-                float(np.abs(heat).mean()),
-            ))
+            scores.append(
+                Score(
+                    station.name,
+                    curve,
+                    float(np.sqrt((error**2).mean())),
+                    float(error.mean()),
+                    float(np.abs(heat).mean()),
+                )
+            )
     return scores
 
 

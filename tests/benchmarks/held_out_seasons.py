@@ -47,17 +47,13 @@ def one_seed(seed: int, seasons: int = 3) -> dict[str, Any]:
     rng = np.random.default_rng([seed, 20261127])
     truth = truth_of.true_vector(whole, rng)
     seen = [block for block in whole.blocks if int(block.season) in years]
-    trial = truth_of.Trial(
-        tuple(seen), layout_of(seen, truth_of.NUMBERS, truth_of.AT_PLANTING)
-    )
+    trial = truth_of.Trial(tuple(seen), layout_of(seen, truth_of.NUMBERS, truth_of.AT_PLANTING))
     own = _shared(whole, trial, truth)
     rows = truth_of.weekly_rows(trial)
     y = truth_of.picked(truth_of.expected(trial, rows, own), rng)
     fitted = CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows, y)
     held = [block for block in whole.blocks if int(block.season) in HELD_OUT]
-    unseen = truth_of.Trial(
-        tuple(held), layout_of(held, truth_of.NUMBERS, truth_of.AT_PLANTING)
-    )
+    unseen = truth_of.Trial(tuple(held), layout_of(held, truth_of.NUMBERS, truth_of.AT_PLANTING))
     asked = _asked(unseen)
     right = truth_of.expected(unseen, asked, _shared(whole, unseen, truth))
     noisy = truth_of.picked(np.maximum(right, 0.0), rng)
@@ -67,18 +63,14 @@ def one_seed(seed: int, seasons: int = 3) -> dict[str, Any]:
         drawn = _predicted(fitted, unseen, asked, effects)
         alone = drawn if alone is None else alone
         found[name] = _held(asked, drawn, alone, right, noisy)
-    found["spreads"] = {
-        one.name: [one.middle, one.sd] for one in fitted_spreads(fitted)
-    }
+    found["spreads"] = {one.name: [one.middle, one.sd] for one in fitted_spreads(fitted)}
     return found
 
 
 def _shared(whole: Any, part: Any, vector: Any) -> Any:
     """Entries of a part of a trial, out of those of the whole."""
     at = {(one.group, one.owner, one.name): i for i, one in enumerate(whole.layout.numbers)}
-    return np.array(
-        [vector[at[one.group, one.owner, one.name]] for one in part.layout.numbers]
-    )
+    return np.array([vector[at[one.group, one.owner, one.name]] for one in part.layout.numbers])
 
 
 def _asked(trial: Any) -> pd.DataFrame:
@@ -145,9 +137,7 @@ def _predicted(fitted: Any, trial: Any, asked: pd.DataFrame, effects: Any) -> An
     return np.stack([runs.predict(vector) for vector in vectors])
 
 
-def _held(
-    asked: pd.DataFrame, drawn: Any, alone: Any, right: Any, noisy: Any
-) -> dict[str, Any]:
+def _held(asked: pd.DataFrame, drawn: Any, alone: Any, right: Any, noisy: Any) -> dict[str, Any]:
     """Shares of truths inside the intervals, by what is asked."""
     told: dict[str, Any] = {}
     what = asked["what"].to_numpy()

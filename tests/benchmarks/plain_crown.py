@@ -27,17 +27,23 @@ def crown_hours(air, wind, solar, sky, deep, cover, absorptance=0.95, emittance=
         h = 6 + 5 * wind[i]
         for _ in range(3):
             # soil for this film temperature, and its answer to one degree more
-            matrix = np.array([
-                [store[0] + top + upper, -upper, 0.0],
-                [-upper, store[1] + upper + lower, -lower],
-                [0.0, -lower, store[2] + lower + bottom],
-            ])
+            matrix = np.array(
+                [
+                    [store[0] + top + upper, -upper, 0.0],
+                    [-upper, store[1] + upper + lower, -lower],
+                    [0.0, -lower, store[2] + lower + bottom],
+                ]
+            )
             right = store * soil + np.array([top * film, 0.0, bottom * deep[i]])
             new = np.linalg.solve(matrix, right)
             answer = np.linalg.solve(matrix, np.array([top, 0.0, 0.0]))[0]
             kelvin = film + 273.15
-            gap = (absorptance * light + emittance * (down - SIGMA * kelvin**4)
-                   + h * (air[i] - film) + top * (new[0] - film))
+            gap = (
+                absorptance * light
+                + emittance * (down - SIGMA * kelvin**4)
+                + h * (air[i] - film)
+                + top * (new[0] - film)
+            )
             slope = -4 * emittance * SIGMA * kelvin**3 - h - top * (1 - answer)
             film = film - gap / slope
         right = store * soil + np.array([top * film, 0.0, bottom * deep[i]])
@@ -47,8 +53,12 @@ def crown_hours(air, wind, solar, sky, deep, cover, absorptance=0.95, emittance=
         seen = (1 - shade) * sky[i] + shade * 0.97 * black
         radiant = 0.5 * (film + (seen / SIGMA) ** 0.25 - 273.15)
         out[0, i], out[1, i] = film, over
-        out[2, i] = (0.59 * soil[0] + 0.32 * over + 0.09 * radiant
-                     + 0.0004 * (2 - absorptance) * (1 - shade) * solar[i])
+        out[2, i] = (
+            0.59 * soil[0]
+            + 0.32 * over
+            + 0.09 * radiant
+            + 0.0004 * (2 - absorptance) * (1 - shade) * solar[i]
+        )
         out[3, i] = soil[0] + 0.375 * (soil[1] - soil[0])
         out[4, i] = soil[1]
     return out

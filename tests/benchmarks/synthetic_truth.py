@@ -97,8 +97,12 @@ def trial_of(
                 at = date(year, month, day)
                 for name in names:
                     block = replace(
-                        season.blocks[0], name=f"{name} {film} {at:%m-%d}", cultivar=name,
-                        film=film, planting_date=at, season_end=at + timedelta(days=SEASON_D),
+                        season.blocks[0],
+                        name=f"{name} {film} {at:%m-%d}",
+                        cultivar=name,
+                        film=film,
+                        planting_date=at,
+                        season_end=at + timedelta(days=SEASON_D),
                         transplant="bare-root",
                     )
                     blocks.append(fit_block(season, block, weather, str(year)))
@@ -175,7 +179,9 @@ def heat_loss(trial: Trial, vector: np.ndarray[Any, Any]) -> dict[str, float]:
             bare[i] = 0.0
     rows = pd.DataFrame(
         {
-            "block": range(len(trial.blocks)), "kind": FRUIT, "start_d": 0.0,
+            "block": range(len(trial.blocks)),
+            "kind": FRUIT,
+            "start_d": 0.0,
             "stop_d": [float(block.n_days) for block in trial.blocks],
         }
     )
@@ -209,7 +215,10 @@ def scenario_trials(trial: Trial) -> tuple[Trial, Trial]:
                 air = warmed(air, local_midnight_utc(at, season.site.time_zone), heat)
             for name in sets:
                 block = replace(
-                    season.blocks[0], name=name, cultivar=name, planting_date=at,
+                    season.blocks[0],
+                    name=name,
+                    cultivar=name,
+                    planting_date=at,
                     season_end=at + timedelta(days=SEASON_D),
                 )
                 blocks.append(fit_block(season, block, SeasonWeather(observed=air), str(year)))
@@ -231,7 +240,9 @@ def scenario_loss(
         own = [value.get((number.owner, number.name), 0.0) for number in one.layout.numbers]
         rows = pd.DataFrame(
             {
-                "block": range(len(one.blocks)), "kind": MARKETABLE, "start_d": 0.0,
+                "block": range(len(one.blocks)),
+                "kind": MARKETABLE,
+                "start_d": 0.0,
                 "stop_d": [float(block.n_days) for block in one.blocks],
             }
         )
@@ -263,9 +274,7 @@ def best_possible(
     )  # fmt: skip
     problem = Problem(runs_of(trial, rows), kind, start, y, scatter)
     point = problem.point(truth)
-    own = np.concatenate(
-        [trial.layout.where(CULTIVAR, names=HEAT), trial.layout.where(PLOT_LEVEL)]
-    )
+    own = np.concatenate([trial.layout.where(CULTIVAR, names=HEAT), trial.layout.where(PLOT_LEVEL)])
     curve = (point.information + problem.prior)[np.ix_(own, own)]
     found = truth.copy()
     found[own] += np.linalg.solve(curve, (point.gradient - problem.prior @ truth)[own])

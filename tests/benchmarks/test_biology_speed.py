@@ -38,11 +38,13 @@ def many_seasons(daily, groups, work, fruit):
 @pytest.mark.parametrize("cultivar", ["Marl", "Tuff"])
 @pytest.mark.parametrize("station", ["Miami", "Greensboro"])
 def test_block_season(benchmark, station, cultivar):
-    season = season_at(station, date(2025, 10, 1), cultivar=cultivar, transplant="bare-root",
-                       days=300)
+    season = season_at(
+        station, date(2025, 10, 1), cultivar=cultivar, transplant="bare-root", days=300
+    )
     daily = season.daily
-    plants = plant_records(cultivars()[cultivar], transplants()["bare-root"], n_draws=N_DRAWS,
-                           seed=1)
+    plants = plant_records(
+        cultivars()[cultivar], transplants()["bare-root"], n_draws=N_DRAWS, seed=1
+    )
     work, groups = make_work(daily.shape[1]), lane_records(plants)
     fruit = np.zeros(N_DRAWS)
     many_seasons(daily, groups[:1], work, fruit[:1])

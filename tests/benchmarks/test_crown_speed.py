@@ -24,8 +24,9 @@ def year():
     return forcing, np.full(HOURS, 0.3), np.zeros(HOURS), np.empty((N_OUT, HOURS))
 
 
-@pytest.mark.parametrize("film", ["black", "clear", "metallised", "bare-soil",
-                                  "metallised-striped", "white-striped"])
+@pytest.mark.parametrize(
+    "film", ["black", "clear", "metallised", "bare-soil", "metallised-striped", "white-striped"]
+)
 def test_kernel_year(benchmark, year, film):
     forcing, cover, dry, out = year
     bed = bed_of(film)
@@ -40,8 +41,14 @@ def test_kernel_year(benchmark, year, film):
 def test_ratio_to_a_plain_script(benchmark, year):
     forcing, cover, dry, out = year
     bed = bed_of("black", wind_stable=6.0, stable_damping=0.0, water_held=0.0)
-    arrays = (forcing.air_c, forcing.wind_m_s, forcing.solar_w_m2, forcing.longwave_down_w_m2,
-              forcing.deep_c + 1.0, cover)
+    arrays = (
+        forcing.air_c,
+        forcing.wind_m_s,
+        forcing.solar_w_m2,
+        forcing.longwave_down_w_m2,
+        forcing.deep_c + 1.0,
+        cover,
+    )
     begin = time.perf_counter()
     plain = crown_hours(*arrays)
     seconds = time.perf_counter() - begin

@@ -36,9 +36,7 @@ def test_the_default_beats_a_flat_day_and_a_straight_line_between_extremes(years
         flat = np.repeat((low + high)[:, None] / 2.0, 24, axis=1)
         lines = np.interp(np.arange(1, 25), [0, 6, 14, 24], [0.5, 0.0, 1.0, 0.5])
         lines = low[:, None] + (high - low)[:, None] * lines
-        (mine,) = [
-            s.rmse_c for s in contest([station], 1.0) if s.curve == DEFAULT_CURVE
-        ]
+        (mine,) = [s.rmse_c for s in contest([station], 1.0) if s.curve == DEFAULT_CURVE]
         for other in (flat, lines):
             assert mine < np.sqrt(((other - station.air_c)[1:-1] ** 2).mean())
 

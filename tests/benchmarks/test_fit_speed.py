@@ -93,9 +93,12 @@ def test_ratio_to_a_plain_global_search(benchmark, case, full):
     begun = time.perf_counter()
     for block in blocks[:8]:
         stated = replace(
-            season.blocks[0], name=block.name, cultivar="Basalt", film=block.film,
-            planting_date=block.planting, season_end=block.planting.replace(
-                year=block.planting.year + 1, month=4, day=20),
+            season.blocks[0],
+            name=block.name,
+            cultivar="Basalt",
+            film=block.film,
+            planting_date=block.planting,
+            season_end=block.planting.replace(year=block.planting.year + 1, month=4, day=20),
         )
         simulate_block(block_setup(season, stated), weather.observed)
     plain_trial = (time.perf_counter() - begun) / 8 * len(blocks)

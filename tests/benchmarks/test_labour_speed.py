@@ -67,8 +67,10 @@ def test_plan_of_two_hundred_blocks(benchmark, size):
     if benchmark.enabled:
         seconds = benchmark.stats.stats.max
         gap = 100 * plan.worth.solution.gap
-        print(f"\n{size[0]} blocks, {len(trays)} seasons, {len(plan.shares)} kept: "
-              f"{seconds:.1f} s, gap {gap:.3f} %, people at peak {plan.crew.max():.0f}")
+        print(
+            f"\n{size[0]} blocks, {len(trays)} seasons, {len(plan.shares)} kept: "
+            f"{seconds:.1f} s, gap {gap:.3f} %, people at peak {plan.crew.max():.0f}"
+        )
 
 
 def test_whole_numbers_against_trying_one_level_after_another(benchmark, size):
@@ -95,5 +97,7 @@ def test_whole_numbers_against_trying_one_level_after_another(benchmark, size):
     if benchmark.enabled:
         ratio = seconds / benchmark.stats.stats.median
         saved = 1.0 - found.objective / min(costs)
-        print(f"\none crew all season, {len(costs)} sizes tried: {ratio:.1f} times as long, "
-              f"{100 * saved:.1f} % dearer than the plan")
+        print(
+            f"\none crew all season, {len(costs)} sizes tried: {ratio:.1f} times as long, "
+            f"{100 * saved:.1f} % dearer than the plan"
+        )

@@ -112,8 +112,17 @@ def test_of_one_year_and_one_physics(benchmark, loaded, full, draws):
     def one_date(bed, nodes, induction, ripe_at, planting):
         dates = date_tables(nodes, date_covers(bed, [planting]), work)
         option_seasons(
-            dates, np.ones((1, len(groups)), dtype=bool), induction, ripe_at, groups[np.newaxis],
-            float(block.first_pick_g_per_plant), np.array([120]), week, work, results, weekly,
+            dates,
+            np.ones((1, len(groups)), dtype=bool),
+            induction,
+            ripe_at,
+            groups[np.newaxis],
+            float(block.first_pick_g_per_plant),
+            np.array([120]),
+            week,
+            work,
+            results,
+            weekly,
         )
         return float(results[0, 0, 0])
 

@@ -79,6 +79,7 @@ def heat_as_a_step(blocks: Blocks) -> list[FitBlock]:
 
 def heat_as_squares(blocks: Blocks) -> list[FitBlock]:
     """Heat counts by the square of the degrees above 28; its sum over blocks doubled."""
+
     def given(block: FitBlock) -> Array:
         return np.asarray((np.maximum(_hours(block) - 28.0, 0.0) ** 2).sum(axis=1))
 
@@ -87,6 +88,7 @@ def heat_as_squares(blocks: Blocks) -> list[FitBlock]:
 
 def ripening_as_a_beta(blocks: Blocks) -> list[FitBlock]:
     """Flowers and fruit follow a steep beta of the day's mean; the same sum over blocks."""
+
     def given(block: FitBlock) -> Array:
         return np.asarray(yin_beta(block.daily[AIR_MEAN], 10.0, 24.0, 32.0, 1.5))
 

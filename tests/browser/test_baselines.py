@@ -119,7 +119,7 @@ def test_a_page_looks_as_it_did(browser, fixed, fonts, name, tmp_path) -> None:
 def test_a_page_that_lost_its_figures_would_be_seen(browser, fixed, fonts, tmp_path) -> None:
     html = fixed["trial"].read_text(encoding="utf-8")
     file = tmp_path / "lost.html"
-    file.write_text(html.replace("<svg", "<svg style=\"display: none\"", 1), encoding="utf-8")
+    file.write_text(html.replace("<svg", '<svg style="display: none"', 1), encoding="utf-8")
     shot = picture(browser, file, 1000, "dark")
     kept = imread(BASELINES / "trial-dark.png")
     assert different(imread(io.BytesIO(shot)), kept) > MOST_DIFFERENT

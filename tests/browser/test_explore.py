@@ -65,8 +65,9 @@ def expected(one: dict, money: dict, over: str, reader: Reader) -> dict[str, str
         "row_worst": reader.number(money["worst_tenth"]),
     }  # fmt: skip
     return {
-        say(f"explore.script.{key}", fruit=g, heat=heat, currency="EUR", judged="EUR",
-            over=over): text
+        say(
+            f"explore.script.{key}", fruit=g, heat=heat, currency="EUR", judged="EUR", over=over
+        ): text
         for key, text in rows.items()
     }
 
@@ -221,9 +222,10 @@ def test_one_way_alone_that_never_bears_is_told_without_an_error(browser, tmp_pa
     file = tmp_path / "barren.html"
     file.write_text(explore_page(document), encoding="utf-8")
     with opened(browser, file) as seen:
-        assert "is never picked in 100% of the possible seasons" in seen.page.locator(
-            "section.answer"
-        ).text_content()
+        assert (
+            "is never picked in 100% of the possible seasons"
+            in seen.page.locator("section.answer").text_content()
+        )
         assert seen.page.locator("#x-weeks tbody tr").count() == 0
         assert seen.page.locator(".drawing svg").count() == 3
         assert seen.said == []

@@ -126,6 +126,7 @@ def test_a_left_over_that_was_earned_makes_a_film(loaded):
 
 def fixed(block):
     """Block of which everything is known."""
+
     def known(stated):
         return replace(stated, parameters={k: replace(p, sd=0.0) for k, p in stated.items()})
 

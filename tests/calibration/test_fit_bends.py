@@ -104,9 +104,7 @@ def test_a_slope_is_that_of_a_curve_that_was_changed_and_kept_its_sum(trial, run
 
 def _alone(trial, number):
     layout = trial.layout
-    return replace(
-        layout, of_block=(layout.of_block[number],), runs=(layout.runs[number],)
-    )
+    return replace(layout, of_block=(layout.of_block[number],), runs=(layout.runs[number],))
 
 
 def test_induction_stays_one_at_its_optimum(trial):

@@ -62,9 +62,7 @@ def test_shift_and_spread_are_those_of_numbers_and_bends_solved_together(fitted)
     curve[at, at] += problem.prior[np.ix_(free, free)]
     pull[at] -= (problem.prior @ point.vector)[free]
     bare = np.linalg.inv(curve[at, at])
-    curve[free.size :, free.size :] += np.diag(
-        [found.strength[bends.group[k]] ** -2 for k in keep]
-    )
+    curve[free.size :, free.size :] += np.diag([found.strength[bends.group[k]] ** -2 for k in keep])
     moved = np.linalg.solve(curve, pull)[at] - bare @ pull[at]
     assert found.shift[free] == pytest.approx(moved, abs=1e-6)
     spread = np.linalg.inv(curve)[at, at] - bare + SHIFT_COUNTS * np.outer(moved, moved)

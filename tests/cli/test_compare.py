@@ -369,7 +369,7 @@ def test_a_page_to_play_with_is_the_one_of_the_folder(tmp_path: Path) -> None:
     done = run(*asked, "--explore", str(page), "--out", str(folder))
     assert done.exit_code == 0, done.output
     html = page.read_text(encoding="utf-8")
-    assert html.startswith("<!doctype html>\n<html lang=\"es\">")
+    assert html.startswith('<!doctype html>\n<html lang="es">')
     assert html == (folder / "explore.html").read_text(encoding="utf-8")
     assert page.stat().st_size < 3e6
     assert run(*asked, "--explore", str(page)).exit_code == 3

@@ -62,7 +62,10 @@ def arguments(folder: Path, out: str, records: str = "records.csv") -> list[str]
 def run(folder: Path, out: str, *more: str, records: str = "records.csv"):
     return subprocess.run(
         [sys.executable, "-m", "phenocast.cli", *arguments(folder, out, records), *more],
-        capture_output=True, text=True, timeout=600, check=False,
+        capture_output=True,
+        text=True,
+        timeout=600,
+        check=False,
     )
 
 
@@ -291,6 +294,7 @@ def test_pounds_and_kilograms_come_to_the_same(farm, call):
 
 def test_records_after_the_weather_are_listed_not_dropped(farm, call):
     """A block whose picks go on after its season has its late rows in the list of what is left."""
+
     def late(lines):
         last = lines[-1].split(",")
         last[2] = "2023-06-20"

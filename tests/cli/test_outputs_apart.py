@@ -151,8 +151,16 @@ def test_links_and_long_ways_round_are_seen_through(call, farm, monkeypatch):
     (farm.parent / "other").symlink_to(farm)
     (farm.parent / "elsewhere.toml").symlink_to(season)
     monkeypatch.chdir(farm / "more")
-    for out in ("../hard.html", "../soft.html", "../../farm/more/../prices.csv",
-                "../../other/prices.csv", "draws.parquet", "../../other", ".", ".."):
+    for out in (
+        "../hard.html",
+        "../soft.html",
+        "../../farm/more/../prices.csv",
+        "../../other/prices.csv",
+        "draws.parquet",
+        "../../other",
+        ".",
+        "..",
+    ):
         refused(call("forecast", "../season.toml", "--report", out, "--force"), "")
     # a season that is a link counts as lying in both folders
     (farm / "more" / "link.toml").symlink_to(season)

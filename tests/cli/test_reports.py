@@ -22,7 +22,7 @@ def test_report_writes_the_page_that_out_leaves(call, season, tmp_path, entries)
     assert page.read_bytes() == (out / "report.html").read_bytes()
     assert "page.html" in done.stderr
     html = page.read_text(encoding="utf-8")
-    assert html.startswith("<!doctype html>\n<html lang=\"en\">")
+    assert html.startswith('<!doctype html>\n<html lang="en">')
     assert "East" in html
 
 

@@ -9,14 +9,32 @@ from phenocast.crown import BED_DTYPE, N_OUT, NEWTON_STEPS, run_bed, starting_st
 SIGMA = 5.670374e-8
 
 PLAIN = {
-    "solar_reflectance": 0.04, "solar_transmittance": 0.01, "longwave_emittance": 0.85,
-    "longwave_transmittance": 0.10, "contact_conductance": 20.0, "wind_calm": 6.0,
-    "wind_slope": 5.0, "wind_stable": 6.0, "stable_damping": 0.0, "deep_distance": 0.3,
-    "soil_reflectance": 0.15, "soil_emittance": 0.95, "leaf_emittance": 0.97,
-    "canopy_interception": 0.85, "crown_shading": 1.3, "air_above_share": 0.12,
-    "crown_soil_weight": 0.59, "crown_radiant_weight": 0.09, "crown_solar_gain": 0.0004,
-    "water_held": 0.2, "conductivity": 1.0, "heat_capacity": 2.0e6, "deep_contact": 1.0,
-    "weight_top": 1.0, "weight_10cm": 1.0, "weight_air": 1.0,
+    "solar_reflectance": 0.04,
+    "solar_transmittance": 0.01,
+    "longwave_emittance": 0.85,
+    "longwave_transmittance": 0.10,
+    "contact_conductance": 20.0,
+    "wind_calm": 6.0,
+    "wind_slope": 5.0,
+    "wind_stable": 6.0,
+    "stable_damping": 0.0,
+    "deep_distance": 0.3,
+    "soil_reflectance": 0.15,
+    "soil_emittance": 0.95,
+    "leaf_emittance": 0.97,
+    "canopy_interception": 0.85,
+    "crown_shading": 1.3,
+    "air_above_share": 0.12,
+    "crown_soil_weight": 0.59,
+    "crown_radiant_weight": 0.09,
+    "crown_solar_gain": 0.0004,
+    "water_held": 0.2,
+    "conductivity": 1.0,
+    "heat_capacity": 2.0e6,
+    "deep_contact": 1.0,
+    "weight_top": 1.0,
+    "weight_10cm": 1.0,
+    "weight_air": 1.0,
 }
 
 
@@ -34,9 +52,16 @@ def weather(n, **changes):
     """Arrays of `n` hours: 20 degC, black-body sky of the air, no sun, wind 2 m/s, dry."""
     air = np.broadcast_to(np.asarray(changes.get("air", 20.0), float), n).copy()
     given = {
-        "air": air, "vapour": 1.2, "wind": 2.0, "solar": 0.0,
-        "sky": SIGMA * (air + 273.15) ** 4, "estimated": 0.0, "deep": air, "cover": 0.0,
-        "sprinkling": 0.0, **changes,
+        "air": air,
+        "vapour": 1.2,
+        "wind": 2.0,
+        "solar": 0.0,
+        "sky": SIGMA * (air + 273.15) ** 4,
+        "estimated": 0.0,
+        "deep": air,
+        "cover": 0.0,
+        "sprinkling": 0.0,
+        **changes,
     }
     return {k: np.broadcast_to(np.asarray(v, float), n).copy() for k, v in given.items()}
 
@@ -49,8 +74,19 @@ def run(hours, bed, *, state=None, steps=NEWTON_STEPS, age=0.0, kernel=run_bed):
     state = state.copy()
     out = np.full((N_OUT, n), -999.0)
     kernel(
-        hours["air"], hours["vapour"], hours["wind"], hours["solar"], hours["sky"],
-        hours["estimated"], hours["deep"], hours["cover"], hours["sprinkling"], age, bed, state,
-        out, steps,
+        hours["air"],
+        hours["vapour"],
+        hours["wind"],
+        hours["solar"],
+        hours["sky"],
+        hours["estimated"],
+        hours["deep"],
+        hours["cover"],
+        hours["sprinkling"],
+        age,
+        bed,
+        state,
+        out,
+        steps,
     )
     return out, state

@@ -38,8 +38,9 @@ def station(name: str) -> tuple[BedForcing, np.ndarray]:
         air, dew = table["Dry-bulb (C)"], table["Dew-point (C)"]
         wind, solar, turbidity = table["Wspd (m/s)"], table["GHI (W/m^2)"], 3.5
     hours = pd.date_range("2001-01-01 00:30", periods=8760, freq="h", tz="UTC")
-    place = pvlib.location.Location(about["latitude"], about["longitude"],
-                                    altitude=about["altitude"])
+    place = pvlib.location.Location(
+        about["latitude"], about["longitude"], altitude=about["altitude"]
+    )
     clear = place.get_clearsky(
         hours - pd.Timedelta(hours=about["TZ"]), model="ineichen", linke_turbidity=turbidity
     )["ghi"].to_numpy()
@@ -50,8 +51,12 @@ def station(name: str) -> tuple[BedForcing, np.ndarray]:
         np.roll(np.asarray(x, dtype=float), -FIRST_HOUR) for x in (air, vapour, wind, solar, clear)
     )
     forcing = BedForcing(
-        air_c=air, vapour_pressure_kpa=vapour, wind_m_s=wind, solar_w_m2=solar,
-        longwave_down_w_m2=sky_longwave(air, vapour, solar, clear), deep_c=deep_temperature(air),
+        air_c=air,
+        vapour_pressure_kpa=vapour,
+        wind_m_s=wind,
+        solar_w_m2=solar,
+        longwave_down_w_m2=sky_longwave(air, vapour, solar, clear),
+        deep_c=deep_temperature(air),
         longwave_estimated=np.ones(8760),
     )
     return forcing, clear
@@ -67,21 +72,34 @@ def bed_of(film: str, **physics: float):
     return bed_records(one, bed().with_values(physics), soils()["sandy loam"], shoulder=shoulder)[0]
 
 
-def season(name: str, film: str, planting: str, *, cover: float | None = None,
-           sprinkled_days: int = 10, **physics: float):
+def season(
+    name: str,
+    film: str,
+    planting: str,
+    *,
+    cover: float | None = None,
+    sprinkled_days: int = 10,
+    **physics: float,
+):
     """Temperatures from planting on: growing canopy (or a fixed cover), sprinkled at first."""
     forcing, _ = station(name)
     first = hour_of(planting)
     hour = np.arange(8760) % 24
     if cover is None:
         b = bed()
-        warmth = canopy_degree_days(forcing.air_c[first:], base_c=b.value("canopy_base"),
-                                    ceiling_c=b.value("canopy_ceiling"),
-                                    delay_h=int(b.value("canopy_delay")))
-        grown = canopy_cover(warmth, initial=b.value("canopy_initial"),
-                             maximum=b.value("canopy_maximum"),
-                             midpoint_degree_days=b.value("canopy_midpoint"),
-                             scale_degree_days=b.value("canopy_scale"))
+        warmth = canopy_degree_days(
+            forcing.air_c[first:],
+            base_c=b.value("canopy_base"),
+            ceiling_c=b.value("canopy_ceiling"),
+            delay_h=int(b.value("canopy_delay")),
+        )
+        grown = canopy_cover(
+            warmth,
+            initial=b.value("canopy_initial"),
+            maximum=b.value("canopy_maximum"),
+            midpoint_degree_days=b.value("canopy_midpoint"),
+            scale_degree_days=b.value("canopy_scale"),
+        )
         leaves = np.concatenate([np.zeros(first), grown])
     else:
         leaves = np.full(8760, cover)

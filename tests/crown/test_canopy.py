@@ -15,14 +15,24 @@ def test_warmth_counts_between_base_and_ceiling_after_rooting():
 
 
 def test_cover_starts_at_planting_cover_grows_and_stays_under_the_maximum():
-    cover = canopy_cover(np.linspace(0, 3000, 500), initial=0.05, maximum=0.7,
-                         midpoint_degree_days=850.0, scale_degree_days=140.0)
+    cover = canopy_cover(
+        np.linspace(0, 3000, 500),
+        initial=0.05,
+        maximum=0.7,
+        midpoint_degree_days=850.0,
+        scale_degree_days=140.0,
+    )
     assert cover[0] == 0.05
     assert np.all(np.diff(cover) > 0)
     assert cover[-1] < 0.7 + 1e-12
     # Half the growth is done at the midpoint.
-    middle = canopy_cover(np.array([850.0]), initial=0.05, maximum=0.7,
-                          midpoint_degree_days=850.0, scale_degree_days=140.0)
+    middle = canopy_cover(
+        np.array([850.0]),
+        initial=0.05,
+        maximum=0.7,
+        midpoint_degree_days=850.0,
+        scale_degree_days=140.0,
+    )
     assert middle == pytest.approx([0.375], abs=0.002)
 
 

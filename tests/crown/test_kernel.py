@@ -26,16 +26,33 @@ def a_week():
     hour = np.arange(n) % 24
     air = 18 + 7 * np.sin(2 * np.pi * (hour - 9) / 24) + rng.normal(0, 1, n)
     hours = weather(
-        n, air=air, vapour=1.3, wind=rng.uniform(0, 5, n), cover=np.linspace(0, 0.6, n),
-        solar=np.maximum(0, 700 * np.sin(np.pi * (hour - 6) / 12)), deep=19.0, estimated=1.0,
-        sky=300 + rng.uniform(0, 60, n), sprinkling=np.where(hour == 12, 2.5, 0.0),
+        n,
+        air=air,
+        vapour=1.3,
+        wind=rng.uniform(0, 5, n),
+        cover=np.linspace(0, 0.6, n),
+        solar=np.maximum(0, 700 * np.sin(np.pi * (hour - 6) / 12)),
+        deep=19.0,
+        estimated=1.0,
+        sky=300 + rng.uniform(0, 60, n),
+        sprinkling=np.where(hour == 12, 2.5, 0.0),
     )
     live = {"wind_stable": 0.5, "stable_damping": 4.7}
     striped = record(
-        striped=1.0, shoulder_solar_reflectance=0.04, shoulder_solar_transmittance=0.01,
-        shoulder_longwave_emittance=0.85, shoulder_longwave_transmittance=0.1, weight_top=0.9,
-        weight_10cm=0.6, weight_air=0.7, solar_reflectance=0.6, reflectance_loss=0.05,
-        emittance_rise=0.05, longwave_emittance=0.5, sky_offset=8.0, **live,
+        striped=1.0,
+        shoulder_solar_reflectance=0.04,
+        shoulder_solar_transmittance=0.01,
+        shoulder_longwave_emittance=0.85,
+        shoulder_longwave_transmittance=0.1,
+        weight_top=0.9,
+        weight_10cm=0.6,
+        weight_air=0.7,
+        solar_reflectance=0.6,
+        reflectance_loss=0.05,
+        emittance_rise=0.05,
+        longwave_emittance=0.5,
+        sky_offset=8.0,
+        **live,
     )
     bare = record(contact_conductance=1e5, surface_wetness=0.2, **live)
     return np.stack([run(hours, striped)[0], run(hours, bare)[0]])
@@ -43,7 +60,10 @@ def a_week():
 
 def test_compiled_and_uncompiled_agree():
     plain = subprocess.run(
-        [sys.executable, "-c", SCRIPT], check=True, capture_output=True, text=True,
+        [sys.executable, "-c", SCRIPT],
+        check=True,
+        capture_output=True,
+        text=True,
         env={**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": os.pathsep.join(sys.path)},
     )
     expected = np.array(json.loads(plain.stdout))

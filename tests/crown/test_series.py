@@ -17,9 +17,7 @@ def first_days():
 
 def temperatures(film="black", cover=0.0, water=0.0, forcing=None, **more):
     forcing = forcing or first_days()
-    return bed_temperatures(
-        forcing, np.full(N, cover), np.full(N, water), bed_of(film), **more
-    )
+    return bed_temperatures(forcing, np.full(N, cover), np.full(N, water), bed_of(film), **more)
 
 
 def test_soil_at_5_cm_lies_between_the_upper_layers_and_swings_more_than_10_cm():
@@ -65,9 +63,11 @@ def test_the_deep_soil_follows_a_month_of_air():
 
 @pytest.mark.parametrize(
     ("name", "value", "message"),
-    [("air_c", 99.0, r"hour 7: air is out of range .*99.*-60 to 60 degC"),
-     ("wind_m_s", -1.0, r"hour 7: wind is out of range"),
-     ("solar_w_m2", np.nan, r"hour 7: solar radiation is missing")],
+    [
+        ("air_c", 99.0, r"hour 7: air is out of range .*99.*-60 to 60 degC"),
+        ("wind_m_s", -1.0, r"hour 7: wind is out of range"),
+        ("solar_w_m2", np.nan, r"hour 7: solar radiation is missing"),
+    ],
 )
 def test_impossible_weather_is_refused_with_its_hour(name, value, message):
     forcing = first_days()

@@ -10,8 +10,14 @@ from tests.crown.stations import station
 
 def night(n=4, **more):
     given = {
-        "air_c": 2.0, "vapour_pressure_kpa": 0.6, "wind_m_s": 1.0, "solar_w_m2": 0.0,
-        "longwave_down_w_m2": 235.0, "deep_c": 8.0, "longwave_estimated": 1.0, **more,
+        "air_c": 2.0,
+        "vapour_pressure_kpa": 0.6,
+        "wind_m_s": 1.0,
+        "solar_w_m2": 0.0,
+        "longwave_down_w_m2": 235.0,
+        "deep_c": 8.0,
+        "longwave_estimated": 1.0,
+        **more,
     }
     return BedForcing(**{k: np.full(n, float(v)) for k, v in given.items()})
 

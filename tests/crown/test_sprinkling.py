@@ -37,8 +37,13 @@ def test_the_film_dries_within_the_hour_after_the_water_stops_in_the_sun():
 
 def test_no_more_water_evaporates_than_was_there():
     # One hour, no soil, no radiation: latent heat is what the air gave, and equals the water held.
-    bed = record(contact_conductance=0.0, longwave_emittance=0.0, longwave_transmittance=0.0,
-                 wind_calm=100.0, wind_slope=0.0)
+    bed = record(
+        contact_conductance=0.0,
+        longwave_emittance=0.0,
+        longwave_transmittance=0.0,
+        wind_calm=100.0,
+        wind_slope=0.0,
+    )
     hours = weather(1, air=35.0, vapour=1.0)
     state = np.zeros((2, 6))
     state[:, :5] = 35.0
@@ -59,8 +64,15 @@ def test_by_night_the_held_water_stays_and_no_dew_is_taken_for_drying():
 
 
 def test_bare_soil_that_evaporates_is_cooler_than_dry_soil():
-    bare = {"solar_reflectance": 0.15, "solar_transmittance": 0.0, "longwave_transmittance": 0.0,
-            "longwave_emittance": 0.95, "contact_conductance": 1e5}
-    means = [run(hot_days(), record(**bare, surface_wetness=w))[0][SOIL_5CM].mean()
-             for w in (0.0, 0.2, 0.8)]
+    bare = {
+        "solar_reflectance": 0.15,
+        "solar_transmittance": 0.0,
+        "longwave_transmittance": 0.0,
+        "longwave_emittance": 0.95,
+        "contact_conductance": 1e5,
+    }
+    means = [
+        run(hot_days(), record(**bare, surface_wetness=w))[0][SOIL_5CM].mean()
+        for w in (0.0, 0.2, 0.8)
+    ]
     assert means[0] > means[1] + 1.0 > means[2] + 2.0

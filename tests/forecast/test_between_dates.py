@@ -39,7 +39,14 @@ DATES = [FIRST + timedelta(days=day) for day in range(31)]
 def of_miami(weather: HourlyWeather) -> OptionSeasons:
     sprinkling = Sprinkling(10, ClockHours(9, 17), 2.5)
     block = Block(
-        "A", "Basalt", "black", "bare-root", FIRST, 50_000.0, 1.0, season_end=date(2026, 5, 15),
+        "A",
+        "Basalt",
+        "black",
+        "bare-root",
+        FIRST,
+        50_000.0,
+        1.0,
+        season_end=date(2026, 5, 15),
         sprinkling=sprinkling,
     )
     season = Season(weather.site, Bed(0.76, 0.25, 1.5, "sand"), (block,), WeatherSources())

@@ -151,9 +151,7 @@ def test_trays_of_the_season_stand_beside_with_protection(season: SeasonForecast
 def test_protection_outside_its_days_is_none(season: SeasonForecast, way: int) -> None:
     bare, out = season.blocks[1], season.blocks[way]
     places = [(day - bare.planting_date).days for day in NIGHTS]
-    assert np.array_equal(
-        bare.frost.flower_min_c[:, places], out.frost.flower_min_c[:, places]
-    )
+    assert np.array_equal(bare.frost.flower_min_c[:, places], out.frost.flower_min_c[:, places])
     assert out.frost_part(season.packout)["share_of_season_lost"]["mean"] > 0.15
 
 
@@ -236,9 +234,7 @@ def test_a_comparison_is_without_protection_and_tells_what_it_would_keep(
             issue_date=date(2025, 10, 4), draws=8,
         )  # fmt: skip
         digest = digest_of(seasons, packout_of(None, draws=8, seed=0), seed=0)
-        return compare_document(
-            season, digest, weather=weather, issue_date=date(2025, 10, 4)
-        )
+        return compare_document(season, digest, weather=weather, issue_date=date(2025, 10, 4))
 
     silent = compared(block)
     wet = compared(replace(block, frost_protection=WATER))

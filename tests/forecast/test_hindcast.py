@@ -178,9 +178,7 @@ def test_a_recorded_date_stands_in_for_weights():
 
 
 def test_picks_before_planting_are_refused():
-    table = pd.DataFrame(
-        {"date": pd.to_datetime(["2026-09-20"]), "marketable_g_per_plant": [3.0]}
-    )
+    table = pd.DataFrame({"date": pd.to_datetime(["2026-09-20"]), "marketable_g_per_plant": [3.0]})
     with pytest.raises(InputError, match="before planting"):
         picked_block(table, date(2026, 10, 1), 3.0)
 

@@ -55,9 +55,7 @@ def test_trays_of_all_blocks_are_added_draw_by_draw(miami: HourlyWeather) -> Non
         a_season(a_block(), a_block("B", planting_date=PLANTED + timedelta(days=21))), weather
     )
     labels, total = told.total_trays()
-    parts = sum(
-        told.packout.trays(b.weeks()[1], b.setup.block).sum(axis=-1) for b in told.blocks
-    )
+    parts = sum(told.packout.trays(b.weeks()[1], b.setup.block).sum(axis=-1) for b in told.blocks)
     assert total.sum(axis=-1) == pytest.approx(parts)
     assert labels == sorted(labels)
 

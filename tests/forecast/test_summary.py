@@ -44,11 +44,7 @@ def test_all_never() -> None:
     assert told["not_reached_probability"] == 1.0
 
 
-@given(
-    st.lists(
-        st.one_of(st.floats(0.0, 299.0), st.just(float("inf"))), min_size=1, max_size=60
-    )
-)
+@given(st.lists(st.one_of(st.floats(0.0, 299.0), st.just(float("inf"))), min_size=1, max_size=60))
 def test_probabilities_sum_to_one_and_quantiles_are_ordered(values: list[float]) -> None:
     days = np.array(values)
     told = date_distribution(PLANTED, days)

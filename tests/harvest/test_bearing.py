@@ -25,7 +25,8 @@ def test_ripening_spread_keeps_mass_and_mean_date():
     # a trace ripens within the spread of the season's end
     assert wide.ripe_g.sum() == pytest.approx(narrow.ripe_g.sum(), rel=1e-4)
     assert wide.ripe_g @ days / wide.ripe_g.sum() == pytest.approx(
-        narrow.ripe_g @ days / narrow.ripe_g.sum(), abs=0.01)
+        narrow.ripe_g @ days / narrow.ripe_g.sum(), abs=0.01
+    )
 
     def variance(season):
         share = season.ripe_g / season.ripe_g.sum()
@@ -56,8 +57,15 @@ def test_threshold_must_be_above_zero():
 
 def test_heat_window_reaches_from_twelve_days_before_to_a_day_after_anthesis():
     days = constant_days(150, 15.0, 16.0, cultivar=cultivars()["Basalt"])
-    plant = plant_of("Basalt", "cold-stored", trusses_at_planting=1.0, rank2_share=0.0,
-                     rank3_share=0.0, rank1_share=1.0, **FREE)
+    plant = plant_of(
+        "Basalt",
+        "cold-stored",
+        trusses_at_planting=1.0,
+        rank2_share=0.0,
+        rank3_share=0.0,
+        rank1_share=1.0,
+        **FREE,
+    )
     calm = grow(days, plant)
     opening = int(calm.anthesis)
 
@@ -92,7 +100,6 @@ def test_later_fruit_is_smaller():
     season = chamber("Basalt", "bare-root", 200, 16.0, 11.0)
     mass = season.ripe_g / np.maximum(season.ripe_fruit, 1e-12)
     assert mass[190] < mass[int(season.first_ripe)]
-
 
 
 @pytest.mark.parametrize("left", [1e3, np.nan])

@@ -201,8 +201,6 @@ def film_tree() -> dict[str, Any]:
     return tomllib.loads(parameter_toml("film", [films()["white-striped"]], []))
 
 
-
-
 def manifest_tree(fit: Path) -> dict[str, Any]:
     """Document of a manifest."""
     tree: dict[str, Any] = json.loads((fit / "manifest.json").read_text(encoding="utf-8"))

@@ -63,9 +63,7 @@ def _change(tree: Any, rng: random.Random, odd: tuple[Any, ...]) -> str:
     return f"{kind} at {step!r}" + (f": {value!r:.40}" if kind in ("other", "new key") else "")
 
 
-def grafts(
-    tree: Any, seed: int, count: int, odd: tuple[Any, ...]
-) -> Iterator[tuple[str, Any]]:
+def grafts(tree: Any, seed: int, count: int, odd: tuple[Any, ...]) -> Iterator[tuple[str, Any]]:
     """Copies of a tree with one to three changes each, with a label that names them."""
     for number in range(count):
         rng = random.Random(seed * 1_000_003 + number)

@@ -15,8 +15,7 @@ WRITTEN = {"hourly weather", "crown temperatures", "first pick by week", "weekly
 def sections():
     parts = re.split(r"(?m)^## (.*)$", dictionary())
     return {
-        title: " ".join(text.split())
-        for title, text in zip(parts[1::2], parts[2::2], strict=True)
+        title: " ".join(text.split()) for title, text in zip(parts[1::2], parts[2::2], strict=True)
     }
 
 
@@ -35,7 +34,7 @@ def test_every_column_is_told_with_unit_range_need_and_meaning(table):
     for column in table.contract.columns:
         if column.name == "row":
             continue
-        own = text[text.index(f"- `{column.name}`"):].split(" - `")[0]
+        own = text[text.index(f"- `{column.name}`") :].split(" - `")[0]
         assert own.startswith(f"- `{column.name}`" + (f" [{column.unit}]" if column.unit else ""))
         assert " ".join(column.meaning.split()) in own
         assert ("required" in own) == column.required

@@ -67,9 +67,7 @@ def test_the_season_is_told_by_the_date_the_label_or_the_year(farm):
 
 
 def test_weights_of_whole_plots_are_shared_by_the_plants(farm):
-    table = farm(
-        "block,date,marketable [lb]\nnorth field,2025-01-10,100\n"
-    ).table
+    table = farm("block,date,marketable [lb]\nnorth field,2025-01-10,100\n").table
     assert table["marketable_g_per_plant"].iloc[0] == pytest.approx(100 * 453.59237 / 5000)
     own = farm("block,date,fruit [kg],plants\nnorth field,2025-01-10,2,25\n").table
     assert own["fruit_g_per_plant"].iloc[0] == pytest.approx(80.0)

@@ -283,8 +283,10 @@ def test_inputs_inside_the_folder_move_with_it(farm):
         ("{", "cannot be read as JSON"),
         ("[]", "it names no command"),
         ('{"command": "x", "schema_version": 99}', "another version"),
-        ('{"command": "x", "schema_version": 1, "inputs": [{"file": "a"}]}',
-         "role: this key is required"),
+        (
+            '{"command": "x", "schema_version": 1, "inputs": [{"file": "a"}]}',
+            "role: this key is required",
+        ),
     ],
 )
 def test_what_is_no_manifest_is_refused(tmp_path, text, words):

@@ -15,9 +15,21 @@ from phenocast.phenology.constant import day_table
 from phenocast.thermal_time import photoperiod_h
 
 
-def climate_days(monthly_c, amplitude_c, latitude, first, n_days, cultivar, *, solar_mj=15.0,
-                 warmer_day_c=0.0, warmer_night_c=0.0, crown_above_c=0.0, sun_on_crown_c=0.0,
-                 cover=None):
+def climate_days(
+    monthly_c,
+    amplitude_c,
+    latitude,
+    first,
+    n_days,
+    cultivar,
+    *,
+    solar_mj=15.0,
+    warmer_day_c=0.0,
+    warmer_night_c=0.0,
+    crown_above_c=0.0,
+    sun_on_crown_c=0.0,
+    cover=None,
+):
     """Daily table from `first` on, `monthly_c` being the twelve monthly means of the air.
 
     A tunnel is `warmer_day_c` and `warmer_night_c`; the crown is `crown_above_c` above

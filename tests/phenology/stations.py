@@ -35,8 +35,12 @@ def _columns(name):
     else:
         frame, _ = pvlib.iotools.read_tmy2(DATA / "12839.tm2")
         frame = frame.rename(
-            columns={"DryBulb": "temp_air", "DewPoint": "temp_dew", "Wspd": "wind_speed",
-                     "GHI": "ghi"}
+            columns={
+                "DryBulb": "temp_air",
+                "DewPoint": "temp_dew",
+                "Wspd": "wind_speed",
+                "GHI": "ghi",
+            }
         )
         # tenths of a degree and of a metre per second in the file
         for column in ("temp_air", "temp_dew", "wind_speed"):
@@ -65,25 +69,39 @@ def station(name: str) -> HourlyWeather:
     )
 
 
-def season_at(name, planting, *, cultivar="Basalt", film="black", transplant="plug", days=300,
-              **block):
+def season_at(
+    name, planting, *, cultivar="Basalt", film="black", transplant="plug", days=300, **block
+):
     """Run one block of the central parameters on a station's typical year."""
     site = SITES[name]
     end = min(planting + timedelta(days=days - 1), date(FIRST_YEAR + 1, 12, 30))
     season = season_from_mapping(
         {
             "site": {
-                "name": site.name, "latitude": site.latitude, "longitude": site.longitude,
-                "elevation_m": site.elevation_m, "time_zone": site.time_zone,
+                "name": site.name,
+                "latitude": site.latitude,
+                "longitude": site.longitude,
+                "elevation_m": site.elevation_m,
+                "time_zone": site.time_zone,
             },
             "weather": {"history": {"file": "none.csv"}},
-            "bed": {"top_width_m": 0.7, "height_m": 0.3, "row_spacing_m": 1.4,
-                    "soil": "sandy loam"},
+            "bed": {
+                "top_width_m": 0.7,
+                "height_m": 0.3,
+                "row_spacing_m": 1.4,
+                "soil": "sandy loam",
+            },
             "block": [
                 {
-                    "name": "one", "cultivar": cultivar, "film": film, "transplant": transplant,
-                    "planting_date": planting, "season_end": end,
-                    "plants_per_ha": 50_000, "area_ha": 1.0, **block,
+                    "name": "one",
+                    "cultivar": cultivar,
+                    "film": film,
+                    "transplant": transplant,
+                    "planting_date": planting,
+                    "season_end": end,
+                    "plants_per_ha": 50_000,
+                    "area_ha": 1.0,
+                    **block,
                 }
             ],
         },

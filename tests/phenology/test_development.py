@@ -19,9 +19,20 @@ from tests.phenology.chamber import chamber, plant_of
 
 def test_dates_of_a_brought_truss_by_hand():
     """15 degC is 12 degC d a day: 0.6 x 270 to emergence, 180 to anthesis, 400 to ripe."""
-    season = chamber("Basalt", "cold-stored", 200, 15.0, 12.0,
-                     plant={"establishment_development": 0.0, "ripening_spread": 0.2,
-                            "trusses_at_planting": 1.0, "set_potential": 1.0, "load_largest": 1e9})
+    season = chamber(
+        "Basalt",
+        "cold-stored",
+        200,
+        15.0,
+        12.0,
+        plant={
+            "establishment_development": 0.0,
+            "ripening_spread": 0.2,
+            "trusses_at_planting": 1.0,
+            "set_potential": 1.0,
+            "load_largest": 1e9,
+        },
+    )
     assert season.emergence == pytest.approx(162.0 / 12.0, abs=0.6)
     assert season.anthesis - season.emergence == pytest.approx(180.0 / 12.0, abs=0.8)
     assert season.first_ripe - season.anthesis == pytest.approx(400.0 / 12.0, abs=0.8)
@@ -31,20 +42,34 @@ def test_loop_and_array_functions_agree_on_photoperiod():
     short, neutral = plant_of("Basalt", "plug"), plant_of("Schist", "plug")
     crown, hours = (
         grid.ravel()
-        for grid in np.meshgrid([5.0, 9.0, 12.0, 18.0, 21.0, 25.0, 30.0],
-                                [8.0, 11.0, 13.0, 13.5, 16.0, 24.0])
+        for grid in np.meshgrid(
+            [5.0, 9.0, 12.0, 18.0, 21.0, 25.0, 30.0], [8.0, 11.0, 13.0, 13.5, 16.0, 24.0]
+        )
     )
     response = [photoperiod_response(one, c, short) for one, c in zip(hours, crown, strict=True)]
     expected = photoperiod_response_short_day(
-        hours, crown, short.critical_photoperiod_18, short.critical_photoperiod_slope,
-        short.photoperiod_width)
+        hours,
+        crown,
+        short.critical_photoperiod_18,
+        short.critical_photoperiod_slope,
+        short.photoperiod_width,
+    )
     assert response == pytest.approx(expected, abs=1e-12)
     response = [photoperiod_response(one, c, neutral) for one, c in zip(hours, crown, strict=True)]
     expected = [
-        float(photoperiod_response_long_day_promoted(
-            one, c, neutral.critical_photoperiod_18, neutral.photoperiod_width,
-            neutral.long_day_neutral, neutral.long_day_plateau_from,
-            neutral.long_day_plateau_to, neutral.long_day_obligate, neutral.long_day_plateau))
+        float(
+            photoperiod_response_long_day_promoted(
+                one,
+                c,
+                neutral.critical_photoperiod_18,
+                neutral.photoperiod_width,
+                neutral.long_day_neutral,
+                neutral.long_day_plateau_from,
+                neutral.long_day_plateau_to,
+                neutral.long_day_obligate,
+                neutral.long_day_plateau,
+            )
+        )
         for one, c in zip(hours, crown, strict=True)
     ]
     assert response == pytest.approx(expected, abs=1e-12)
@@ -61,8 +86,9 @@ def test_share_induced_is_that_of_the_array_function():
     season = chamber("Basalt", "plug", 30, 17.0, 8.0)
     plant = plant_of("Basalt", "plug")
     rate = photoperiod_response(8.0, 17.0, plant)
-    expected = share_induced(rate * np.arange(1, 31), plant.induction_requirement,
-                             plant.induction_spread)
+    expected = share_induced(
+        rate * np.arange(1, 31), plant.induction_requirement, plant.induction_spread
+    )
     capped = rate * np.arange(1, 31) < plant.induction_store * plant.induction_requirement
     assert np.allclose(season.induced_share[capped], expected[capped], atol=1e-12)
 
@@ -83,7 +109,8 @@ def test_heat_after_planting_kills_plants():
     assert cool.surviving_share > 0.98
     assert hot.surviving_share < 0.75
     assert hot.ripe_g.sum() == pytest.approx(
-        cool.ripe_g.sum() * hot.surviving_share / cool.surviving_share)
+        cool.ripe_g.sum() * hot.surviving_share / cool.surviving_share
+    )
 
 
 def test_heat_after_the_first_fortnight_kills_no_plant():

@@ -36,8 +36,9 @@ def test_most_open_flowers_die_below_26_degrees_fahrenheit():
 def _one_truss(night, minimum):
     days = constant_days(120, 15.0, 16.0, cultivar=cultivars()["Basalt"])
     days[FLOWER_MIN, night] = minimum
-    plant = plant_of("Basalt", "cold-stored", trusses_at_planting=1.0, load_largest=1e12,
-                     size_decline=0.0)
+    plant = plant_of(
+        "Basalt", "cold-stored", trusses_at_planting=1.0, load_largest=1e12, size_decline=0.0
+    )
     return grow(days, plant)
 
 

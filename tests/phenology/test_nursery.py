@@ -35,16 +35,19 @@ def test_plants_lifted_later_bring_more():
 
 
 def test_a_long_day_nursery_gives_an_unconditioned_plant():
-    state = nursery_state(constant_days(60, 18.0, 18.0, cultivar=cultivars()["Basalt"]),
-                          plant_of("Basalt", "plug"))
+    state = nursery_state(
+        constant_days(60, 18.0, 18.0, cultivar=cultivars()["Basalt"]), plant_of("Basalt", "plug")
+    )
     assert state.trusses < 0.02
     assert state.induction < 0.05
 
 
 def test_a_truss_that_emerged_is_lost_in_lifting():
     own = cultivars()["Basalt"]
-    short, long = (nursery_state(constant_days(n, 16.0, 10.0, cultivar=own),
-                                 plant_of("Basalt", "plug")) for n in (40, 120))
+    short, long = (
+        nursery_state(constant_days(n, 16.0, 10.0, cultivar=own), plant_of("Basalt", "plug"))
+        for n in (40, 120)
+    )
     assert max(short.progress) <= 1.0
     assert max(long.progress) <= 1.0
     assert short.trusses > 0.5

@@ -40,8 +40,9 @@ def test_heat_sensitivity_is_one_by_default():
 
 
 def test_a_missing_number_is_named():
-    lacking = ParameterSet("Slate", {k: v for k, v in BASALT.items() if k != "phyllochron"},
-                           BASALT.labels)
+    lacking = ParameterSet(
+        "Slate", {k: v for k, v in BASALT.items() if k != "phyllochron"}, BASALT.labels
+    )
     with pytest.raises(InputError, match="phyllochron"):
         plant_records(lacking, PLUG)
 
@@ -61,8 +62,9 @@ def test_shares_of_the_ranks_add_to_one():
     for cultivar in cultivars().values():
         total = sum(cultivar.value(f"rank{r}_share") for r in (1, 2, 3))
         assert total == pytest.approx(1.0, abs=1e-9)
-        mean = sum(cultivar.value(f"rank{r}_share") * cultivar.value(f"rank{r}_mass")
-                   for r in (1, 2, 3))
+        mean = sum(
+            cultivar.value(f"rank{r}_share") * cultivar.value(f"rank{r}_mass") for r in (1, 2, 3)
+        )
         assert mean == pytest.approx(1.0, abs=0.01)
 
 

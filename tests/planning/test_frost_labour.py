@@ -75,8 +75,24 @@ def test_a_fit_names_blocks_that_had_frost_and_state_no_protection():
     cold[FLOWER_MIN, 20] = -1.0
 
     def block(name: str, table: np.ndarray, kind: str | None = None) -> FitBlock:
-        return FitBlock("2025", name, "black", "Basalt", "plug", date(2025, 10, 1), 1e4, 3.0,
-                        np.zeros(1), 0, table, None, None, None, False, kind)  # type: ignore
+        return FitBlock(
+            "2025",
+            name,
+            "black",
+            "Basalt",
+            "plug",
+            date(2025, 10, 1),
+            1e4,
+            3.0,
+            np.zeros(1),
+            0,
+            table,
+            None,
+            None,
+            None,
+            False,
+            kind,
+        )  # type: ignore
 
     silent = [block("mild", daily), block("cold", cold), block("wet", cold, "overhead-water")]
     (note,) = frost_not_stated(silent)

@@ -44,9 +44,7 @@ def weather(hot_until: str = "2026-08-02", hot_by: float = 0.0) -> SeasonWeather
 def options(
     plantings: list[date], end: date, sky: SeasonWeather, film: str = "white"
 ) -> OptionSeasons:
-    block = Block(
-        "A", "Marl", film, "bare-root", plantings[0], 50_000.0, 1.0, season_end=end
-    )
+    block = Block("A", "Marl", film, "bare-root", plantings[0], 50_000.0, 1.0, season_end=end)
     season = Season(HERE, Bed(0.76, 0.25, 1.5, "sandy loam"), (block,), WeatherSources())
     return run_options(
         season, sky, block, plantings=plantings, films=[film], cultivars=["Marl"],

@@ -37,8 +37,9 @@ def test_medoids_are_nearly_as_good_as_trying_every_choice():
 
 def test_clusters_far_apart_are_found_with_their_shares():
     rng = np.random.default_rng(0)
-    seasons = np.concatenate([rng.normal(centre, 0.1, size=(n, 4))
-                              for centre, n in ((0.0, 50), (10.0, 30), (20.0, 20))])
+    seasons = np.concatenate(
+        [rng.normal(centre, 0.1, size=(n, 4)) for centre, n in ((0.0, 50), (10.0, 30), (20.0, 20))]
+    )
     found = reduce_seasons(seasons, 3)
     assert sorted(found.probabilities) == pytest.approx([0.2, 0.3, 0.5])
     assert found.distance_share < 0.05

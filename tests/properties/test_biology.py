@@ -29,8 +29,9 @@ def _days(temperatures, cultivar):
     hours = np.ones(24)
     # days that are on the right side of the critical photoperiod at every temperature
     photoperiod = 9.0 if own.labels["flowering"] == "short-day" else 17.0
-    return np.column_stack([day_table(t * hours, t * hours, photoperiod, 15.0, 0.5, own)
-                            for t in temperatures])
+    return np.column_stack(
+        [day_table(t * hours, t * hours, photoperiod, 15.0, 0.5, own) for t in temperatures]
+    )
 
 
 @given(
@@ -53,8 +54,10 @@ def test_warming_a_day_below_the_optimum_never_delays_a_stage(
 
 @given(cultivar=names, transplant=types, first=st.dates(date(2024, 1, 1), date(2028, 1, 1)))
 def test_weeks_add_up_to_the_season_and_marketable_is_part_of_ripe(cultivar, transplant, first):
-    season = grow(constant_days(170, 17.0, 12.0, cultivar=cultivars()[cultivar]),
-                  plant_of(cultivar, transplant))
+    season = grow(
+        constant_days(170, 17.0, 12.0, cultivar=cultivars()[cultivar]),
+        plant_of(cultivar, transplant),
+    )
     labels, week_of_day = week_labels(first, season.n_days)
     weekly = sum_by_week(season.ripe_g, week_of_day, len(labels))
     assert weekly.sum() == pytest.approx(season.ripe_g.sum(), rel=1e-12)
@@ -62,13 +65,18 @@ def test_weeks_add_up_to_the_season_and_marketable_is_part_of_ripe(cultivar, tra
     assert np.all(season.ripe_g >= 0.0)
 
 
-@given(cultivar=names, transplant=types, temperature=st.floats(5.0, 32.0),
-       photoperiod=st.floats(8.0, 24.0))
+@given(
+    cultivar=names,
+    transplant=types,
+    temperature=st.floats(5.0, 32.0),
+    photoperiod=st.floats(8.0, 24.0),
+)
 @example(cultivar="Gneiss", transplant="plug", temperature=22.0, photoperiod=14.0)
 def test_nothing_is_made_from_nothing(cultivar, transplant, temperature, photoperiod):
     plant = plant_of(cultivar, transplant)
-    season = grow(constant_days(250, temperature, photoperiod, cultivar=cultivars()[cultivar]),
-                  plant)
+    season = grow(
+        constant_days(250, temperature, photoperiod, cultivar=cultivars()[cultivar]), plant
+    )
     brought = plant.trusses_at_planting * plant.flowers_per_truss
     assert season.flowers_open.sum() <= brought + season.flowers_initiated.sum() + 1e-9
     assert season.ripe_fruit.sum() <= plant.set_potential * season.flowers_open.sum() + 1e-9
@@ -81,8 +89,12 @@ def test_nothing_is_made_from_nothing(cultivar, transplant, temperature, photope
         assert season.first_ripe > np.argmax(season.flowers_open > 0.0)
 
 
-@given(cultivar=names, night=st.integers(60, 180), cold=st.floats(-12.0, 2.0),
-       colder=st.floats(0.0, 8.0))
+@given(
+    cultivar=names,
+    night=st.integers(60, 180),
+    cold=st.floats(-12.0, 2.0),
+    colder=st.floats(0.0, 8.0),
+)
 def test_a_colder_night_never_adds_a_flower(cultivar, night, cold, colder):
     days = constant_days(220, 15.0, 11.0, cultivar=cultivars()[cultivar])
     plant = plant_of(cultivar, "conditioned-plug", load_largest=1e12, size_decline=0.0)
@@ -131,8 +143,9 @@ _CACHE = {}
 
 def _mild(cultivar, planting):
     if cultivar not in _CACHE:
-        _CACHE[cultivar] = climate_days(MILD_C, 10.0, 33.0, planting, 250, cultivars()[cultivar],
-                                        crown_above_c=2.0)
+        _CACHE[cultivar] = climate_days(
+            MILD_C, 10.0, 33.0, planting, 250, cultivars()[cultivar], crown_above_c=2.0
+        )
     return _CACHE[cultivar]
 
 
@@ -140,8 +153,7 @@ def test_harvest_is_continuous_from_mild_to_cold_winters():
     """As chill grows from none to much there is no step: four times finer, steps are a quarter."""
     planting = date(2025, 10, 1)
     cold_c = [6.0, 7.0, 11.0, 15.0, 19.0, 23.0, 25.0, 25.0, 21.0, 15.0, 10.0, 7.0]
-    days = climate_days(cold_c, 10.0, 36.0, planting, 260, cultivars()["Basalt"],
-                        crown_above_c=1.0)
+    days = climate_days(cold_c, 10.0, 36.0, planting, 260, cultivars()["Basalt"], crown_above_c=1.0)
     plant = plant_of("Basalt", "plug")
     chill = days[CHILL].copy()
     in_spring = (date(2026, 4, 1) - planting) // timedelta(days=1)

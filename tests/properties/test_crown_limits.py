@@ -42,7 +42,11 @@ def clear_days(days, seed=3):
     t = 20 + 6 * np.sin(2 * np.pi * (hour - 9) / 24) + rng.normal(0, 1, n)
     solar = np.maximum(0, 800 * np.sin(np.pi * (hour - 6) / 12)) * rng.uniform(0.3, 1, n)
     return weather(
-        n, air=t, solar=solar, wind=rng.uniform(0.2, 6, n), deep=20.0,
+        n,
+        air=t,
+        solar=solar,
+        wind=rng.uniform(0.2, 6, n),
+        deep=20.0,
         sky=SIGMA * (t + 273.15) ** 4 - 70 * rng.uniform(0.5, 1, n),
     )
 
@@ -70,11 +74,19 @@ def test_under_a_clear_night_sky_the_film_is_colder_than_air_and_bounds_the_crow
 
 def test_a_crown_held_by_soil_alone_is_at_soil_temperature_and_by_air_alone_at_air():
     hours = clear_days(3)
-    soil, state = run(hours, record(crown_soil_weight=1.0, crown_radiant_weight=0.0,
-                                    crown_solar_gain=0.0))
+    soil, state = run(
+        hours, record(crown_soil_weight=1.0, crown_radiant_weight=0.0, crown_solar_gain=0.0)
+    )
     assert soil[CROWN, -1] == pytest.approx(state[0, 0], abs=1e-9)
-    in_air, _ = run(hours, record(crown_soil_weight=0.0, crown_radiant_weight=0.0,
-                                  crown_solar_gain=0.0, air_above_share=0.0))
+    in_air, _ = run(
+        hours,
+        record(
+            crown_soil_weight=0.0,
+            crown_radiant_weight=0.0,
+            crown_solar_gain=0.0,
+            air_above_share=0.0,
+        ),
+    )
     assert in_air[CROWN] == pytest.approx(hours["air"], abs=1e-9)
 
 
@@ -165,7 +177,8 @@ def test_each_hour_the_column_gains_exactly_what_its_surface_took_and_the_bottom
         film_gap = (
             (1 - bed_.solar_reflectance - 0.01) * sun_
             + bed_.longwave_emittance * (sky - SIGMA * (tm + 273.15) ** 4)
-            + h * (ta - tm) + bed_.contact_conductance * (ts - tm)
+            + h * (ta - tm)
+            + bed_.contact_conductance * (ts - tm)
         )
         assert abs(film_gap) < 1e-6
 
@@ -185,8 +198,15 @@ def test_more_absorbed_sun_warms_wind_pulls_to_air_and_emittance_cools_the_night
 ):
     day = weather(24, air=t, solar=solar, wind=wind)
     base, _ = run(day, opaque(**film))
-    darker, _ = run(day, opaque(**{**film, "solar_reflectance":
-                                   film["solar_reflectance"] - more * film["solar_reflectance"]}))
+    darker, _ = run(
+        day,
+        opaque(
+            **{
+                **film,
+                "solar_reflectance": film["solar_reflectance"] - more * film["solar_reflectance"],
+            }
+        ),
+    )
     if film["solar_reflectance"] > 0.01:
         assert np.all(darker[FILM_SURFACE] > base[FILM_SURFACE])
         assert darker[SOIL_10CM].max() > base[SOIL_10CM].max()
@@ -194,8 +214,9 @@ def test_more_absorbed_sun_warms_wind_pulls_to_air_and_emittance_cools_the_night
     assert np.all(np.abs(windier[FILM_SURFACE] - t) < np.abs(base[FILM_SURFACE] - t) + 1e-12)
     night = weather(24, air=t, wind=wind, sky=0.75 * SIGMA * (t + 273.15) ** 4)
     dull, _ = run(night, opaque(**film))
-    glossy, _ = run(night, opaque(**{**film, "longwave_emittance":
-                                     film["longwave_emittance"] + 0.05}))
+    glossy, _ = run(
+        night, opaque(**{**film, "longwave_emittance": film["longwave_emittance"] + 0.05})
+    )
     assert np.all(glossy[FILM_SURFACE] < dull[FILM_SURFACE])
 
 
@@ -223,8 +244,12 @@ def test_a_stripe_of_no_width_is_shoulder_and_a_very_wide_one_is_stripe():
     white = {"solar_reflectance": 0.5}
     shoulder = {
         f"shoulder_{name}": value
-        for name, value in {"solar_reflectance": 0.04, "solar_transmittance": 0.01,
-                            "longwave_emittance": 0.85, "longwave_transmittance": 0.1}.items()
+        for name, value in {
+            "solar_reflectance": 0.04,
+            "solar_transmittance": 0.01,
+            "longwave_emittance": 0.85,
+            "longwave_transmittance": 0.1,
+        }.items()
     }
     for width, same in ((0.0, {}), (1e6, white)):
         weights = {
@@ -278,8 +303,11 @@ def test_a_run_cut_in_two_is_the_run_in_one():
     bed_ = record(wind_stable=0.5, stable_damping=4.7)
     hours["sprinkling"][60:66] = 3.0
     whole, _ = run(hours, bed_)
-    first, state = run({k: v[:63] for k, v in hours.items()}, bed_,
-                       state=starting_state(hours["air"], hours["deep"][0]))
+    first, state = run(
+        {k: v[:63] for k, v in hours.items()},
+        bed_,
+        state=starting_state(hours["air"], hours["deep"][0]),
+    )
     second, _ = run({k: v[63:] for k, v in hours.items()}, bed_, state=state)
     assert np.array_equal(np.hstack([first, second]), whole)
 

@@ -18,9 +18,9 @@ def test_hours_of_extremes_at_10_cm(film):
     forcing, clear_sky = station("miami")
     sun = days_of(forcing.solar_w_m2, start, n)[:, 9:16].sum(1)
     clear = sun / days_of(clear_sky, start, n)[:, 9:16].sum(1) > 0.85
-    soil = days_of(
-        season("miami", film, start, cover=0.2, sprinkled_days=0).soil_10cm_c, start, n
-    )[clear]
+    soil = days_of(season("miami", film, start, cover=0.2, sprinkled_days=0).soil_10cm_c, start, n)[
+        clear
+    ]
     # Each value stands for the middle of its hour.
     assert 15.0 <= np.median(soil.argmax(1)) + 0.5 <= 18.5
     assert 6.0 <= np.median(soil[:, :12].argmin(1)) + 0.5 <= 8.5

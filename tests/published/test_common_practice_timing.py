@@ -41,8 +41,9 @@ def test_the_early_cultivar_is_picked_first():
     planting = date(2025, 10, 15)
     dates = []
     for name in ("Marl", "Basalt"):
-        days = climate_days(IBERIA_C, 10.0, 37.2, planting, 200, cultivars()[name],
-                            crown_above_c=2.0)
+        days = climate_days(
+            IBERIA_C, 10.0, 37.2, planting, 200, cultivars()[name], crown_above_c=2.0
+        )
         dates.append(grow(days, plant_of(name, "plug")).first_pick)
     assert dates[0] < dates[1]
 
@@ -81,8 +82,9 @@ def test_a_warm_winter_crops_all_through():
 
 def _gain(cultivar, planting):
     early = [
-        season_at("Miami", planting, cultivar=cultivar, film=film, transplant="bare-root",
-                  days=150).plant.marketable_g[:120].sum()
+        season_at("Miami", planting, cultivar=cultivar, film=film, transplant="bare-root", days=150)
+        .plant.marketable_g[:120]
+        .sum()
         for film in ("black", "metallised-striped")
     ]
     return early[1] / early[0] - 1.0
@@ -118,8 +120,9 @@ def test_yield_goes_with_the_number_of_fruit():
     for film in ("black", "white-on-black", "metallised-striped"):
         for day in (date(2025, 9, 20), date(2025, 10, 10), date(2025, 11, 1)):
             for cultivar in ("Marl", "Gneiss"):
-                plant = season_at("Miami", day, cultivar=cultivar, film=film,
-                                  transplant="bare-root", days=230).plant
+                plant = season_at(
+                    "Miami", day, cultivar=cultivar, film=film, transplant="bare-root", days=230
+                ).plant
                 number.append(plant.ripe_fruit.sum())
                 mass.append(plant.marketable_g.sum())
     assert np.corrcoef(number, mass)[0, 1] > 0.6

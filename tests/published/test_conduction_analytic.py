@@ -37,9 +37,16 @@ def bed_under_a_cosine(contact, per_hour=1):
     sun = S1 * (1 + np.cos(2 * np.pi * np.arange(n) / (24 * per_hour)))
     # An upward conductance U that knows neither radiation nor stability.
     bed = record(
-        solar_reflectance=0.0, solar_transmittance=0.0, longwave_emittance=0.0,
-        longwave_transmittance=0.0, contact_conductance=contact, wind_calm=U, wind_slope=0.0,
-        conductivity=K, heat_capacity=C * per_hour, deep_contact=0.0,
+        solar_reflectance=0.0,
+        solar_transmittance=0.0,
+        longwave_emittance=0.0,
+        longwave_transmittance=0.0,
+        contact_conductance=contact,
+        wind_calm=U,
+        wind_slope=0.0,
+        conductivity=K,
+        heat_capacity=C * per_hour,
+        deep_contact=0.0,
     )
     out, _ = run(weather(n, solar=sun), bed)
     return wave(out[FILM_SURFACE], per_hour), wave(out[SOIL_10CM], per_hour)
@@ -112,9 +119,16 @@ def test_a_surface_wave_reaches_10_cm_as_in_the_half_space():
     depth = float(damping_depth(K, C))
     n = 24 * 40
     bed = record(
-        solar_reflectance=0.0, solar_transmittance=0.0, longwave_emittance=0.0,
-        longwave_transmittance=0.0, contact_conductance=1e5, wind_calm=1e7, wind_slope=0.0,
-        conductivity=K, heat_capacity=C, deep_contact=0.0,
+        solar_reflectance=0.0,
+        solar_transmittance=0.0,
+        longwave_emittance=0.0,
+        longwave_transmittance=0.0,
+        contact_conductance=1e5,
+        wind_calm=1e7,
+        wind_slope=0.0,
+        conductivity=K,
+        heat_capacity=C,
+        deep_contact=0.0,
     )
     air = 20.0 + 10.0 * np.cos(2 * np.pi * np.arange(n) / 24)
     out, _ = run(weather(n, air=air), bed)
@@ -129,9 +143,16 @@ def test_a_step_at_the_surface_reaches_10_cm_by_erfc():
     expected = erfc(0.10 / (2 * np.sqrt(K / C * 6 * 3600)))
     assert expected == pytest.approx(0.515, abs=0.001)
     bed = record(
-        solar_reflectance=0.0, solar_transmittance=0.0, longwave_emittance=0.0,
-        longwave_transmittance=0.0, contact_conductance=1e5, wind_calm=1e7, wind_slope=0.0,
-        conductivity=K, heat_capacity=C * 60, deep_contact=0.0,
+        solar_reflectance=0.0,
+        solar_transmittance=0.0,
+        longwave_emittance=0.0,
+        longwave_transmittance=0.0,
+        contact_conductance=1e5,
+        wind_calm=1e7,
+        wind_slope=0.0,
+        conductivity=K,
+        heat_capacity=C * 60,
+        deep_contact=0.0,
     )
     hours = weather(6 * 60, air=1.0)
     state = np.zeros((2, 6))
@@ -147,8 +168,9 @@ def test_steady_strip_of_30_cm_at_10_cm():
         [0.41, 0.50, 0.63], abs=0.005
     )
     # Off the centre line: the same half-space solved on a grid by Laplace's equation.
-    assert stripe_weight(0.40, 0.10, 0.15) == pytest.approx(_strip_by_fourier(0.2, 0.10, 0.15),
-                                                            abs=2e-3)
+    assert stripe_weight(0.40, 0.10, 0.15) == pytest.approx(
+        _strip_by_fourier(0.2, 0.10, 0.15), abs=2e-3
+    )
 
 
 def _strip_by_fourier(half, depth, offset):

@@ -17,8 +17,12 @@ def test_share_of_net_radiation_into_the_soil():
     bed = bed_of("black")
     n = 24 * 30
     hours = {
-        "air": forcing.air_c, "vapour": forcing.vapour_pressure_kpa, "wind": forcing.wind_m_s,
-        "solar": forcing.solar_w_m2, "sky": forcing.longwave_down_w_m2, "deep": forcing.deep_c,
+        "air": forcing.air_c,
+        "vapour": forcing.vapour_pressure_kpa,
+        "wind": forcing.wind_m_s,
+        "solar": forcing.solar_w_m2,
+        "sky": forcing.longwave_down_w_m2,
+        "deep": forcing.deep_c,
     }
     hours = {k: v[first : first + n] for k, v in hours.items()}
     hours |= {k: np.zeros(n) for k in ("estimated", "sprinkling")} | {"cover": np.full(n, 0.05)}
@@ -32,7 +36,8 @@ def test_share_of_net_radiation_into_the_soil():
         net.append(
             (1 - bed.solar_reflectance) * light
             + bed.longwave_emittance * (hours["sky"][i] - SIGMA * (film + 273.15) ** 4)
-            + bed.longwave_transmittance * bed.soil_emittance
+            + bed.longwave_transmittance
+            * bed.soil_emittance
             * (hours["sky"][i] - SIGMA * (surface + 273.15) ** 4)
         )
     into, net = np.array(into), np.array(net)

@@ -48,8 +48,9 @@ def test_tuned_a_metallised_stripe_lowers_the_months_soil_maximum_by_about_3_deg
 
 
 @pytest.mark.parametrize("film", [*REFLECTIVE, *STRIPED, "silver", "white"])
-@pytest.mark.parametrize("what", ["soil_5cm_c", "soil_10cm_c", "film_surface_c",
-                                  "air_above_film_c"])
+@pytest.mark.parametrize(
+    "what", ["soil_5cm_c", "soil_10cm_c", "film_surface_c", "air_above_film_c"]
+)
 def test_check_reflective_film_is_cooler_below_on_and_5_cm_above(film, what):
     # Check, untouched: hours of sun, the first month.
     day = slice(10, 17)
@@ -67,8 +68,10 @@ def test_check_earlier_planting_gains_more_from_reflective_film():
     # Check, untouched: degree-hours above 30 at the crown in the first month, saved by the film.
     saved = []
     for planted in ("2001-09-15", "2001-10-01", "2001-10-15", "2001-11-01"):
-        hot = [np.maximum(month(f, "crown_c", planted) - 30.0, 0.0).sum()
-               for f in ("black", "metallised")]
+        hot = [
+            np.maximum(month(f, "crown_c", planted) - 30.0, 0.0).sum()
+            for f in ("black", "metallised")
+        ]
         saved.append(hot[0] - hot[1])
     assert saved[0] > saved[1] > saved[2] > saved[3] >= 0.0
     # Advised mainly before about 10 October: little is left to save in November.

@@ -30,8 +30,9 @@ def test_air_5_cm_above_black_film_at_midday():
     chosen = clear_midday("greensboro", "2001-07-01", 60, 2.5)
     t = season("greensboro", "black", "2001-07-01", cover=0.0, sprinkled_days=0)
     forcing, _ = station("greensboro")
-    above = (days_of(t.air_above_film_c, "2001-07-01", 60)
-             - days_of(forcing.air_c, "2001-07-01", 60))[chosen]
+    above = (
+        days_of(t.air_above_film_c, "2001-07-01", 60) - days_of(forcing.air_c, "2001-07-01", 60)
+    )[chosen]
     assert chosen.sum() > 20
     assert 3.0 < above.mean() < 5.0
 
@@ -68,7 +69,8 @@ def test_soil_is_hottest_under_black_and_under_clear_with_low_longwave_transmitt
     highest = {
         film: days_of(
             season("greensboro", film, "2001-07-01", cover=0.0, sprinkled_days=0).soil_10cm_c,
-            "2001-07-01", 60,
+            "2001-07-01",
+            60,
         )[:, MIDDAY].mean()
         for film in ("black", "clear", "white", "white-on-black", "silver", "metallised")
     }

@@ -19,8 +19,13 @@ from tests.phenology.climates import climate_days
 
 NAMBOUR_C = [25.0, 25.0, 23.8, 21.5, 18.5, 16.3, 15.3, 16.3, 18.7, 21.0, 22.8, 24.3]
 NURSERY_C = [21.5, 21.0, 19.0, 15.5, 11.5, 8.5, 7.5, 9.0, 12.0, 15.5, 18.0, 20.5]
-PLANTINGS = [date(2025, 3, 3), date(2025, 3, 15), date(2025, 4, 1), date(2025, 4, 15),
-             date(2025, 5, 1)]
+PLANTINGS = [
+    date(2025, 3, 3),
+    date(2025, 3, 15),
+    date(2025, 4, 1),
+    date(2025, 4, 15),
+    date(2025, 5, 1),
+]
 
 
 @pytest.fixture(scope="module")
@@ -29,12 +34,14 @@ def yields():
     found = []
     for planting in PLANTINGS:
         plant = plant_of("Gneiss", "bare-root")
-        nursery = climate_days(NURSERY_C, 13.0, -28.6, planting - timedelta(days=75), 75, own,
-                               crown_above_c=1.0)
+        nursery = climate_days(
+            NURSERY_C, 13.0, -28.6, planting - timedelta(days=75), 75, own, crown_above_c=1.0
+        )
         plant = plant_from_nursery(plant, nursery_state(nursery, plant))[0]
         n_days = (date(2025, 10, 1) - planting).days
-        field = climate_days(NAMBOUR_C, 11.0, -26.6, planting, n_days, own, crown_above_c=2.0,
-                             sun_on_crown_c=7.0)
+        field = climate_days(
+            NAMBOUR_C, 11.0, -26.6, planting, n_days, own, crown_above_c=2.0, sun_on_crown_c=7.0
+        )
         found.append(grow(field, plant).marketable_g.sum())
     return [y / found[1] for y in found]
 

@@ -17,8 +17,13 @@ from tests.crown.bedside import record, run, weather
 def test_a_black_film_is_a_faiman_panel(sun, air, wind):
     expected = pvlib.temperature.faiman(sun, air, wind, u0=25.0, u1=6.84)
     bed = record(
-        solar_reflectance=0.0, solar_transmittance=0.0, longwave_emittance=0.0,
-        longwave_transmittance=0.0, contact_conductance=0.0, wind_calm=25.0, wind_slope=6.84,
+        solar_reflectance=0.0,
+        solar_transmittance=0.0,
+        longwave_emittance=0.0,
+        longwave_transmittance=0.0,
+        contact_conductance=0.0,
+        wind_calm=25.0,
+        wind_slope=6.84,
     )
     out, _ = run(weather(2, air=float(air), solar=float(sun), wind=float(wind)), bed)
     # Tolerance: rounding only, both are one division.

@@ -18,15 +18,19 @@ from tests.crown.bedside import SIGMA, record, run, weather
 
 def root(absorbed, emittance, sky, air, wind):
     return brentq(
-        lambda t: absorbed + emittance * (sky - SIGMA * (t + 273.15) ** 4)
-        + (6 + 5 * wind) * (air - t),
-        -60, 120, xtol=1e-12,
+        lambda t: (
+            absorbed + emittance * (sky - SIGMA * (t + 273.15) ** 4) + (6 + 5 * wind) * (air - t)
+        ),
+        -60,
+        120,
+        xtol=1e-12,
     )
 
 
 def film_alone(**changes):
-    return record(contact_conductance=0.0, longwave_transmittance=0.0, solar_transmittance=0.0,
-                  **changes)
+    return record(
+        contact_conductance=0.0, longwave_transmittance=0.0, solar_transmittance=0.0, **changes
+    )
 
 
 def test_black_film_in_hot_sun():
@@ -53,9 +57,13 @@ def test_cold_air_on_the_film_deepens_the_night_and_never_below_still_air():
     out, _ = run(weather(24, air=10.0, wind=1.0, sky=sky), bed, steps=8)
     # Louis (1979), stable side: (1 + 4.7 Ri)^-2 with Ri = g z dT / (T u^2) at z 2 m.
     expected = brentq(
-        lambda t: 0.95 * (sky - SIGMA * (t + 273.15) ** 4)
-        + (0.5 + 5.0 / (1 + 4.7 * 9.81 * 2 * (10 - t) / 283.15) ** 2) * (10 - t),
-        -60, 10, xtol=1e-12,
+        lambda t: (
+            0.95 * (sky - SIGMA * (t + 273.15) ** 4)
+            + (0.5 + 5.0 / (1 + 4.7 * 9.81 * 2 * (10 - t) / 283.15) ** 2) * (10 - t)
+        ),
+        -60,
+        10,
+        xtol=1e-12,
     )
     assert out[FILM_SURFACE, -1] == pytest.approx(expected, abs=1e-6)
     assert out[FILM_SURFACE, -1] < 4.67

@@ -93,6 +93,7 @@ def test_estimated_longwave_against_the_measured():
         # Scatter is 24 and 30 W m-2: too low before dawn under fog and inversions, which the air
         # at 2 m does not show, and too high in the afternoon. Declared on the fit page.
         assert abs(error.mean()) < 25.0
-        before_dawn, afternoon = (error[np.isin(t.index.hour, h)].mean() for h in ((4, 5, 6),
-                                                                                  (13, 14, 15)))
+        before_dawn, afternoon = (
+            error[np.isin(t.index.hour, h)].mean() for h in ((4, 5, 6), (13, 14, 15))
+        )
         assert before_dawn < 0.0 < afternoon

@@ -25,8 +25,10 @@ def standing(value: float, best: float) -> dict[str, Any]:
         "regret": best - value + 11.5,
         "undominated": value == best,
         "difference_to_best": {
-            "mean": value - best, "standard_error": 100.0,
-            "low_95": value - best - 206.0, "high_95": value - best + 206.0,
+            "mean": value - best,
+            "standard_error": 100.0,
+            "low_95": value - best - 206.0,
+            "high_95": value - best + 206.0,
         },
         "not_clearly_worse": value == best,
     }

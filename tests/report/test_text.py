@@ -156,7 +156,8 @@ def test_a_block_that_never_reaches_first_pick_is_not_dropped():
     stage = dict.fromkeys(("median", "p10", "p90")) | {"not_reached_probability": 1.0}
     page = forecast_text(
         document(
-            first_pick=never, weekly=[],
+            first_pick=never,
+            weekly=[],
             stages={"flower_initiation": INITIATION | stage, "anthesis": stage},
         )
     )

@@ -42,8 +42,17 @@ def test_an_option_is_its_seasons_grown_whole(miami: HourlyWeather, transplant: 
     weekly = np.full((3, DRAWS, week[-1] + 1), np.nan, dtype=np.float32)
     groups = lane_records(plants)
     option_seasons(
-        tables, np.tile([[True], [True], [False]], 2), induction, ripe_times(bed, groups),
-        np.stack([groups] * 3), 3.0, np.array([100, 85, 58]), week, work, results, weekly,
+        tables,
+        np.tile([[True], [True], [False]], 2),
+        induction,
+        ripe_times(bed, groups),
+        np.stack([groups] * 3),
+        3.0,
+        np.array([100, 85, 58]),
+        week,
+        work,
+        results,
+        weekly,
     )
     for number in (0, 1):
         daily, offset = daily_of(tables, number), tables.offset[number]
@@ -52,7 +61,10 @@ def test_an_option_is_its_seasons_grown_whole(miami: HourlyWeather, transplant: 
         assert heat == pytest.approx(daily[CROWN_HEAT_30].sum(), rel=1e-12)
         for draw in range(DRAWS):
             mix_nodes(
-                induction[draw // LANES], weights_of(tables, number), tables.newer[number], offset,
+                induction[draw // LANES],
+                weights_of(tables, number),
+                tables.newer[number],
+                offset,
                 mixed,
             )
             daily[INDUCTION_RESPONSE] = mixed[:, draw % LANES]

@@ -271,9 +271,7 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
         reference=places[0] if places else 0,
     )  # fmt: skip
     del seasons  # its weeks are the largest thing held
-    document = plain_data(
-        compare_document(told, digest, weather=loaded.weather, issue_date=issued)
-    )
+    document = plain_data(compare_document(told, digest, weather=loaded.weather, issue_date=issued))
     assert isinstance(document, dict)
     return document
 

@@ -145,8 +145,13 @@ def produce(
 
 
 def _write_ways_to_plant(
-    folder: OutputFolder, loaded: running.Loaded, season: Path, draws: int, seed: int,
-    language: str, units: str,
+    folder: OutputFolder,
+    loaded: running.Loaded,
+    season: Path,
+    draws: int,
+    seed: int,
+    language: str,
+    units: str,
 ) -> None:
     """Compare ways to plant the first block, and leave the page of them and one to play with."""
     from phenocast.cli.commands.compare import Asked, comparison
@@ -195,6 +200,4 @@ def again(
     folder: OutputFolder, options: Mapping[str, Any], _inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier demo again."""
-    produce(
-        folder, options["draws"], options["seed"], options["language"], options["units"]
-    )
+    produce(folder, options["draws"], options["seed"], options["language"], options["units"])

@@ -141,8 +141,17 @@ def produce(
     from phenocast.cli.sensor_fit import fit_sensors, is_sensor_log
     from phenocast.io import write_manifest
 
-    make = partial(fit_sensors, seed=seed) if is_sensor_log(records) else partial(
-        _fit_picks, robust=robust, profile=profile, bootstrap=bootstrap, seed=seed, chamber=chamber
+    make = (
+        partial(fit_sensors, seed=seed)
+        if is_sensor_log(records)
+        else partial(
+            _fit_picks,
+            robust=robust,
+            profile=profile,
+            bootstrap=bootstrap,
+            seed=seed,
+            chamber=chamber,
+        )
     )
     document, inputs = make(folder, records, seasons)
     folder.write("report.html", _page(document, language, units))
@@ -232,8 +241,13 @@ def _fit_picks(
     spreads = fitted_spreads(fitted)
     document = plain_data(
         fit_document(
-            fitted, rows, blocks, source=read.source, warnings=[*told, *read.notes],
-            uncertainty=intervals, spreads=spreads,
+            fitted,
+            rows,
+            blocks,
+            source=read.source,
+            warnings=[*told, *read.notes],
+            uncertainty=intervals,
+            spreads=spreads,
         )
     )
     assert isinstance(document, dict)

@@ -99,9 +99,7 @@ def command(
             folder, records, seasons, sorted(set(leads)), past_years, draws, seed, language, units
         )
     note(f"{out}: hindcast.json, hindcast.txt, report.html, manifest.json")
-    write_page(
-        report, lambda: hindcast_page(document, language=language, units=units), force=force
-    )
+    write_page(report, lambda: hindcast_page(document, language=language, units=units), force=force)
     if as_json:
         print_json(document)
         return

@@ -148,9 +148,7 @@ def command(
     click.echo(rank_text(document), nl=False)
 
 
-def ranking(
-    fit: Path, asked: Asked
-) -> tuple[dict[str, Any], list[InputFile], list[ParameterSet]]:
+def ranking(fit: Path, asked: Asked) -> tuple[dict[str, Any], list[InputFile], list[ParameterSet]]:
     """Document of a ranking, the files that were read, and films that earned a left-over."""
     from phenocast.calibration.film_predictions import split_films
     from phenocast.calibration.heat_scenario import HeatScenario, heat_response, standard_heat
