@@ -15,6 +15,8 @@ from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import CULTIVAR_FIELDS, TRANSPLANT_FIELDS
 from phenocast.phenology.constant import constant_days, day_table
 from phenocast.phenology.daily import CHILL, CROWN_HEAT_30, FLOWER_MIN
+from phenocast.phenology.running_sums import COHORT_DAYS, sum_weather
+from phenocast.phenology.work import COHORT_ENDS, make_work
 from tests.phenology.chamber import plant_of
 from tests.phenology.climates import climate_days
 
@@ -34,6 +36,13 @@ def _days(temperatures, cultivar):
     )
 
 
+def _cohort_ends(daily):
+    """Days on which the flowers gathered so far become a cohort; the weather alone sets them."""
+    work = make_work(daily.shape[1])
+    sum_weather(daily, work)
+    return work.weather[COHORT_ENDS, : daily.shape[1]].copy()
+
+
 @given(
     cultivar=names,
     transplant=types,
@@ -41,15 +50,21 @@ def _days(temperatures, cultivar):
     warmed=st.integers(0, N_DAYS - 1),
     by=st.floats(0.0, 8.0),
 )
+@example("Marl", "plug", np.full(N_DAYS, 13.0), 0, 1.0)  # cohorts end on other days: 1.8 d later
 def test_warming_a_day_below_the_optimum_never_delays_a_stage(
     cultivar, transplant, temperatures, warmed, by
 ):
     warmer = temperatures.copy()
     warmer[warmed] = min(warmer[warmed] + by, 16.0)
     plant = plant_of(cultivar, transplant)
-    before, after = (grow(_days(t, cultivar), plant) for t in (temperatures, warmer))
+    days = [_days(t, cultivar) for t in (temperatures, warmer)]
+    before, after = (grow(one, plant) for one in days)
+    # Where a warmer day moves the days on which cohorts end, a date of emergence moves with them,
+    # by half a cohort at most (with cohorts of one day none is delayed).
+    alike = np.array_equal(*(_cohort_ends(one) for one in days))
     for stage in ("flower_initiation", "emergence", "anthesis"):
-        assert getattr(after, stage) <= getattr(before, stage) + 1e-9, stage
+        slack = 1e-9 if alike or stage == "flower_initiation" else COHORT_DAYS / 2
+        assert getattr(after, stage) <= getattr(before, stage) + slack, stage
 
 
 @given(cultivar=names, transplant=types, first=st.dates(date(2024, 1, 1), date(2028, 1, 1)))
