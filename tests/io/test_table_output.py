@@ -14,20 +14,7 @@ from phenocast.io import (
     write_table,
 )
 from phenocast.tables import CANOPY_COVER, CROWN_TEMPERATURES, HARVEST_RECORDS
-
-
-def crown_table(n=48):
-    rng = np.random.default_rng(1)
-    frame = pd.DataFrame({
-        "block": ["north field"] * n,
-        "time_utc": pd.date_range("2026-10-05", periods=n, freq="h").astype("datetime64[ns]"),
-        "air_c": rng.normal(20, 3, n),
-    })  # fmt: skip
-    for name in ("film_surface_c", "air_above_film_c", "crown_c", "soil_5cm_c", "soil_10cm_c"):
-        frame[name] = frame["air_c"] + rng.normal(5, 1, n)
-    frame["canopy_cover"] = np.linspace(0.1, 0.2, n)
-    frame["filled"] = np.zeros(n, dtype=np.uint8)
-    return frame
+from tests.io.test_output import crown_table
 
 
 @pytest.mark.parametrize("suffix", [".csv", ".parquet", ".CSV"])
