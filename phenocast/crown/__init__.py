@@ -16,10 +16,12 @@ from phenocast.crown.flower import flower_temperature
 from phenocast.crown.records import BED_DTYPE, BED_FIELDS, bed_records
 from phenocast.crown.series import (
     BedForcing,
+    BedRun,
     BedTemperatures,
     bed_forcing,
     bed_temperatures,
     deep_temperature,
+    run_beds,
     run_into,
 )
 from phenocast.crown.shelter import sheltered
@@ -36,6 +38,7 @@ __all__ = [
     "SOIL_5CM",
     "SOIL_10CM",
     "BedForcing",
+    "BedRun",
     "BedTemperatures",
     "bed_forcing",
     "bed_records",
@@ -46,6 +49,7 @@ __all__ = [
     "flower_temperature",
     "measured_cover",
     "run_bed",
+    "run_beds",
     "run_into",
     "sheltered",
     "sky_longwave",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
@@ -50,6 +51,29 @@ class BedForcing:
     def part(self, hours: slice) -> BedForcing:
         """Return some of the hours."""
         return BedForcing(*(getattr(self, field.name)[hours] for field in fields(self)))
+
+
+@dataclass(frozen=True)
+class BedRun:
+    """The run of one bed inside the hours of a forcing.
+
+    Parameters
+    ----------
+    first_hour : int
+        Place of its first hour in the forcing.
+    cover, sprinkling_mm_h : arrays of float64, shape [n]
+        Share of the bed top under leaves [-] and overhead water [mm h-1], from that hour on; the
+        run has as many hours.
+    film_age_d : float
+        Age of the film in the first hour. [d]
+    records : recarray of BED_DTYPE, shape [draws]
+    """
+
+    first_hour: int
+    cover: Hours
+    sprinkling_mm_h: Hours
+    film_age_d: float
+    records: Any
 
 
 @dataclass(frozen=True)
@@ -189,8 +213,8 @@ def bed_temperatures(
     True
     """
     _check(forcing, cover, sprinkling_mm_h)
-    out = np.empty((balance.N_OUT, len(forcing)))
-    run_into(forcing, cover, sprinkling_mm_h, record, film_age_d, out, newton_steps)
+    bed = BedRun(0, cover, sprinkling_mm_h, film_age_d, [record])
+    ((_, _, out),) = run_beds(forcing, [bed], kept=range(balance.N_OUT), newton_steps=newton_steps)
     return BedTemperatures(
         film_surface_c=out[balance.FILM_SURFACE],
         air_above_film_c=out[balance.AIR_ABOVE_FILM],
@@ -198,6 +222,44 @@ def bed_temperatures(
         soil_5cm_c=out[balance.SOIL_5CM],
         soil_10cm_c=out[balance.SOIL_10CM],
     )
+
+
+def run_beds(
+    forcing: BedForcing,
+    beds: Sequence[BedRun],
+    *,
+    kept: Sequence[int] = (balance.CROWN, balance.SOIL_10CM),
+    newton_steps: int = balance.NEWTON_STEPS,
+) -> Iterator[tuple[int, int, Hours]]:
+    """Run every draw of every bed under one course of weather, unchecked.
+
+    Beds follow each other in any order; those that begin at about the same time go side by side.
+
+    Parameters
+    ----------
+    forcing : BedForcing
+        The weather of all beds, for the whole trace.
+    beds : sequence of BedRun
+    kept : sequence of int
+        Which temperatures: `CROWN`, `SOIL_10CM`, `FILM_SURFACE`, `AIR_ABOVE_FILM`, `SOIL_5CM`.
+    newton_steps : int
+        Newton steps of the film balance in each hour.
+
+    Yields
+    ------
+    bed, draw : int
+        Places in ``beds`` and in its records, each pair once, in no order that is promised.
+    temperatures : array of float64, shape [len(kept), n]
+        In the order of ``kept``, over the hours of the bed; a view with strides. [degC]
+    """
+    for number, bed in enumerate(beds):
+        part = forcing.part(slice(bed.first_hour, bed.first_hour + len(bed.cover)))
+        for draw, record in enumerate(bed.records):
+            out = np.empty((balance.N_OUT, len(part)))
+            run_into(
+                part, bed.cover, bed.sprinkling_mm_h, record, bed.film_age_d, out, newton_steps
+            )
+            yield number, draw, out[list(kept)]
 
 
 def run_into(
