@@ -1,8 +1,9 @@
-"""What every test shares: Hypothesis without deadlines, and kernels that are compiled once."""
+"""What tests share: Hypothesis without deadlines, kernels compiled once, answers made once."""
 
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -27,6 +28,20 @@ settings.register_profile("thorough", settings.get_profile("usual"), max_example
 settings.register_profile("searching", settings.get_profile("thorough"), derandomize=False)
 settings.load_profile("usual")
 
+ANSWERS = "PHENOCAST_TEST_ANSWERS"  # where tests/answers.py keeps the answers of this session
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the folder of answers; workers are started later and find it in their environment."""
+    if not hasattr(config, "workerinput"):
+        os.environ[ANSWERS] = tempfile.mkdtemp(prefix="phenocast-answers-")
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Take the folder of answers away."""
+    if not hasattr(config, "workerinput"):
+        shutil.rmtree(os.environ.pop(ANSWERS), ignore_errors=True)
+
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_sessionstart(session: pytest.Session) -> None:
@@ -34,8 +49,15 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     option = session.config.option
     kernels = kernel_folder(os.path.dirname(phenocast.__file__))
     if getattr(option, "numprocesses", None) and not any(kernels.rglob("*.nbi")):
-        with tempfile.TemporaryDirectory() as folder:
-            subprocess.run(
-                [sys.executable, "-m", "phenocast.cli", "demo", "--draws", "2", "--out", "demo"],
-                cwd=folder, stdout=subprocess.DEVNULL, check=False,
-            )  # fmt: skip
+        subprocess.run(
+            [sys.executable, "-c", "from tests.answers import answer; answer('demo')"],
+            cwd=session.config.rootpath, stdout=subprocess.DEVNULL, check=False,
+        )  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def answer():
+    """Folder of a command's answer, made once for all tests that read it (`tests/answers.py`)."""
+    from tests.answers import answer
+
+    return answer

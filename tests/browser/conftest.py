@@ -13,11 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from click.testing import CliRunner
 
-from phenocast.io import template
-from tests.browser.pages import COMMANDS, RECORDS
-from tests.cli.past_seasons import write_fit, write_seasons
+from tests.answers import COMMANDS, answer, place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -60,21 +57,9 @@ def axe() -> str:
 
 
 @pytest.fixture(scope="session")
-def folders(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Path:
+def folders(browser: Browser) -> Path:
     """Folders of answers as the commands leave them, each with its pages."""
-    from phenocast.cli.group import cli
-
-    root = tmp_path_factory.mktemp("pages")
     assert browser.is_connected()  # without a browser nothing is made for it
-    (root / "trial.csv").write_text(template("trial"), encoding="utf-8")
-    lines = Path(RECORDS, "low_quay_records.csv").read_text(encoding="utf-8").splitlines()
-    late = ("low_quay_2023", "low_quay_2024")
-    kept = [line for line in lines if not line.startswith(late)]
-    (root / "picks.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
-    (root / "past").mkdir()
-    write_fit(root / "past", *write_seasons(root / "past"))
-    for name, arguments in COMMANDS.items():
-        filled = [argument.format(root=root) for argument in arguments]
-        done = CliRunner().invoke(cli, [*filled, "--out", str(root / name)])
-        assert done.exit_code == 0, f"{name}: {done.output}"
-    return root
+    for name in COMMANDS:
+        answer(name)
+    return place()

@@ -8,34 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from phenocast.parameters import shipped
-
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
-
-SEASON = str(shipped("demo_weather", "low_quay.toml"))
-RECORDS = f"{shipped('calibration', 'records')}/"
-DATES = ("--plant-from", "2026-09-20", "--plant-to", "2026-10-20", "--every", "10")
-
-COMMANDS: dict[str, list[str]] = {
-    "demo": ["demo", "--draws", "4"],
-    "campo": ["forecast", SEASON, "--draws", "4", "--language", "es", "--units", "us"],
-    "compare": ["compare", SEASON, *DATES, "--films", "black,silver", "--cultivars",
-                "Marl,Gneiss", "--draws", "4"],
-    "compara": ["compare", SEASON, *DATES, "--films", "black,silver", "--draws", "4",
-                "--language", "es", "--units", "us"],
-    "labour": ["labour", SEASON, "--draws", "3", "--scenarios", "6"],
-    "trial": ["trial", "{root}/trial.csv", "--response", "marketable_g_per_plant",
-              "--language", "es"],
-    "fit": ["fit", "{root}/picks.csv", RECORDS + "low_quay_2021.toml",
-            RECORDS + "low_quay_2022.toml"],
-    "film": ["fit", RECORDS + "low_quay_sensors.csv", RECORDS + "low_quay_2023.toml",
-             "--language", "es"],
-    "rank": ["rank", "{root}/past/fit"],
-    "hindcast": ["hindcast", "{root}/past/picks.csv", "{root}/past/2014.toml",
-                 "{root}/past/2016.toml", "--draws", "5"],
-}  # fmt: skip
-"""Folder by folder, what is run to fill it (``--out`` is added)."""
 
 PAGES = (
     "demo/index.html",
@@ -55,7 +29,7 @@ PAGES = (
     "rank/report.html",
     "hindcast/report.html",
 )
-"""Every page in those folders; a test holds the list to what lies there."""
+"""Every page in the folders of `tests.answers`; a test holds the list to what lies there."""
 
 PHONE, DESK = (360, 740), (1200, 900)
 # Text width on paper at 96 pixels an inch: the sheet less two margins of 14 mm.

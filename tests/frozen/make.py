@@ -1,19 +1,24 @@
-"""Frozen seasons: every shipped cultivar on two films, at the central values.
+"""Frozen seasons (every shipped cultivar on two films, at the central values) and frozen answers.
 
-``python -m tests.frozen.make`` runs them, tells how far they moved from the committed file and
-writes it anew. The file is made anew only in a commit of its own that states cause and size.
+``python -m tests.frozen.make`` runs them, tells how far they moved from the committed files and
+writes both anew; ``seasons`` or ``answers`` behind it makes one. A file is made anew only in a
+commit of its own that states cause and size.
 
-The weather is made here from plain formulas, with the longwave from the sky given, and begins with
-the spin-up of the bed: so the seasons depend on the engine, its shipped parameters and the day's
-length, and on no station file. Winter nights below zero and cool spells bring frost and some rest.
+The weather of the seasons is made here from plain formulas, with the longwave from the sky given,
+and begins with the spin-up of the bed: so the seasons depend on the engine, its shipped parameters
+and the day's length, and on no station file. Winter nights below zero and cool spells bring frost
+and some rest.
 """
 
 from __future__ import annotations
 
 import json
+import os
+import sys
 from collections.abc import Mapping
 from datetime import date, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -24,6 +29,8 @@ from phenocast.season import Bed, Block, Site
 from phenocast.season.describe import ClockHours, Sprinkling
 from phenocast.simulation import BlockSetup, simulate_block
 from phenocast.weather import HourlyWeather
+from tests.answers import PLACE as ANSWERS
+from tests.frozen import answers
 
 PLACE = Path(__file__).with_name("seasons.json")
 SITE = Site("Low Quay", 31.0, -15.6, 35.0, "Atlantic/Canary")
@@ -128,13 +135,37 @@ def moves(old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[float, float]
     return dates, fruit
 
 
-def main() -> None:
+def read(path: Path) -> dict[str, Any]:
+    return json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+
+
+def lines_of(held: Mapping[str, Any]) -> str:
+    """JSON with one line for each entry."""
+    rows = [f" {json.dumps(name)}: {json.dumps(one)}" for name, one in held.items()]
+    return "{\n" + ",\n".join(rows) + "\n}"
+
+
+def make_seasons() -> None:
     new = seasons()
-    old = json.loads(PLACE.read_text()) if PLACE.exists() else {}
-    print("largest moves: dates {:.3g} d, fruit of a week {:.3g} g".format(*moves(old, new)))
-    lines = [f" {json.dumps(name)}: {json.dumps(one)}" for name, one in new.items()]
-    PLACE.write_text("{\n" + ",\n".join(lines) + "\n}\n", encoding="utf-8")
+    moved = moves(read(PLACE), new)
+    print("largest moves: dates {:.3g} d, fruit of a week {:.3g} g".format(*moved))
+    PLACE.write_text(lines_of(new) + "\n", encoding="utf-8")
+
+
+def make_answers() -> None:
+    with TemporaryDirectory() as folder:
+        os.environ[ANSWERS] = folder
+        new = answers.figures()
+    old = read(answers.PLACE)
+    for name in {**old, **new}:
+        moved = answers.moves(old.get(name, {}), new.get(name, {}))
+        print(f"{name}: {len(moved)} of {len(new.get(name, {}))} columns moved")
+        for column, share in sorted(moved.items(), key=lambda one: -one[1])[:10]:
+            print(f"  {column}: {share:.3g}")
+    rows = [f"{json.dumps(name)}: {lines_of(one)}" for name, one in new.items()]
+    answers.PLACE.write_text("{\n" + ",\n".join(rows) + "\n}\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
-    main()
+    for one in sys.argv[1:] or ("seasons", "answers"):
+        {"seasons": make_seasons, "answers": make_answers}[one]()
