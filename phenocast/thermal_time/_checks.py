@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-
-FloatArray = NDArray[np.float64]
 
 
 def floats(values: ArrayLike) -> FloatArray:

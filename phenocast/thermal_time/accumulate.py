@@ -10,8 +10,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-from phenocast.thermal_time._checks import FloatArray, floats
+from phenocast.thermal_time._checks import floats
 
 
 def prefix_sums(rate: ArrayLike, *, step: float = 1.0) -> FloatArray:

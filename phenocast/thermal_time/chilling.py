@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.thermal_time._checks import (
-    FloatArray,
     floats,
     require_positive,
     require_rising,

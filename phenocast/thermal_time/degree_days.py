@@ -12,8 +12,9 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-from phenocast.thermal_time._checks import FloatArray, floats, require_choice
+from phenocast.thermal_time._checks import floats, require_choice
 from phenocast.thermal_time.heat_rate import Cutoff, check_thresholds, heat_rate
 
 Method = Literal[

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from phenocast.thermal_time._checks import FloatArray, require_positive
+from phenocast._typing import FloatArray
+from phenocast.thermal_time._checks import require_positive
 from phenocast.thermal_time.heat_rate import Cutoff, heat_rate
 
 

@@ -17,8 +17,9 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-from phenocast.thermal_time._checks import FloatArray, floats, require_choice, require_rising
+from phenocast.thermal_time._checks import floats, require_choice, require_rising
 
 Cutoff = Literal["none", "horizontal", "intermediate", "vertical"]
 CUTOFFS: tuple[str, ...] = get_args(Cutoff)

@@ -19,10 +19,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
 from phenocast.season.describe import Lighting
 from phenocast.season.site import Site
-from phenocast.thermal_time._checks import FloatArray, floats, require_choice
+from phenocast.thermal_time._checks import floats, require_choice
 from phenocast.weather.solar import sun_passages_h
 
 Spells = Sequence[tuple[ArrayLike, ArrayLike]]

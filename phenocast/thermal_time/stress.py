@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from phenocast.thermal_time._checks import FloatArray, floats, require_positive
+from phenocast._typing import FloatArray
+from phenocast.thermal_time._checks import floats, require_positive
 
 
 def hours_above(t: ArrayLike, cutoff_c: ArrayLike, *, step_h: float = 1.0) -> FloatArray:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, NoAnswerError, caution
 from phenocast.season.describe import HIGHEST_MOST_MISSING
 from phenocast.season.site import Site
@@ -21,8 +21,6 @@ from phenocast.weather.humidity import (
 )
 from phenocast.weather.local_time import local_day_and_clock
 from phenocast.weather.records import WeatherRecords
-
-Hours = NDArray[np.float64]
 
 MOST_MISSING_SHARE = 0.10
 """Share of the hours without air temperature up to which a record is filled."""
@@ -44,7 +42,7 @@ def complete_air(
     offset_h: float,
     curve: str,
     most_missing: float,
-) -> Hours:
+) -> FloatArray:
     """Return the air temperature without gaps [degC].
 
     Gaps of up to 3 h are bridged; longer ones come from the daily extremes of the file where it has
@@ -107,8 +105,8 @@ def complete_air(
 
 
 def _air_of_extremes(
-    air: Hours, building: Building, site: Site, offset_h: float, curve: str
-) -> Hours:
+    air: FloatArray, building: Building, site: Site, offset_h: float, curve: str
+) -> FloatArray:
     """Return the air by the daily curve on days whose extremes are known, else NaN."""
     missing = np.isnan(air)
     if not missing.any() or not {"air_max_c", "air_min_c"} <= set(building.columns):
@@ -125,7 +123,7 @@ def _air_of_extremes(
     return curve_hours(low, high, building.time, site, offset_h, curve)
 
 
-def complete_vapour(building: Building, air: Hours, offset_h: float) -> Hours:
+def complete_vapour(building: Building, air: FloatArray, offset_h: float) -> FloatArray:
     """Return the vapour pressure without gaps [kPa], never above saturation.
 
     Taken from the vapour pressure, the dew point or the relative humidity, in this order; gaps of
@@ -150,9 +148,9 @@ def complete_solar(
     records: WeatherRecords,
     site: Site,
     offset_h: float,
-    air: Hours,
-    clear: Hours,
-) -> Hours:
+    air: FloatArray,
+    clear: FloatArray,
+) -> FloatArray:
     """Return the solar radiation without gaps [W m-2]; 0 while the sun is down.
 
     Gaps of up to 3 h keep the share of the clear sky before and after them; elsewhere the day's
@@ -179,7 +177,7 @@ def complete_solar(
     return np.maximum(solar, 0.0)
 
 
-def sun_shift_h(solar: Hours, clear: Hours) -> float | None:
+def sun_shift_h(solar: FloatArray, clear: FloatArray) -> float | None:
     """Return by how many hours the sun of a record lags behind the sky's; None where unknown.
 
     The middle of the mean day's radiation, on the circle of 24 hours, against that of the clear sky
@@ -212,7 +210,9 @@ def sun_shift_h(solar: Hours, clear: Hours) -> float | None:
     return float(np.angle(seen / sky) * 24.0 / (2.0 * np.pi))
 
 
-def _check_clock(solar: Hours, clear: Hours, building: Building, records: WeatherRecords) -> None:
+def _check_clock(
+    solar: FloatArray, clear: FloatArray, building: Building, records: WeatherRecords
+) -> None:
     shift = sun_shift_h(solar, clear) if "solar_w_m2" in building.columns else None
     if shift is None or abs(shift) < SUN_SHIFT_TOLD_H:
         return
@@ -236,7 +236,7 @@ def _check_clock(solar: Hours, clear: Hours, building: Building, records: Weathe
     )
 
 
-def complete_wind(building: Building, records: WeatherRecords) -> Hours:
+def complete_wind(building: Building, records: WeatherRecords) -> FloatArray:
     """Return the wind at 2 m without gaps [m s-1].
 
     Gaps of up to 3 h are bridged, longer ones filled from like hours, then with the record's mean;

@@ -13,11 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, unknown_name
-
-Floats = NDArray[np.float64]
 
 SHORTEST_DAY_H = 5.5
 LONGEST_DAY_H = 22.0
@@ -32,20 +31,20 @@ class DayFrame:
     ``noon``, ``length``: solar noon and day length [h]; ``night``: from sunset to next sunrise [h].
     """
 
-    low: Floats
-    high: Floats
-    next_low: Floats
-    noon: Floats
-    length: Floats
-    night: Floats
+    low: FloatArray
+    high: FloatArray
+    next_low: FloatArray
+    noon: FloatArray
+    length: FloatArray
+    night: FloatArray
 
     @property
-    def sunrise(self) -> Floats:
+    def sunrise(self) -> FloatArray:
         """Clock of sunrise [h]."""
         return np.asarray(self.noon - self.length / 2.0)
 
     @property
-    def sunset(self) -> Floats:
+    def sunset(self) -> FloatArray:
         """Clock of sunset [h]."""
         return np.asarray(self.noon + self.length / 2.0)
 
@@ -67,13 +66,13 @@ class Curve:
     """
 
     source: str
-    day: Callable[[DayFrame, Floats], Floats]
-    night: Callable[[DayFrame, Floats, Floats], Floats]
+    day: Callable[[DayFrame, FloatArray], FloatArray]
+    night: Callable[[DayFrame, FloatArray, FloatArray], FloatArray]
     minimum_after_sunrise_h: float = 0.0
 
 
-def _parton_logan_day(lag_max: float, lag_min: float, width: float) -> Callable[..., Floats]:
-    def day(frame: DayFrame, clock: Floats) -> Floats:
+def _parton_logan_day(lag_max: float, lag_min: float, width: float) -> Callable[..., FloatArray]:
+    def day(frame: DayFrame, clock: FloatArray) -> FloatArray:
         since = clock - frame.sunrise - lag_min
         angle = np.pi * since / (frame.length + 2.0 * width)
         return np.asarray(frame.low + (frame.high - frame.low) * np.sin(angle))
@@ -81,37 +80,37 @@ def _parton_logan_day(lag_max: float, lag_min: float, width: float) -> Callable[
     return day
 
 
-def _parton_logan_night(decay: float, longer: float) -> Callable[..., Floats]:
-    def night(frame: DayFrame, since: Floats, at_sunset: Floats) -> Floats:
+def _parton_logan_night(decay: float, longer: float) -> Callable[..., FloatArray]:
+    def night(frame: DayFrame, since: FloatArray, at_sunset: FloatArray) -> FloatArray:
         left = np.exp(-decay * since / (frame.night + longer))
         return np.asarray(frame.next_low + (at_sunset - frame.next_low) * left)
 
     return night
 
 
-def _linvill_day(frame: DayFrame, clock: Floats) -> Floats:
+def _linvill_day(frame: DayFrame, clock: FloatArray) -> FloatArray:
     angle = np.pi * (clock - frame.sunrise) / (frame.length + 4.0)
     return np.asarray(frame.low + (frame.high - frame.low) * np.sin(angle))
 
 
-def _linvill_night(frame: DayFrame, since: Floats, at_sunset: Floats) -> Floats:
+def _linvill_night(frame: DayFrame, since: FloatArray, at_sunset: FloatArray) -> FloatArray:
     # the logarithm holds from the first hour on; until then the temperature of sunset stays
     fall = np.log(np.maximum(since, 1.0)) / np.log(frame.night)
     return np.asarray(at_sunset - (at_sunset - frame.next_low) * fall)
 
 
-def _goudriaan_day(frame: DayFrame, clock: Floats) -> Floats:
+def _goudriaan_day(frame: DayFrame, clock: FloatArray) -> FloatArray:
     angle = np.pi * (clock - frame.sunrise) / (frame.length + 2.0 * 1.5)
     return np.asarray(frame.low + (frame.high - frame.low) * np.sin(angle))
 
 
-def _goudriaan_night(frame: DayFrame, since: Floats, at_sunset: Floats) -> Floats:
+def _goudriaan_night(frame: DayFrame, since: FloatArray, at_sunset: FloatArray) -> FloatArray:
     end = np.exp(-frame.night / 4.0)
     left = (np.exp(-since / 4.0) - end) / (1.0 - end)
     return np.asarray(frame.next_low + (at_sunset - frame.next_low) * left)
 
 
-def _cesaraccio_day(frame: DayFrame, clock: Floats) -> Floats:
+def _cesaraccio_day(frame: DayFrame, clock: FloatArray) -> FloatArray:
     # the maximum falls 4 h before sunset; on days under 8 h, half-way through the day
     fall = np.minimum(4.0, frame.length / 2.0)
     peak = frame.sunset - fall
@@ -122,11 +121,11 @@ def _cesaraccio_day(frame: DayFrame, clock: Floats) -> Floats:
     return np.where(clock <= peak, before, at_sunset + (frame.high - at_sunset) * falling)
 
 
-def _cesaraccio_night(frame: DayFrame, since: Floats, at_sunset: Floats) -> Floats:
+def _cesaraccio_night(frame: DayFrame, since: FloatArray, at_sunset: FloatArray) -> FloatArray:
     return np.asarray(at_sunset + (frame.next_low - at_sunset) * np.sqrt(since / frame.night))
 
 
-def _cosine_day(frame: DayFrame, clock: Floats) -> Floats:
+def _cosine_day(frame: DayFrame, clock: FloatArray) -> FloatArray:
     # the maximum falls two hours after noon: 14 h where the sun stands highest at 12 h
     peak = frame.noon + 2.0
     up = np.cos(np.pi * (clock - frame.sunrise) / (peak - frame.sunrise))
@@ -136,7 +135,7 @@ def _cosine_day(frame: DayFrame, clock: Floats) -> Floats:
     return np.where(clock <= peak, before, after)
 
 
-def _cosine_night(frame: DayFrame, since: Floats, at_sunset: Floats) -> Floats:
+def _cosine_night(frame: DayFrame, since: FloatArray, at_sunset: FloatArray) -> FloatArray:
     return _cosine_day(frame, frame.sunset + since)
 
 
@@ -194,7 +193,7 @@ def hours_from_extremes(
     *,
     curve: str = DEFAULT_CURVE,
     clock_h: ArrayLike | None = None,
-) -> Floats:
+) -> FloatArray:
     """Return the air temperature at hours of each day from its extremes.
 
     Parameters
@@ -279,7 +278,7 @@ def hours_from_extremes(
     return np.where(clock >= begins, own, _in_frame(chosen, day_before, clock + 24.0))
 
 
-def _in_frame(curve: Curve, frame: DayFrame, clock: Floats) -> Floats:
+def _in_frame(curve: Curve, frame: DayFrame, clock: FloatArray) -> FloatArray:
     """Return the temperature at hours counted in the frame's own day, which may run past 24 h."""
     longest = frame.night + max(curve.minimum_after_sunrise_h, 0.0)
     since = np.clip(clock - frame.sunset, 0.0, longest)
@@ -287,7 +286,7 @@ def _in_frame(curve: Curve, frame: DayFrame, clock: Floats) -> Floats:
     return np.where(clock <= frame.sunset, curve.day(frame, clock), by_night)
 
 
-def _shifted(values: Floats, by: int, axis: int = -1) -> Floats:
+def _shifted(values: FloatArray, by: int, axis: int = -1) -> FloatArray:
     """Return values moved along the days by one, the edge repeated."""
     moved = np.roll(values, by, axis=axis)
     if values.shape[axis] > 0:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast._typing import BoolArray, FloatArray
 from phenocast.errors import caution
 from phenocast.season.site import Site
 from phenocast.weather.local_time import local_day_and_clock
@@ -75,7 +76,7 @@ def record_doubts(records: WeatherRecords, site: Site | None = None) -> list[str
     >>> print(record_doubts(WeatherRecords(table, "hourly", "a.csv"))[0][:68])
     CAUTION: a.csv: the relative humidity lies between 0.6 and 0.8 % in
     """
-    return [*_humidity(records), *_stills(records), *_place(records, site)]
+    return [*_humidity(records), *_still_sensors(records), *_place(records, site)]
 
 
 def _humidity(records: WeatherRecords) -> list[str]:
@@ -95,7 +96,7 @@ def _humidity(records: WeatherRecords) -> list[str]:
     ]
 
 
-def _stills(records: WeatherRecords) -> list[str]:
+def _still_sensors(records: WeatherRecords) -> list[str]:
     stamps = records.table["time_utc"].to_numpy()
     if len(stamps) < 2:
         return []
@@ -161,7 +162,7 @@ def _distance_km(latitude: float, longitude: float, site: Site) -> float:
 
 
 def light_doubts(
-    solar: NDArray[np.float64],
+    solar: FloatArray,
     time_utc: NDArray[np.datetime64],
     site: Site,
     offset_h: float,
@@ -197,7 +198,7 @@ def light_doubts(
     total = np.bincount(number, weights=np.nan_to_num(solar)) * 3600.0 / 1e6
     dates = days[0] + np.arange(len(total)).astype("timedelta64[D]")
 
-    def shares(latitude: float) -> NDArray[np.float64]:
+    def shares(latitude: float) -> FloatArray:
         """Return the share of light on the third brightest day of each window, ``[window]``."""
         of_year = (dates - dates.astype("datetime64[Y]")).astype(np.int64) + 1
         above = extraterrestrial_daily(latitude, of_year)
@@ -209,7 +210,7 @@ def light_doubts(
         few = (count < 3) | ((count < LIGHT_LEAST_DAYS) & (third < LIGHT_SHARE[0]))
         return np.where(few, np.nan, third)
 
-    def wrong(share: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def wrong(share: FloatArray) -> BoolArray:
         return (share < LIGHT_SHARE[0]) | (share > LIGHT_SHARE[1])
 
     share = shares(site.latitude)

@@ -5,20 +5,21 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray, IntArray
 from phenocast.season.site import Site
 from phenocast.weather.humidity import vapour_pressure_from_dew_point
 from phenocast.weather.local_time import local_day_and_clock
 from phenocast.weather.radiation import extraterrestrial_daily, solar_from_temperature
 from phenocast.weather.solar import clear_sky_w_m2
 
-Hours = NDArray[np.float64]
-
 # Between 0.16 (inland) and 0.19 (coast) of FAO-56, whose middle is used where neither is stated.
 KRS = 0.175
 MJ_PER_W_HOUR = 0.0036
 
 
-def vapour_estimate(air_c: Hours, time_utc: NDArray[np.datetime64], offset_h: float) -> Hours:
+def vapour_estimate(
+    air_c: FloatArray, time_utc: NDArray[np.datetime64], offset_h: float
+) -> FloatArray:
     """Return the vapour pressure of each hour [kPa] with the dew point at the day's minimum.
 
     FAO-56, eq. 48: holds for a humid or irrigated site; in a dry one it is too moist by some
@@ -36,12 +37,12 @@ def vapour_estimate(air_c: Hours, time_utc: NDArray[np.datetime64], offset_h: fl
 
 
 def solar_estimate(
-    air_c: Hours,
+    air_c: FloatArray,
     time_utc: NDArray[np.datetime64],
     site: Site,
     offset_h: float,
-    clear_w_m2: Hours,
-) -> Hours:
+    clear_w_m2: FloatArray,
+) -> FloatArray:
     """Return the solar radiation of each hour [W m-2] from the day's range of temperature.
 
     FAO-56, eq. 50, for the sum of the day; the clear-sky curve spreads it over the hours and
@@ -67,7 +68,9 @@ def solar_estimate(
     return np.where(clear_mj > 0.0, share * clear_w_m2, 0.0)
 
 
-def spread_solar(daily_w_m2: Hours, time_utc: NDArray[np.datetime64], site: Site) -> Hours:
+def spread_solar(
+    daily_w_m2: FloatArray, time_utc: NDArray[np.datetime64], site: Site
+) -> FloatArray:
     """Return hourly radiation [W m-2] whose mean over each 24 hours is the day's.
 
     Parameters
@@ -83,18 +86,18 @@ def spread_solar(daily_w_m2: Hours, time_utc: NDArray[np.datetime64], site: Site
     return np.asarray((share[:, None] * clear).reshape(-1), dtype=np.float64)
 
 
-def _day_numbers(days: NDArray[np.datetime64]) -> NDArray[np.int64]:
+def _day_numbers(days: NDArray[np.datetime64]) -> IntArray:
     return np.asarray((days - days[0]).astype(np.int64))
 
 
-def _daily_sum(values: Hours, days: NDArray[np.datetime64]) -> Hours:
+def _daily_sum(values: FloatArray, days: NDArray[np.datetime64]) -> FloatArray:
     number = _day_numbers(days)
     return np.asarray(np.bincount(number, weights=values)[number], dtype=np.float64)
 
 
 def _daily_extremes(
-    air_c: Hours, time_utc: NDArray[np.datetime64], offset_h: float
-) -> tuple[Hours, Hours]:
+    air_c: FloatArray, time_utc: NDArray[np.datetime64], offset_h: float
+) -> tuple[FloatArray, FloatArray]:
     days, _ = local_day_and_clock(time_utc, offset_h)
     number = _day_numbers(days)
     starts = np.flatnonzero(np.append(True, np.diff(number) != 0))

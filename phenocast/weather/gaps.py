@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Hours = NDArray[np.float64]
-Mask = NDArray[np.bool_]
+from phenocast._typing import BoolArray, FloatArray, IntArray
 
 SHORT_GAP_H = 3
 # Days on either side whose same hour may stand in, and days around the same date of other years.
@@ -15,7 +13,7 @@ YEAR_WINDOW_DAYS = 3
 HOURS_PER_YEAR = 8766
 
 
-def gap_lengths(missing: Mask) -> NDArray[np.int64]:
+def gap_lengths(missing: BoolArray) -> IntArray:
     """Return for each hour the length of the gap it lies in; 0 outside gaps.
 
     Examples
@@ -30,7 +28,7 @@ def gap_lengths(missing: Mask) -> NDArray[np.int64]:
     return np.where(missing, np.repeat(lengths, lengths), 0)
 
 
-def bridged(values: Hours, longest: int = SHORT_GAP_H) -> tuple[Hours, Mask]:
+def bridged(values: FloatArray, longest: int = SHORT_GAP_H) -> tuple[FloatArray, BoolArray]:
     """Fill gaps of up to ``longest`` hours by straight lines; return values and what was filled.
 
     A gap at either end of the series has one neighbour only and is left.
@@ -52,7 +50,7 @@ def bridged(values: Hours, longest: int = SHORT_GAP_H) -> tuple[Hours, Mask]:
     return out, fill
 
 
-def from_like_hours(values: Hours) -> tuple[Hours, Mask]:
+def from_like_hours(values: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Fill what is missing from the same hour of near days, or of the same days of other years.
 
     Near days are tried first: the mean of the same hour on up to `NEAR_DAYS` days on either side.
@@ -81,7 +79,7 @@ def from_like_hours(values: Hours) -> tuple[Hours, Mask]:
     return out, np.isnan(values) & ~np.isnan(out)
 
 
-def _fill_from(out: Hours, values: Hours, offsets: list[int]) -> None:
+def _fill_from(out: FloatArray, values: FloatArray, offsets: list[int]) -> None:
     missing = np.flatnonzero(np.isnan(out))
     total = np.zeros(len(missing))
     count = np.zeros(len(missing))

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from phenocast._typing import BoolArray, FloatArray
 from phenocast.errors import Fault, NoAnswerError
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
@@ -18,8 +19,6 @@ from phenocast.weather.local_time import local_day_and_clock
 from phenocast.weather.records import WeatherRecords
 from phenocast.weather.solar import SUNRISE_DEG, sun_passages_h
 
-Hours = NDArray[np.float64]
-
 ENOUGH_OF_AN_HOUR = 0.5
 """Share of an hour's readings that must be there for their mean to stand for the hour."""
 
@@ -29,18 +28,18 @@ class Building:
     """An hourly table in the making: NaN where nothing is known yet."""
 
     time: NDArray[np.datetime64]
-    columns: dict[str, Hours]
+    columns: dict[str, FloatArray]
     filled: NDArray[np.uint8]
     told: list[str]
     counts: dict[str, int]
 
-    def column(self, name: str) -> Hours:
+    def column(self, name: str) -> FloatArray:
         """Return a copy of a column; all NaN where the file has none."""
         if name in self.columns:
             return self.columns[name].copy()
         return np.full(len(self.time), np.nan)
 
-    def note(self, where: NDArray[np.bool_], flag: int, name: str) -> None:
+    def note(self, where: BoolArray, flag: int, name: str) -> None:
         """Flag the hours that were filled, and count them under a name."""
         self.filled[where] |= np.uint8(flag)
         if where.any():
@@ -156,7 +155,7 @@ def grid_of_days(
     first = (start + np.timedelta64(59, "m")).astype("datetime64[h]")
     time = first + np.arange(24 * len(days)).astype("timedelta64[h]")
     air = curve_hours(low, high, time, site, offset_h, curve)
-    columns: dict[str, Hours] = {"air_c": air}
+    columns: dict[str, FloatArray] = {"air_c": air}
     filled = np.where(np.isnan(air), 0, flags.AIR_FROM_DAILY).astype(np.uint8)
     for name in days.columns:
         values = days[name].to_numpy(dtype=np.float64)
@@ -193,8 +192,13 @@ def grid_of_days(
 
 
 def curve_hours(
-    low: Hours, high: Hours, time: NDArray[np.datetime64], site: Site, offset_h: float, curve: str
-) -> Hours:
+    low: FloatArray,
+    high: FloatArray,
+    time: NDArray[np.datetime64],
+    site: Site,
+    offset_h: float,
+    curve: str,
+) -> FloatArray:
     """Return the air of each hour of ``time`` from the extremes of the local days they run through.
 
     Parameters

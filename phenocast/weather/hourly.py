@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
 from phenocast.season.site import Site
 
-Hours = NDArray[np.float64]
 Moment = np.datetime64 | datetime | date | str
 
 AIR_INTERPOLATED = 1
@@ -88,12 +88,12 @@ class HourlyWeather:
     """
 
     time_utc: NDArray[np.datetime64]
-    air_c: Hours
-    vapour_pressure_kpa: Hours
-    wind_m_s: Hours
-    solar_w_m2: Hours
-    longwave_down_w_m2: Hours
-    rain_mm: Hours
+    air_c: FloatArray
+    vapour_pressure_kpa: FloatArray
+    wind_m_s: FloatArray
+    solar_w_m2: FloatArray
+    longwave_down_w_m2: FloatArray
+    rain_mm: FloatArray
     filled: NDArray[np.uint8]
     site: Site
     typical_year: bool = False

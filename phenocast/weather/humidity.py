@@ -7,12 +7,12 @@ functions work element by element on numbers or arrays of any shape.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from phenocast._typing import FloatArray
 
 
-def air_pressure(elevation_m: ArrayLike) -> Floats:
+def air_pressure(elevation_m: ArrayLike) -> FloatArray:
     """Return the mean air pressure at an elevation [kPa] (FAO-56 eq. 7).
 
     Examples
@@ -32,7 +32,7 @@ SATURATION_OFFSET_C = 237.3
 SATURATION_SLOPE_C = 4098.0
 
 
-def saturation_vapour_pressure(air_c: ArrayLike) -> Floats:
+def saturation_vapour_pressure(air_c: ArrayLike) -> FloatArray:
     """Return the saturation vapour pressure over water [kPa] at a temperature [degC] (eq. 11).
 
     Examples
@@ -46,7 +46,7 @@ def saturation_vapour_pressure(air_c: ArrayLike) -> Floats:
     )
 
 
-def saturation_slope(air_c: ArrayLike) -> Floats:
+def saturation_slope(air_c: ArrayLike) -> FloatArray:
     """Return the slope of the saturation curve [kPa degC-1] at a temperature [degC] (eq. 13).
 
     Examples
@@ -60,7 +60,7 @@ def saturation_slope(air_c: ArrayLike) -> Floats:
     )
 
 
-def mean_saturation_vapour_pressure(air_max_c: ArrayLike, air_min_c: ArrayLike) -> Floats:
+def mean_saturation_vapour_pressure(air_max_c: ArrayLike, air_min_c: ArrayLike) -> FloatArray:
     """Return the mean saturation vapour pressure of a day [kPa] (eq. 12).
 
     Examples
@@ -72,7 +72,7 @@ def mean_saturation_vapour_pressure(air_max_c: ArrayLike, air_min_c: ArrayLike) 
     return np.asarray((high + saturation_vapour_pressure(air_min_c)) / 2.0)
 
 
-def vapour_pressure_from_dew_point(dew_point_c: ArrayLike) -> Floats:
+def vapour_pressure_from_dew_point(dew_point_c: ArrayLike) -> FloatArray:
     """Return the vapour pressure [kPa] at a dew point [degC] (eq. 14).
 
     Examples
@@ -83,7 +83,7 @@ def vapour_pressure_from_dew_point(dew_point_c: ArrayLike) -> Floats:
     return saturation_vapour_pressure(dew_point_c)
 
 
-def vapour_pressure_from_humidity(air_c: ArrayLike, relative_humidity_pct: ArrayLike) -> Floats:
+def vapour_pressure_from_humidity(air_c: ArrayLike, relative_humidity_pct: ArrayLike) -> FloatArray:
     """Return the vapour pressure [kPa] of air [degC] at a relative humidity [%] (eq. 10).
 
     Examples
@@ -97,7 +97,7 @@ def vapour_pressure_from_humidity(air_c: ArrayLike, relative_humidity_pct: Array
 
 def daily_vapour_pressure_from_mean(
     air_max_c: ArrayLike, air_min_c: ArrayLike, humidity_mean_pct: ArrayLike
-) -> Floats:
+) -> FloatArray:
     """Return the mean vapour pressure of a day [kPa] from the mean relative humidity [%] (eq. 19).
 
     Examples
@@ -109,7 +109,7 @@ def daily_vapour_pressure_from_mean(
     return np.asarray(humidity / 100.0 * mean_saturation_vapour_pressure(air_max_c, air_min_c))
 
 
-def wind_at_2m(wind_m_s: ArrayLike, height_m: float) -> Floats:
+def wind_at_2m(wind_m_s: ArrayLike, height_m: float) -> FloatArray:
     """Return the wind at 2 m [m s-1] from that at another height over short grass (eq. 47).
 
     Parameters

@@ -7,6 +7,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.season.site import standard_offset_h
 
 __all__ = ["civil_clock", "local_day_and_clock", "local_midnight_utc", "standard_offset_h"]
@@ -28,7 +29,7 @@ def local_midnight_utc(day: date, time_zone: str) -> np.datetime64:
 
 def local_day_and_clock(
     time_utc: NDArray[np.datetime64], offset_h: float
-) -> tuple[NDArray[np.datetime64], NDArray[np.float64]]:
+) -> tuple[NDArray[np.datetime64], FloatArray]:
     """Return the local standard date of each hour and the clock at its start [h, 0 to 24).
 
     Parameters
@@ -55,7 +56,7 @@ def local_day_and_clock(
     return day_number.astype("datetime64[D]"), minute / 60.0
 
 
-def civil_clock(time_utc: NDArray[np.datetime64], time_zone: str) -> NDArray[np.float64]:
+def civil_clock(time_utc: NDArray[np.datetime64], time_zone: str) -> FloatArray:
     """Return what the clock of a zone shows at each instant, summer time included [h, 0 to 24).
 
     Parameters

@@ -20,10 +20,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from phenocast._typing import BoolArray, FloatArray, IntArray
 from phenocast.errors import Fault, InputError
 from phenocast.weather.records import WeatherRecords
 
-Tell = Callable[[str, NDArray[np.bool_], str, str, bool], None]
+Tell = Callable[[str, BoolArray, str, str, bool], None]
 
 PLAUSIBLE: dict[str, tuple[float, float]] = {
     "air_c": (-80.0, 60.0),
@@ -102,7 +103,7 @@ def checked(records: WeatherRecords) -> Checked:
     removed: dict[str, int] = {}
     suspect: dict[str, int] = {}
 
-    def tell(column: str, bad: NDArray[np.bool_], what: str, allowed: str, blank: bool) -> None:
+    def tell(column: str, bad: BoolArray, what: str, allowed: str, blank: bool) -> None:
         places = np.flatnonzero(bad)
         if len(places) == 0:
             return
@@ -180,15 +181,13 @@ def _check_stamps(records: WeatherRecords) -> None:
         raise InputError(faults)
 
 
-def _apart(stamps: NDArray[np.datetime64]) -> dict[int, NDArray[np.bool_]]:
+def _apart(stamps: NDArray[np.datetime64]) -> dict[int, BoolArray]:
     """Return for each of `STEP_HOURS` which rows lie that far after the row that many before."""
     seconds = stamps.astype("datetime64[s]").astype(np.int64)
     return {hours: seconds[hours:] - seconds[:-hours] == 3600 * hours for hours in STEP_HOURS}
 
 
-def _steps(
-    table: pd.DataFrame, column: str, apart: dict[int, NDArray[np.bool_]], tell: Tell
-) -> None:
+def _steps(table: pd.DataFrame, column: str, apart: dict[int, BoolArray], tell: Tell) -> None:
     values = table[column].to_numpy(dtype=np.float64)
     unit = "kPa" if column == "pressure_kpa" else "degC"
     change = _change(values, apart[1], 1)
@@ -212,9 +211,7 @@ def _steps(
         told |= jump
 
 
-def _change(
-    values: NDArray[np.float64], apart: NDArray[np.bool_], hours: int
-) -> NDArray[np.float64]:
+def _change(values: FloatArray, apart: BoolArray, hours: int) -> FloatArray:
     """Return the change over so many hours; NaN where the rows do not lie that far apart."""
     change = np.full(len(values), np.nan)
     if len(values) > hours:
@@ -230,7 +227,7 @@ def _stills(table: pd.DataFrame, column: str, tell: Tell) -> None:
     tell(column, slow, "the sensor stands still", f"up to {STILL_SUSPECT_H} h", False)
 
 
-def still_run_lengths(values: NDArray[np.float64]) -> NDArray[np.int64]:
+def still_run_lengths(values: FloatArray) -> IntArray:
     """Return for each value the length of the run of equal values it stands in; 0 for NaN.
 
     Examples

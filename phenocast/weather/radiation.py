@@ -7,15 +7,15 @@ geometric (the sun's centre on a flat horizon): shorter than that of an almanac 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from phenocast._typing import FloatArray
 
 SOLAR_CONSTANT = 0.0820
 """Solar constant of FAO-56 [MJ m-2 min-1]."""
 
 
-def inverse_relative_distance(day_of_year: ArrayLike) -> Floats:
+def inverse_relative_distance(day_of_year: ArrayLike) -> FloatArray:
     """Return the inverse relative distance from the Earth to the sun (eq. 23).
 
     Examples
@@ -26,7 +26,7 @@ def inverse_relative_distance(day_of_year: ArrayLike) -> Floats:
     return 1.0 + 0.033 * np.cos(2.0 * np.pi / 365.0 * np.asarray(day_of_year, dtype=np.float64))
 
 
-def declination(day_of_year: ArrayLike) -> Floats:
+def declination(day_of_year: ArrayLike) -> FloatArray:
     """Return the sun's declination [rad] (eq. 24).
 
     Examples
@@ -37,7 +37,7 @@ def declination(day_of_year: ArrayLike) -> Floats:
     return 0.409 * np.sin(2.0 * np.pi / 365.0 * np.asarray(day_of_year, dtype=np.float64) - 1.39)
 
 
-def sunset_hour_angle(latitude: ArrayLike, day_of_year: ArrayLike) -> Floats:
+def sunset_hour_angle(latitude: ArrayLike, day_of_year: ArrayLike) -> FloatArray:
     """Return the hour angle of sunset [rad] (eq. 25): 0 in polar night, pi in polar day.
 
     Parameters
@@ -58,7 +58,7 @@ def sunset_hour_angle(latitude: ArrayLike, day_of_year: ArrayLike) -> Floats:
     return np.asarray(np.arccos(np.clip(cosine, -1.0, 1.0)))
 
 
-def extraterrestrial_daily(latitude: ArrayLike, day_of_year: ArrayLike) -> Floats:
+def extraterrestrial_daily(latitude: ArrayLike, day_of_year: ArrayLike) -> FloatArray:
     """Return the extraterrestrial radiation of a day Ra [MJ m-2 d-1] (eq. 21).
 
     Parameters
@@ -83,7 +83,7 @@ def extraterrestrial_daily(latitude: ArrayLike, day_of_year: ArrayLike) -> Float
 
 def solar_from_temperature(
     air_max_c: ArrayLike, air_min_c: ArrayLike, extraterrestrial: ArrayLike, krs: float
-) -> Floats:
+) -> FloatArray:
     """Return the solar radiation of a day from its temperature range (eq. 50), in the unit of Ra.
 
     Parameters

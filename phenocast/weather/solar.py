@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from phenocast._typing import FloatArray, IntArray
 from phenocast.cache import cached_table
 from phenocast.errors import Fault, InputError
 
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 
     from phenocast.season.site import Site
 
-Floats = NDArray[np.float64]
 
 SUNRISE_DEG = 0.8333
 CIVIL_TWILIGHT_DEG = 6.0
@@ -48,7 +48,7 @@ _BLOCK_D = 4096  # days since 1970 that are computed and kept together, some ele
 _ITERATIONS = 6  # each brings the passages some thirty times nearer
 
 
-def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> Floats:
+def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> FloatArray:
     """Return the apparent elevation of the sun, with refraction [deg].
 
     Parameters
@@ -77,7 +77,7 @@ def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> Floats:
 
 def photoperiod_h(
     dates: ArrayLike, latitude: float, sun_angle_deg: float, *, longitude: float = 0.0
-) -> Floats:
+) -> FloatArray:
     """Hours from the morning to the evening passage of the sun through an angle below the horizon.
 
     Parameters
@@ -116,7 +116,7 @@ def photoperiod_h(
 
 def sun_passages_h(
     dates: ArrayLike, latitude: float, sun_angle_deg: float, *, longitude: float = 0.0
-) -> tuple[Floats, Floats]:
+) -> tuple[FloatArray, FloatArray]:
     """UTC hours at which the sun passes an angle below the horizon, morning and evening.
 
     Parameters
@@ -157,7 +157,7 @@ def clear_sky_w_m2(
     time_utc: NDArray[np.datetime64],
     site: Site,
     turbidity: float | tuple[float, ...] = LINKE_TURBIDITY,
-) -> Floats:
+) -> FloatArray:
     """Return the mean solar radiation of each hour under a clear sky [W m-2].
 
     Ineichen's model (pvlib) with the sun of the NREL algorithm, averaged over four instants in the
@@ -220,7 +220,7 @@ def _place(site: Site) -> tuple[float, float, float]:
 @lru_cache(maxsize=16)
 def _clear_sky_table(
     latitude: float, longitude: float, elevation_m: float, turbidity: tuple[float, ...]
-) -> Floats:
+) -> FloatArray:
     """Return the clear-sky radiation of the reference year, [367 days, 24 hours], read-only."""
     return cached_table(
         "clear-sky",
@@ -234,7 +234,7 @@ def _clear_sky_table(
 
 def _compute_clear_sky(
     latitude: float, longitude: float, elevation_m: float, turbidity: tuple[float, ...]
-) -> Floats:
+) -> FloatArray:
     import pvlib
 
     step = 3600 // _PARTS_OF_HOUR
@@ -244,11 +244,11 @@ def _compute_clear_sky(
     linke = _turbidity_of_days(turbidity).repeat(24 * _PARTS_OF_HOUR)
     place = pvlib.location.Location(latitude, longitude, "UTC", elevation_m)
     clear = place.get_clearsky(index, model="ineichen", linke_turbidity=linke)["ghi"]
-    table: Floats = np.nan_to_num(np.asarray(clear, dtype=np.float64))
+    table: FloatArray = np.nan_to_num(np.asarray(clear, dtype=np.float64))
     return np.asarray(table.reshape(_REFERENCE_DAYS, 24, _PARTS_OF_HOUR).mean(axis=2))
 
 
-def _turbidity_of_days(turbidity: tuple[float, ...]) -> Floats:
+def _turbidity_of_days(turbidity: tuple[float, ...]) -> FloatArray:
     """Return the turbidity of each reference day from one value or from 12 at mid-month."""
     days = np.arange(_REFERENCE_DAYS, dtype=np.float64)
     if len(turbidity) == 1:
@@ -275,8 +275,8 @@ def _utc_index(instants: NDArray[np.datetime64]) -> pd.DatetimeIndex:
 
 
 def _passages(
-    day: NDArray[np.int64], latitude: float, sun_angle_deg: float, longitude: float
-) -> tuple[Floats, Floats]:
+    day: IntArray, latitude: float, sun_angle_deg: float, longitude: float
+) -> tuple[FloatArray, FloatArray]:
     """Both passages for rising days since 1970, in hours from 00:00 UTC of the day."""
     equation, declination = _sun_at_noons(day)
     noon = np.full(day.shape, 12.0 - longitude / 15.0)
@@ -294,7 +294,7 @@ def _passages(
     return passages[0], passages[1]
 
 
-def _sun_at_noons(day: NDArray[np.int64]) -> tuple[Floats, Floats]:
+def _sun_at_noons(day: IntArray) -> tuple[FloatArray, FloatArray]:
     """Equation of time and declination [deg] at the noons around each day, `[3, n]`."""
     around = day + np.array([[-1], [0], [1]])
     blocks = around // _BLOCK_D
@@ -307,7 +307,7 @@ def _sun_at_noons(day: NDArray[np.int64]) -> tuple[Floats, Floats]:
 
 
 @lru_cache(maxsize=64)
-def _block_of_noons(block: int) -> Floats:
+def _block_of_noons(block: int) -> FloatArray:
     """Equation of time and declination [deg] at noon of the days of a block, `[2, _BLOCK_D]`."""
     return cached_table(
         "noon-sun",
@@ -319,7 +319,7 @@ def _block_of_noons(block: int) -> Floats:
     )
 
 
-def _compute_noons(day: NDArray[np.int64]) -> Floats:
+def _compute_noons(day: IntArray) -> FloatArray:
     from pvlib import spa
 
     sidereal, right_ascension, declination = spa.solar_position(
@@ -329,14 +329,14 @@ def _compute_noons(day: NDArray[np.int64]) -> Floats:
     return np.stack([equation, declination])
 
 
-def _between_noons(values: Floats, hour: Floats) -> Floats:
+def _between_noons(values: FloatArray, hour: FloatArray) -> FloatArray:
     """Parabola through three noons, at an hour counted from 00:00 UTC of the middle day."""
     x = (hour - 12.0) / 24.0
     before, at, after = values
     return np.asarray(at + x * ((after - before) + x * (after - 2.0 * at + before)) / 2.0)
 
 
-def _half_day_deg(declination: Floats, latitude: float, sun_angle_deg: float) -> Floats:
+def _half_day_deg(declination: FloatArray, latitude: float, sun_angle_deg: float) -> FloatArray:
     """Hour angle [deg] at which such a sun passes the angle; 0 or 180 where it never does."""
     lat, dec = np.radians(latitude), np.radians(declination)
     with np.errstate(divide="ignore", invalid="ignore"):
