@@ -152,6 +152,17 @@ class NoAnswerError(_FaultsError):
     exit_code = 4
 
 
+def broken(*rules: tuple[object, Fault]) -> list[Fault]:
+    """Faults of the rules that are broken, given as pairs of whether one is and its fault.
+
+    Examples
+    --------
+    >>> [fault.what for fault in broken((2 > 1, Fault("too many")), (1 > 2, Fault("too few")))]
+    ['too many']
+    """
+    return [fault for is_broken, fault in rules if is_broken]
+
+
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """Known name closest to a misspelt one, or None where none is close.
 

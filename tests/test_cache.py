@@ -209,7 +209,7 @@ def test_a_forecast_that_has_kept_the_sun_loads_neither_pvlib_nor_scipy_special(
         "import phenocast.forecast.run, phenocast.io.clock\n"
         "from phenocast.season.site import Site\n"
         "from phenocast.thermal_time import photoperiod_h\n"
-        "from phenocast.weather.solar import clear_sky_w_m2\n"
+        "from phenocast.weather.sun import clear_sky_w_m2\n"
         "site = Site('Low Quay', 29.3, -15.6, 35.0, 'Atlantic/Canary')\n"
         "noon = np.array(['2026-06-21T13'], dtype='datetime64[h]')\n"
         "print(round(float(clear_sky_w_m2(noon, site)[0]), 3),\n"

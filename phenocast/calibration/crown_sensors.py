@@ -25,7 +25,7 @@ from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.parameters import ParameterSet, bed, films, parameter_toml, soils
 from phenocast.weather.hourly import HourlyWeather
 from phenocast.weather.local_time import local_day_and_clock
-from phenocast.weather.solar import clear_sky_w_m2
+from phenocast.weather.sun import clear_sky_w_m2
 
 FloatArray = NDArray[np.float64]
 

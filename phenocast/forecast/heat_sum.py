@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.thermal_time import prefix_sums, value_at
-from phenocast.thermal_time.accumulate import crossing_time
+from phenocast.thermal_time.accumulation import crossing_time
 from phenocast.weather import HourlyWeather
 from phenocast.weather.local_time import local_midnight_utc
 

@@ -278,7 +278,7 @@ def read_text(path: str | os.PathLike[str]) -> Text:
 
     Examples
     --------
-    >>> from phenocast.parameters.location import shipped
+    >>> from phenocast.parameters.library import shipped
     >>> read_text(shipped("demo_weather", "README.md")).encoding
     'utf-8'
     """
@@ -304,7 +304,7 @@ def sha256_of(path: str | os.PathLike[str]) -> str:
 
     Examples
     --------
-    >>> from phenocast.parameters.location import shipped
+    >>> from phenocast.parameters.library import shipped
     >>> len(sha256_of(shipped("demo_weather", "README.md")))
     64
     """

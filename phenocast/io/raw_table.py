@@ -134,7 +134,7 @@ def read_raw_table(path: str | os.PathLike[str]) -> RawTable:
 
     Examples
     --------
-    >>> from phenocast.parameters.location import shipped
+    >>> from phenocast.parameters.library import shipped
     >>> table = read_raw_table(shipped("demo_weather", "low_quay_observed.csv"))
     >>> list(table.frame.columns)[:2], int(table.rows[0])
     (['time', 'air_c'], 2)

@@ -35,7 +35,7 @@ def is_ours(path: str | os.PathLike[str]) -> bool:
 
     Examples
     --------
-    >>> from phenocast.parameters.location import shipped
+    >>> from phenocast.parameters.library import shipped
     >>> is_ours(shipped("demo_weather", "low_quay.toml"))
     False
     """

@@ -67,7 +67,7 @@ def read_weather(
 
     Examples
     --------
-    >>> from phenocast.parameters.location import shipped
+    >>> from phenocast.parameters.library import shipped
     >>> weather = read_weather(shipped("demo_weather", "low_quay_observed.csv"), stamp="start")
     >>> weather.step, str(weather.table["time_utc"][0]), float(weather.table["air_c"][0])
     ('hourly', '2026-09-01 00:00:00', 23.0)
@@ -115,7 +115,7 @@ def read_weather_members(
 
     Examples
     --------
-    >>> from phenocast.parameters.location import shipped
+    >>> from phenocast.parameters.library import shipped
     >>> path = shipped("demo_weather", "low_quay_outlook.csv")
     >>> members = read_weather_members(path, Stated(stamp="start"))
     >>> len(members), members[0].source

@@ -1,10 +1,7 @@
 """Numbers with unit, bounds, spread, basis and source, and the shipped sets of them."""
 
 from phenocast.parameters.certificate import Parameter, parameter_from_mapping
-from phenocast.parameters.even_draws import even_shares, normal_scores
-from phenocast.parameters.location import shipped
-from phenocast.parameters.sets import ParameterSet, merged
-from phenocast.parameters.shelf import (
+from phenocast.parameters.library import (
     bed,
     conditioning,
     cultivars,
@@ -22,19 +19,23 @@ from phenocast.parameters.shelf import (
     references,
     scenarios,
     shelters,
+    shipped,
     soils,
     species,
     transplants,
     user_film,
 )
-from phenocast.parameters.spreads import (
+from phenocast.parameters.sets import ParameterSet, even_shares, merged, normal_scores
+from phenocast.parameters.user_files import (
     FIELD_SPREADS,
     PLOT_LEVEL_SD,
     SEASON_LEVEL_SD,
     SEASON_SHIFT_SD,
+    cultivars_from,
+    film_from,
+    parameter_toml,
+    transplants_from,
 )
-from phenocast.parameters.toml_text import parameter_toml
-from phenocast.parameters.users import cultivars_from, film_from, transplants_from
 
 __all__ = [
     "FIELD_SPREADS",

@@ -22,7 +22,7 @@ from phenocast.planning.heat import (
 from phenocast.weather import HourlyWeather
 from phenocast.weather.humidity import air_pressure, saturation_vapour_pressure
 from phenocast.weather.local_time import civil_clock, local_day_and_clock, standard_offset_h
-from phenocast.weather.solar import sun_elevation_deg
+from phenocast.weather.sun import sun_elevation_deg
 
 Array = NDArray[np.float64]
 

@@ -295,7 +295,7 @@ def _span(labels: Sequence[str], trays: Array, labour: Labour, as_of: date) -> t
     if not left:
         raise NoAnswerError(_season_over(as_of))
     if labour.crew_so_far:
-        start = min(now, monday(iso_week(labour.crew_so_far[0][0])))
+        start = min(now, monday(iso_week(labour.crew_so_far[0].from_day)))
     elif labour.crew_now or labour.crew_least:
         start = now
     else:
@@ -323,7 +323,7 @@ def _season_over(as_of: date, last_week: str | None = None) -> Fault:
 
 def _known(labour: Labour, day: date) -> int | None:
     """Return the crew that ``crew_so_far`` states for a day, None where it begins later."""
-    known = [people for since, people in labour.crew_so_far if since <= day]
+    known = [one.people for one in labour.crew_so_far if one.from_day <= day]
     return known[-1] if known else None
 
 
@@ -343,7 +343,8 @@ def _crew_warnings(labour: Labour, labels: Sequence[str], decided: Array, as_of:
     """Return what of ``crew_so_far`` and ``crew_now`` cannot be used, and why."""
     told = []
     free_from = monday(labels[0]) + timedelta(weeks=int((~np.isnan(decided)).sum()))
-    for since, people in labour.crew_so_far:
+    for stated in labour.crew_so_far:
+        since, people = stated.from_day, stated.people
         if since >= free_from:
             told.append(
                 f"crew_so_far: {people} people from {since} on are not used: the weeks from "

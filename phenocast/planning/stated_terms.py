@@ -27,9 +27,10 @@ def rules_stated(overtime: Overtime | None) -> OvertimeRules:
         return OvertimeRules("none stated")
     if overtime.example is not None:
         return example_rules(overtime.example)
-    return OvertimeRules(
-        "as stated", overtime.day, overtime.week, overtime.longest_day_h, overtime.longest_week_h
+    day, week = (
+        tuple((hours, times) for hours, times in steps) for steps in (overtime.day, overtime.week)
     )
+    return OvertimeRules("as stated", day, week, overtime.longest_day_h, overtime.longest_week_h)
 
 
 def example_of(name: str) -> str:

@@ -8,26 +8,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from phenocast.lazily import names_from
-from phenocast.season.costs_stated import Costs
-from phenocast.season.describe import (
+from phenocast.season.economics import Costs, Labour, Overtime, Prices
+from phenocast.season.model import (
     Bed,
     Block,
     CanopyReading,
-    ClockHours,
     Cover,
     FrostProtection,
     Lighting,
     Nursery,
+    Season,
     Sprinkling,
     WeatherSource,
     WeatherSources,
 )
-from phenocast.season.planning_stated import Labour, Overtime, Prices
-from phenocast.season.site import Site
-from phenocast.season.whole import Season
+from phenocast.season.site import ClockHours, Site
 
 if TYPE_CHECKING:
-    from phenocast.season.reading import NamedFiles, named_files, season_from_mapping
+    from phenocast.season.parse import NamedFiles, named_files, season_from_mapping
 
 _OF_READING = ("NamedFiles", "named_files", "season_from_mapping")
 
@@ -54,4 +52,4 @@ __all__ = [
     "season_from_mapping",
 ]
 
-__getattr__ = names_from(__name__, dict.fromkeys(_OF_READING, "reading"))
+__getattr__ = names_from(__name__, dict.fromkeys(_OF_READING, "parse"))

@@ -6,7 +6,8 @@ import types
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from phenocast.errors import Fault, nearest
@@ -54,7 +55,7 @@ def _short(name: str) -> str:
 
 
 def schema_faults(
-    error: ValidationError, model: type[BaseModel] | None, mapping: Any, source_name: str
+    error: ValidationError, model: type | None, mapping: Any, source_name: str
 ) -> list[Fault]:
     """Every fault of a file that its schema refused, in the order of the file's keys.
 
@@ -71,15 +72,15 @@ def schema_faults(
     ]
 
 
-def _fault(detail: ErrorDetails, model: type[BaseModel] | None, where: str) -> Fault:
+def _fault(detail: ErrorDetails, model: type | None, where: str) -> Fault:
     kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
     if kind == "season":
         return Fault(context["what"], where, value, context["allowed"], context["do"])
     if kind == "missing":
         return Fault("this key is required", where, do="state it")
-    if model is not None and kind == "extra_forbidden":
+    if model is not None and kind in {"extra_forbidden", "unexpected_keyword_argument"}:
         key = str(detail["loc"][-1])
-        known = _keys_at(model, detail["loc"][:-1])
+        known = list(_fields(_table_at(model, detail["loc"][:-1])))
         close = nearest(key, known)
         return Fault(
             "unknown key",
@@ -100,55 +101,43 @@ def _fault(detail: ErrorDetails, model: type[BaseModel] | None, where: str) -> F
     return Fault(detail["msg"][:1].lower() + detail["msg"][1:], where, value)
 
 
-def _range(model: type[BaseModel], where: tuple[int | str, ...]) -> str:
+def _fields(table: Any) -> dict[str, FieldInfo]:
+    """Keys of a table of the schema, named as in the file."""
+    fields = table.__pydantic_fields__ if table is not None else {}
+    return {info.alias or name: info for name, info in fields.items() if name != "cover_file"}
+
+
+def _range(model: type, where: tuple[int | str, ...]) -> str:
     """Range of a key in words, both ends."""
-    table = _table_at(model, where[:-1])
-    bounds: dict[str, float] = {}
-    for name, info in table.model_fields.items() if table else ():
-        if (info.alias or name) == where[-1]:
-            for rule in info.metadata:
-                for end in ("ge", "gt", "le"):
-                    if (bound := getattr(rule, end, None)) is not None:
-                        bounds[end] = bound
-    highest = bounds["le"]
-    if "gt" in bounds:
-        return f"above {bounds['gt']:.10g}, at most {highest:.10g}"
-    return f"{bounds['ge']:.10g} to {highest:.10g}"
+    rules = _fields(_table_at(model, where[:-1]))[str(where[-1])].metadata
+    ends = {end: getattr(rule, end) for rule in rules for end in ("ge", "gt", "le")
+            if hasattr(rule, end)}  # fmt: skip
+    if "gt" in ends:
+        return f"above {ends['gt']:.10g}, at most {ends['le']:.10g}"
+    return f"{ends['ge']:.10g} to {ends['le']:.10g}"
 
 
-def _keys_at(model: type[BaseModel], where: tuple[int | str, ...]) -> list[str]:
-    table = _table_at(model, where)
-    if table is None:
-        return []
-    keys = [info.alias or name for name, info in table.model_fields.items()]
-    return [key for key in keys if key != "cover_file"]
-
-
-def _table_at(model: type[BaseModel], where: tuple[int | str, ...]) -> type[BaseModel] | None:
+def _table_at(model: type, where: tuple[int | str, ...]) -> type | None:
     """Table of the schema that a path leads to."""
     kind: Any = model
     for step in where:
-        if get_origin(kind) is dict:  # the step is a name of the user's
+        if get_origin(kind) in (dict, Mapping):  # the step is a name of the user's
             kind = get_args(kind)[1]
             continue
         table = _table_in(kind)
         if isinstance(step, int) or table is None:
             continue
-        field = next(
-            (info for name, info in table.model_fields.items() if (info.alias or name) == step),
-            None,
-        )
-        if field is None:
+        if step not in (fields := _fields(table)):
             return None
-        kind = field.annotation
+        kind = fields[step].annotation
     return _table_in(kind)
 
 
-def _table_in(kind: Any) -> type[BaseModel] | None:
+def _table_in(kind: Any) -> type | None:
     """Table inside an annotation such as a list of it, or it or nothing."""
-    if isinstance(kind, type) and issubclass(kind, BaseModel):
+    if isinstance(kind, type) and hasattr(kind, "__pydantic_fields__"):
         return kind
-    if get_origin(kind) in (list, dict, Union, types.UnionType, Annotated):
+    if get_origin(kind) in (list, tuple, dict, Mapping, Union, types.UnionType, Annotated):
         for inner in get_args(kind):
             found = _table_in(inner)
             if found is not None:

@@ -13,11 +13,11 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, ConfigDict, Field, StrictFloat, StrictInt, StrictStr
 from pydantic_core import PydanticCustomError
 
-from phenocast.season.describe import ClockHours
+from phenocast.season.site import ClockHours
 
 # What every table of the file keeps to: a key that is not known is a fault. It is built when first
 # used, so that a table inside another is built once and not once for each.
-OF_TABLES = ConfigDict(extra="forbid", frozen=True, populate_by_name=False, defer_build=True)
+OF_TABLES = ConfigDict(extra="forbid", defer_build=True)
 
 _ISO_DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})$")
@@ -87,6 +87,8 @@ def read_hours(value: Any) -> ClockHours:
     >>> read_hours([10, 16])
     ClockHours(start=10.0, end=16.0)
     """
+    if isinstance(value, ClockHours):
+        return value
     if not isinstance(value, list | tuple) or len(value) != 2:
         raise _refuse("two hours are wanted", "[from, to], such as [10, 16] or ['22:00', '02:00']")
     start, end = (read_hour(hour) for hour in value)
@@ -110,9 +112,9 @@ def kind_table(value: Any) -> Any:
     return {"kind": value} if isinstance(value, str) else value
 
 
-def _files(value: Any) -> list[str]:
+def _files(value: Any) -> tuple[str, ...]:
     """Return file names, given one or several."""
-    names = value if isinstance(value, list) else [value]
+    names = tuple(value) if isinstance(value, list | tuple) else (value,)
     if not names or not all(isinstance(name, str) and name.strip() for name in names):
         raise _refuse("not a file name", "a path in quotes, or a list of them")
     return names
@@ -132,5 +134,5 @@ Whole = StrictInt
 Text = Annotated[StrictStr, BeforeValidator(_text)]
 Day = Annotated[date, BeforeValidator(read_day)]
 Hour = Annotated[float, BeforeValidator(read_hour)]
-Hours = Annotated[Any, BeforeValidator(read_hours)]
-Files = Annotated[list[str], BeforeValidator(_files)]
+Hours = Annotated[ClockHours, BeforeValidator(read_hours)]
+Files = Annotated[tuple[str, ...], BeforeValidator(_files)]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, Field, StrictBool
+from pydantic import BaseModel, BeforeValidator, Field
 
-from phenocast.season.describe import HIGHEST_MOST_MISSING
+from phenocast.season.economics import Costs, Labour, Prices
 from phenocast.season.kinds import (
     OF_TABLES,
     Day,
@@ -14,12 +14,10 @@ from phenocast.season.kinds import (
     Hours,
     Number,
     Text,
-    Whole,
-    file_table,
     kind_table,
     listed,
 )
-from phenocast.season.planning_tables import CostsTable, LabourTable, PricesTable
+from phenocast.season.model import Bed, Source, Sprinkling, WeatherSources
 
 # What a user has looked at and found right, so that a caution about it stands among the others.
 Checked = Literal[
@@ -42,32 +40,6 @@ class SiteTable(_Table):
     longitude: Number
     elevation_m: Number
     time_zone: Text
-
-
-class SourceTable(_Table):
-    """Keys of one weather source."""
-
-    file: Files
-    columns: dict[Text, Text] = {}
-    units: dict[Text, Text] = {}
-    time_zone: Text | None = None
-    stamp: Literal["start", "end"] | None = None
-    time_format: Text | None = None
-    local_standard: StrictBool = False
-    wind_height_m: Number | None = Field(default=None, gt=0.1, le=200.0)
-    impossible: Literal["refuse", "blank"] = "refuse"
-
-
-Source = Annotated[SourceTable, BeforeValidator(file_table)]
-
-
-class WeatherTable(_Table):
-    """Keys of ``[weather]``."""
-
-    observed: Source | None = None
-    history: Source | None = None
-    outlook: Source | None = None
-    most_missing: Number | None = Field(default=None, ge=0.0, le=HIGHEST_MOST_MISSING)
 
 
 class LightingTable(_Table):
@@ -106,26 +78,6 @@ class NurseryTable(_Table):
     blocks: list[Text] = []
 
 
-class BedTable(_Table):
-    """Keys of ``[bed]``."""
-
-    top_width_m: Number = Field(ge=0.2, le=3.0)
-    height_m: Number = Field(ge=0.0, le=1.0)
-    row_spacing_m: Number = Field(ge=0.3, le=5.0)
-    soil: Text
-    soil_water_m3_m3: Number | None = Field(default=None, ge=0.01, le=0.6)
-    plant_row_offset_m: Number = Field(default=0.0, ge=0.0, le=1.0)
-
-
-class SprinklingTable(_Table):
-    """Keys of ``sprinkling``."""
-
-    days: Whole = Field(ge=1, le=60)
-    hours: Hours
-    water_ph: Number | None = Field(default=None, ge=0.0, le=14.0)
-    rate_mm_h: Number | None = Field(default=None, gt=0.0, le=30.0)
-
-
 class FrostTable(_Table):
     """Keys of ``frost_protection``; a bare kind is the table that says no more."""
 
@@ -158,7 +110,7 @@ class BlockTable(_Table):
     first_pick_g_per_plant: Number | None = Field(default=None, gt=0.0, le=200.0)
     stripe_width_m: Number | None = Field(default=None, gt=0.0, le=3.0)
     film_laid: Day | None = None
-    sprinkling: SprinklingTable | None = None
+    sprinkling: Sprinkling | None = None
     row_cover: Covers = []
     low_tunnel: Covers = []
     frost_protection: Annotated[FrostTable, BeforeValidator(kind_table)] | None = None
@@ -204,15 +156,15 @@ class SeasonFile(_Table):
     """Tables and keys at the top of the file."""
 
     site: SiteTable
-    weather: WeatherTable
-    bed: BedTable
+    weather: WeatherSources
+    bed: Bed
     block: Annotated[list[BlockTable], BeforeValidator(cover_series), Field(min_length=1)]
     nursery: NurseryTable | None = None
     film: dict[Text, FilmTable] = {}
-    labour: LabourTable | None = None
-    prices: PricesTable | None = None
-    costs: CostsTable | None = None
-    cultivar_file: Files = []
+    labour: Labour | None = None
+    prices: Prices | None = None
+    costs: Costs | None = None
+    cultivar_file: Files = ()
     season_end: Day | None = None
     first_pick_g_per_plant: Number = Field(default=3.0, gt=0.0, le=200.0)
     checked: Annotated[list[Checked], BeforeValidator(listed)] = []

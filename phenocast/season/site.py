@@ -1,4 +1,4 @@
-"""The place: where the beds are, and what its clock shows."""
+"""The place: where the beds are, what its clock shows, and hours of that clock."""
 
 from __future__ import annotations
 
@@ -17,6 +17,29 @@ OFFSET_YEAR = 2026
 # Names that a machine's zone files may hold and that mean no place: what the machine's clock shows,
 # clocks that count leap seconds, and a placeholder.
 OF_MACHINES = ("localtime", "posixrules", "Factory", "posix/", "right/")
+
+
+@dataclass(frozen=True)
+class ClockHours:
+    """Hours of the day, local standard time; over midnight where the end is before the start. [h]
+
+    Examples
+    --------
+    >>> ClockHours(22.0, 2.0).length_h, ClockHours(22.0, 2.0).holds(23.5)
+    (4.0, True)
+    """
+
+    start: float
+    end: float
+
+    @property
+    def length_h(self) -> float:
+        """Length of the span. [h]"""
+        return (self.end - self.start) % 24.0 or 24.0
+
+    def holds(self, hour: float) -> bool:
+        """Whether an hour of the day lies in the span, its start included. [h]"""
+        return (hour - self.start) % 24.0 < self.length_h
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ from phenocast.simulation.setup import SPIN_UP_DAYS, BlockSetup, heat_limits
 from phenocast.thermal_time import lit_hours
 from phenocast.weather import HourlyWeather
 from phenocast.weather.local_time import local_midnight_utc
-from phenocast.weather.solar import clear_sky_w_m2
+from phenocast.weather.sun import clear_sky_w_m2
 
 Hours = NDArray[np.float64]
 

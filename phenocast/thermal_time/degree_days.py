@@ -1,7 +1,22 @@
-"""Closed-form degree-days from daily maximum and minimum temperature.
+"""Rate of heat accumulation above a base temperature, with the published upper cut-offs.
+
+none
+    The rate rises without end.
+horizontal
+    The rate keeps its value above the upper threshold.
+intermediate
+    Above the upper threshold the rate falls at the slope at which it rose, to 0 and no further.
+vertical
+    No development while the temperature is above the upper threshold.
+
+Closed-form degree-days from daily maximum and minimum temperature.
 
 The day's temperature is taken as a sine or a triangle between the two, or as their average. Where
 hourly temperatures exist, `degree_hours` of them is better than any of these.
+
+Degree-hours of an hourly (or finer) series.
+
+Heat stress of a series: how long, and by how much, a temperature stood above a cut-off.
 """
 
 from __future__ import annotations
@@ -14,8 +29,91 @@ from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-from phenocast.thermal_time._checks import floats, require_choice
-from phenocast.thermal_time.heat_rate import Cutoff, check_thresholds, heat_rate
+from phenocast.thermal_time._checks import floats, require_choice, require_positive, require_rising
+
+Cutoff = Literal["none", "horizontal", "intermediate", "vertical"]
+
+CUTOFFS: tuple[str, ...] = get_args(Cutoff)
+
+
+def heat_rate(
+    t: ArrayLike, base: ArrayLike, upper: ArrayLike | None = None, cutoff: Cutoff = "none"
+) -> FloatArray:
+    """Degrees above the base that count at a temperature.
+
+    Parameters
+    ----------
+    t : temperature, any shape. [degC]
+    base : lower threshold. [degC]
+    upper : upper threshold; needed by every cut-off but "none". [degC]
+    cutoff : "none", "horizontal", "intermediate" or "vertical".
+
+    Returns
+    -------
+    Rate, never negative, broadcast shape; NaN where `t` is NaN. [degC]
+
+    Raises
+    ------
+    InputError : an unknown cut-off, an upper threshold missing, unused or not above the base.
+
+    Notes
+    -----
+    Definitions of the University of California extension glossary of degree-day terms, read in
+    transcription. A temperature of exactly `upper` still develops under the vertical cut-off.
+
+    Examples
+    --------
+    >>> [float(heat_rate(35.0, 10.0, 30.0, c)) for c in ("horizontal", "intermediate", "vertical")]
+    [20.0, 15.0, 0.0]
+    """
+    upper = check_thresholds(base, upper, cutoff)
+    t, base = floats(t), floats(base)
+    rate = np.maximum(t - base, 0.0)
+    if upper is None:
+        return rate
+    if cutoff == "horizontal":
+        return np.minimum(rate, upper - base)
+    if cutoff == "intermediate":
+        return np.maximum(np.minimum(rate, 2.0 * upper - base - t), 0.0)
+    return np.where(t > upper, 0.0, rate)
+
+
+def check_thresholds(base: ArrayLike, upper: ArrayLike | None, cutoff: str) -> FloatArray | None:
+    """Upper threshold as an array, or None under the cut-off "none"; refuses what does not fit.
+
+    Raises
+    ------
+    InputError : as `heat_rate`.
+
+    Examples
+    --------
+    >>> check_thresholds(10.0, None, "none") is None
+    True
+    """
+    require_choice("cutoff", cutoff, CUTOFFS)
+    if cutoff == "none":
+        if upper is not None:
+            raise InputError(
+                Fault(
+                    what="an upper threshold was given, but the cut-off 'none' does not use it",
+                    where="upper",
+                    value=floats(upper).tolist(),
+                    do="name the cut-off (horizontal, intermediate, vertical) or leave upper out",
+                )
+            )
+        return None
+    if upper is None:
+        raise InputError(
+            Fault(
+                what=f"the {cutoff} cut-off needs an upper threshold",
+                where="upper",
+                allowed="a temperature above the base [degC]",
+                do="give upper, or use the cut-off 'none'",
+            )
+        )
+    require_rising(("base", "upper"), (base, upper), "degree-days")
+    return floats(upper)
+
 
 Method = Literal[
     "average-1",
@@ -25,7 +123,9 @@ Method = Literal[
     "single-triangle",
     "double-triangle",
 ]
+
 METHODS: tuple[str, ...] = get_args(Method)
+
 
 _Above = Callable[[FloatArray, FloatArray, FloatArray], tuple[FloatArray, FloatArray]]
 
@@ -197,3 +297,93 @@ def _require_minimum_below_maximum(low: FloatArray, high: FloatArray) -> None:
                 do="check the columns and the station's day",
             )
         )
+
+
+def degree_hours(
+    t: ArrayLike,
+    base: ArrayLike,
+    upper: ArrayLike | None = None,
+    cutoff: Cutoff = "none",
+    *,
+    step_h: float = 1.0,
+) -> FloatArray:
+    """Degree-hours of a series, summed over the last axis (time).
+
+    Parameters
+    ----------
+    t : temperature of each step, shape ``[..., n]``. [degC]
+    base, upper : lower and upper thresholds, broadcast against `t`. [degC]
+    cutoff : "none", "horizontal", "intermediate" or "vertical" (see `heat_rate`).
+    step_h : length of a step, more than 0. [h]
+
+    Returns
+    -------
+    Degree-hours, shape ``[...]``. A missing temperature makes the sum NaN: it is never taken as 0.
+    [degC h]
+
+    Raises
+    ------
+    InputError : as `heat_rate`; a step that is not above 0.
+
+    Examples
+    --------
+    >>> float(degree_hours([8.0, 12.0, 32.0], base=10.0, upper=30.0, cutoff="horizontal"))
+    22.0
+    """
+    step = require_positive("step_h", step_h)
+    return np.asarray(np.sum(heat_rate(t, base, upper, cutoff), axis=-1) * step)
+
+
+def hours_above(t: ArrayLike, cutoff_c: ArrayLike, *, step_h: float = 1.0) -> FloatArray:
+    """Hours above a cut-off (strictly), summed over the last axis (time).
+
+    Parameters
+    ----------
+    t : temperature of each step, shape ``[..., n]``. [degC]
+    cutoff_c : cut-off, broadcast against `t`. [degC]
+    step_h : length of a step, more than 0. [h]
+
+    Returns
+    -------
+    Hours, shape ``[...]``; NaN where a temperature is missing. [h]
+
+    Raises
+    ------
+    InputError : a step that is not above 0.
+
+    Examples
+    --------
+    >>> float(hours_above([29.0, 30.0, 30.5, 33.0], 30.0))
+    2.0
+    """
+    step = require_positive("step_h", step_h)
+    t = floats(t)
+    above = np.where(np.isnan(t), np.nan, t > floats(cutoff_c))
+    return np.asarray(np.sum(above, axis=-1) * step)
+
+
+def degree_hours_above(t: ArrayLike, cutoff_c: ArrayLike, *, step_h: float = 1.0) -> FloatArray:
+    """Degree-hours above a cut-off, summed over the last axis (time).
+
+    Parameters
+    ----------
+    t : temperature of each step, shape ``[..., n]``. [degC]
+    cutoff_c : cut-off, broadcast against `t`. [degC]
+    step_h : length of a step, more than 0. [h]
+
+    Returns
+    -------
+    Degree-hours, shape ``[...]``; NaN where a temperature is missing. [degC h]
+
+    Raises
+    ------
+    InputError : a step that is not above 0.
+
+    Examples
+    --------
+    >>> float(degree_hours_above([29.0, 30.0, 30.5, 33.0], 30.0))
+    3.5
+    """
+    step = require_positive("step_h", step_h)
+    excess = np.maximum(floats(t) - floats(cutoff_c), 0.0)
+    return np.asarray(np.sum(excess, axis=-1) * step)

@@ -11,8 +11,8 @@ from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.weather.assembly import season_tables, to_hourly
-    from phenocast.weather.completion import MOST_MISSING_SHARE
     from phenocast.weather.daily_curves import CURVES, DEFAULT_CURVE, hours_from_extremes
+    from phenocast.weather.gap_filling import MOST_MISSING_SHARE
     from phenocast.weather.hourly import (
         AIR_FROM_DAILY,
         AIR_FROM_OTHER,
@@ -29,11 +29,11 @@ if TYPE_CHECKING:
     )
     from phenocast.weather.quality import Checked, checked
     from phenocast.weather.records import VALUE_COLUMNS, WeatherRecords
-    from phenocast.weather.solar import clear_sky_w_m2
+    from phenocast.weather.sun import clear_sky_w_m2
     from phenocast.weather.traces import Trace, year_traces
 
 _HOME = {
-    "MOST_MISSING_SHARE": "completion",
+    "MOST_MISSING_SHARE": "gap_filling",
     "season_tables": "assembly",
     "to_hourly": "assembly",
     "CURVES": "daily_curves",
@@ -55,7 +55,7 @@ _HOME = {
     "checked": "quality",
     "VALUE_COLUMNS": "records",
     "WeatherRecords": "records",
-    "clear_sky_w_m2": "solar",
+    "clear_sky_w_m2": "sun",
     "Trace": "traces",
     "year_traces": "traces",
 }

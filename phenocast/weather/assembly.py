@@ -9,21 +9,20 @@ import numpy as np
 
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
-from phenocast.weather.completion import (
+from phenocast.weather.daily_curves import DEFAULT_CURVE
+from phenocast.weather.gap_filling import (
     MOST_MISSING_SHARE,
     complete_air,
     complete_solar,
     complete_vapour,
     complete_wind,
 )
-from phenocast.weather.daily_curves import DEFAULT_CURVE
-from phenocast.weather.doubts import record_doubts
 from phenocast.weather.gridding import grid_of_days, grid_of_hours
 from phenocast.weather.hourly import HourlyWeather, SeasonWeather
 from phenocast.weather.local_time import standard_offset_h
-from phenocast.weather.quality import Checked, checked
+from phenocast.weather.quality import Checked, checked, record_doubts
 from phenocast.weather.records import WeatherRecords
-from phenocast.weather.solar import clear_sky_w_m2
+from phenocast.weather.sun import clear_sky_w_m2
 
 
 def to_hourly(

@@ -13,11 +13,10 @@ from phenocast.errors import Fault, NoAnswerError
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
 from phenocast.weather.daily_curves import hours_from_extremes
-from phenocast.weather.estimates import spread_solar
 from phenocast.weather.humidity import daily_vapour_pressure_from_mean
 from phenocast.weather.local_time import local_day_and_clock
 from phenocast.weather.records import WeatherRecords
-from phenocast.weather.solar import SUNRISE_DEG, sun_passages_h
+from phenocast.weather.sun import SUNRISE_DEG, clear_sky_w_m2, sun_passages_h
 
 ENOUGH_OF_AN_HOUR = 0.5
 """Share of an hour's readings that must be there for their mean to stand for the hour."""
@@ -189,6 +188,24 @@ def grid_of_days(
         "air from daily": int((~np.isnan(air)).sum()),
     }
     return Building(time, columns, filled, told, counts)
+
+
+def spread_solar(
+    daily_w_m2: FloatArray, time_utc: NDArray[np.datetime64], site: Site
+) -> FloatArray:
+    """Return hourly radiation [W m-2] whose mean over each 24 hours is the day's.
+
+    Parameters
+    ----------
+    daily_w_m2 : array ``[days]``
+        Mean over the 24 hours of each day [W m-2].
+    time_utc : array ``[24 * days]``
+    site : Site
+    """
+    clear = clear_sky_w_m2(time_utc, site).reshape(-1, 24)
+    mean = clear.mean(axis=1)
+    share = np.where(mean > 0.0, daily_w_m2 / np.maximum(mean, 1e-6), 0.0)
+    return np.asarray((share[:, None] * clear).reshape(-1), dtype=np.float64)
 
 
 def curve_hours(

@@ -18,7 +18,7 @@ from phenocast.cli.running import load
 from phenocast.forecast.options import OptionSeasons, run_options
 from phenocast.forecast.packout import packout_of
 from phenocast.io import plain_data, plain_to_json, read_prices
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.planning.choice_digest import Digest, digest_of
 from phenocast.planning.choice_document import compare_document
 from phenocast.report.compare_text import compare_text

@@ -27,7 +27,7 @@ import pvlib
 
 from phenocast.season.site import Site
 from phenocast.weather import CURVES, DEFAULT_CURVE, hours_from_extremes
-from phenocast.weather.solar import SUNRISE_DEG, sun_passages_h
+from phenocast.weather.sun import SUNRISE_DEG, sun_passages_h
 
 ROOT = Path(__file__).resolve().parents[2]
 READINGS_PER_DAY = 24

@@ -23,7 +23,7 @@ import numpy as np
 
 from phenocast.forecast import run_forecast
 from phenocast.forecast.options import run_options
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.phenology.work import FIRST_PICK
 from tests.benchmarks.compare_at_full_size import FIRST, season_of
 

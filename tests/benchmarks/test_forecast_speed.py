@@ -21,7 +21,7 @@ import pytest
 
 from phenocast.cli.running import load
 from phenocast.forecast import run_forecast
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from tests.benchmarks.peak import run_and_see_peak
 
 ISSUED = date(2026, 9, 10)

@@ -13,7 +13,7 @@ from datetime import date
 import pytest
 
 from phenocast.cli import running
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.report.forecast_page import forecast_page
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,7 @@ import pytest
 
 from phenocast.cli.running import load
 from phenocast.forecast.options import run_options
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.phenology import lane_records, make_work, plant_records
 from phenocast.simulation import block_setup
 from phenocast.simulation.option_dates import date_covers, date_tables

@@ -21,7 +21,7 @@ from phenocast.io import read_film, read_season, template, template_file, write_
 from phenocast.parameters import ParameterSet, bed, films, soils
 from phenocast.season import Site
 from phenocast.weather.hourly import HourlyWeather
-from phenocast.weather.solar import clear_sky_w_m2
+from phenocast.weather.sun import clear_sky_w_m2
 from tests.crown.stations import station
 
 N = 30 * 24

@@ -18,7 +18,7 @@ from phenocast.calibration.fit_kernel import FIRST_PICKED, MARKETABLE, OPEN_FLOW
 from phenocast.cli import running
 from phenocast.harvest.fruit_set import FLOWER_OPEN_D
 from phenocast.parameters import ParameterSet
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.simulation import block_setup, simulate_block
 
 YEARS = (2010, 2013, 2016, 2019)

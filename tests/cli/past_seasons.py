@@ -12,7 +12,7 @@ import pandas as pd
 from phenocast.cli import running
 from phenocast.io import InputFile, OutputFolder, to_json, write_manifest
 from phenocast.parameters import ParameterSet, parameter_toml
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.simulation import block_setup, simulate_block
 
 SEASON = """

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 DEMO = shipped("demo_weather")
 

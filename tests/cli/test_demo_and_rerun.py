@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from phenocast.cli.commands.demo import PAGES
 from phenocast.cli.group import COMMANDS, LazyGroup, cli
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from tests.cli.conftest import ONE_BLOCK
 
 DEMO_LINE, FORECAST_LINE = LazyGroup.paste

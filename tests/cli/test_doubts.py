@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from phenocast.errors import CAUTION
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from tests.cli.past_seasons import write_seasons
 
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from phenocast.cli.group import cli
 from phenocast.cli.running import load
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.simulation import bed_season, block_setup
 from phenocast.simulation.setup import physics_records
 

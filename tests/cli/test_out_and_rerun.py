@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from phenocast.cli.group import cli
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 DEMO = shipped("demo_weather", "low_quay.toml")
 CASES = {

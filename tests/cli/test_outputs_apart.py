@@ -15,7 +15,7 @@ from phenocast.cli.group import COMMANDS, Command
 from phenocast.cli.options import FilePath, OutPath
 from phenocast.io import OutputFolder, read_season, season_inputs, write_manifest
 from phenocast.io.files import InputFile
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 NAMED = {
     "season.toml": """

@@ -17,7 +17,7 @@ from phenocast.calibration.heat_scenario import (
     warmed,
 )
 from phenocast.cli.fitted import scenario_block
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.simulation import bed_season, crown_daily, drawn_seasons
 from phenocast.simulation.setup import physics_records
 from phenocast.weather.local_time import local_midnight_utc

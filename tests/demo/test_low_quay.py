@@ -7,8 +7,8 @@ import pytest
 
 from phenocast.io.stated import Stated
 from phenocast.io.weather_file import read_weather_as, read_weather_members
-from phenocast.parameters.location import shipped
-from phenocast.season.reading import season_from_mapping
+from phenocast.parameters.library import shipped
+from phenocast.season.parse import season_from_mapping
 from phenocast.weather import to_hourly
 
 FOLDER = shipped("demo_weather")

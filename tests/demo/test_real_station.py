@@ -13,7 +13,7 @@ import numpy as np
 import pvlib
 import pytest
 
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 FOLDER = shipped("demo_weather")
 EPW = FOLDER / "san_francisco_tmy3.epw"

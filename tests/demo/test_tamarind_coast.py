@@ -13,7 +13,7 @@ import pandas as pd
 import pvlib
 import pytest
 
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 FOLDER = shipped("demo_weather")
 

@@ -17,9 +17,9 @@ import pytest
 from phenocast.cli.running import load
 from phenocast.forecast import options
 from phenocast.forecast.options import OptionSeasons, run_options
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.season import Bed, Block, Season, WeatherSources
-from phenocast.season.describe import ClockHours, Sprinkling
+from phenocast.season.model import ClockHours, Sprinkling
 from phenocast.simulation.between_dates import bent, dates_to_run, read_between
 from phenocast.simulation.options_kernel import (
     DRAWS_TOGETHER,

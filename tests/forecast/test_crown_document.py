@@ -11,7 +11,7 @@ import pytest
 from phenocast.cli import running
 from phenocast.forecast.crown_document import COMPARED_DAYS, crown_document
 from phenocast.harvest import iso_week
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 ISSUED = date(2026, 10, 31)
 

@@ -15,7 +15,7 @@ from phenocast.forecast.heat_days import HeatDays, heat_days, same_days, summer_
 from phenocast.forecast.options import run_options
 from phenocast.forecast.season_end import season_end
 from phenocast.parameters import cultivars, transplants
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.phenology import plant_records
 from phenocast.phenology.constant import constant_days
 from phenocast.phenology.work import ANTHESIS, FLOWER_INITIATION

@@ -13,7 +13,7 @@ from phenocast.forecast.hindcast import Hindcast, PastBlock, hindcast_block, hin
 from phenocast.forecast.hindcast_document import hindcast_document
 from phenocast.forecast.hindcast_scores import first_pick_score, weekly_score
 from phenocast.forecast.picked import PickedBlock, picked_block
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.season import FrostProtection
 from phenocast.simulation import block_setup, simulate_block
 from phenocast.weather import SeasonWeather

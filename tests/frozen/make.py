@@ -26,7 +26,7 @@ import numpy as np
 from phenocast.harvest import sum_by_week, week_labels
 from phenocast.parameters import bed, cultivars, films, shelters, soils, transplants
 from phenocast.season import Bed, Block, Site
-from phenocast.season.describe import ClockHours, Sprinkling
+from phenocast.season.model import ClockHours, Sprinkling
 from phenocast.simulation import BlockSetup, simulate_block
 from phenocast.weather import HourlyWeather
 from tests.answers import PLACE as ANSWERS

@@ -11,7 +11,7 @@ import pytest
 from phenocast.parameters import cultivars
 from phenocast.phenology import daily as rows
 from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION
-from phenocast.season.describe import CanopyReading, ClockHours, Cover, Sprinkling
+from phenocast.season.model import CanopyReading, ClockHours, Cover, Sprinkling
 from phenocast.simulation.bed_season import bed_season
 from phenocast.simulation.daily_sums import (
     BED_CROWN_HEAT_30,

@@ -19,7 +19,7 @@ from phenocast.io.stated import Stated
 from phenocast.io.table_files import read_table
 from phenocast.io.trial_records import read_trial_records
 from phenocast.io.weather_file import read_weather_members
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.season import Season, Site
 from phenocast.tables import CONTRACTS
 

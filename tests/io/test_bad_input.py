@@ -12,7 +12,7 @@ import pytest
 from phenocast.errors import InputError, PhenocastError
 from phenocast.io import read_season, read_weather, season_weather, template
 from phenocast.season import Site
-from phenocast.weather.doubts import record_doubts
+from phenocast.weather.quality import record_doubts
 
 COAST = Site("Tamarind Coast", 29.3, -15.6, 35.0, "Atlantic/Canary")
 HEAD = "time [UTC, start],air [degC],wind [m s-1]"

@@ -8,7 +8,7 @@ from phenocast.cli.running import load
 from phenocast.forecast.options import run_options
 from phenocast.forecast.packout import packout_of
 from phenocast.io import plain_data, read_prices
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.planning.choice_digest import digest_of
 from phenocast.planning.choice_document import compare_document
 

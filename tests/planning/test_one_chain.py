@@ -10,7 +10,7 @@ from phenocast.cli.running import load
 from phenocast.forecast import run_forecast
 from phenocast.forecast.packout import Packout, packout_of, tray
 from phenocast.io import read_prices
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.planning.choice_money import money_of
 from phenocast.planning.labour import plan_labour
 from phenocast.planning.labour_document import labour_document

@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from phenocast.weather.humidity import saturation_vapour_pressure
-from phenocast.weather.radiation import (
+from phenocast.weather.sun import (
     declination,
     extraterrestrial_daily,
     inverse_relative_distance,

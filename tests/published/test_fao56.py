@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from phenocast.weather import humidity as h
-from phenocast.weather import radiation as r
+from phenocast.weather import sun as r
 
 
 def last_digit(printed: str) -> object:

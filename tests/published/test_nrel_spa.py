@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 from phenocast.season.site import Site
-from phenocast.weather.solar import SUNRISE_DEG, clear_sky_w_m2, sun_elevation_deg, sun_passages_h
+from phenocast.weather.sun import SUNRISE_DEG, clear_sky_w_m2, sun_elevation_deg, sun_passages_h
 
 GOLDEN = Site("example", 39.742476, -105.1786, 1830.14, "America/Denver")
 

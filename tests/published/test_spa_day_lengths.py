@@ -14,7 +14,7 @@ import pytest
 from pvlib.solarposition import sun_rise_set_transit_spa
 
 from phenocast.thermal_time import photoperiod_h, sun_passages_h
-from phenocast.weather.solar import CIVIL_TWILIGHT_DEG, SUNRISE_DEG
+from phenocast.weather.sun import CIVIL_TWILIGHT_DEG, SUNRISE_DEG
 
 DATES = ["2025-03-20", "2025-06-21", "2025-09-22", "2025-12-21"]
 SUNRISE_TO_SUNSET = {

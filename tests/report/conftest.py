@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from phenocast.cli import running
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 
 NASTY = (
     "<script>alert(1)</script>",

@@ -7,7 +7,7 @@ import copy
 import pytest
 
 from phenocast.cli.commands.compare import Asked, comparison
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.report.compare_page import compare_page
 from tests.report.comparisons import comparison as by_hand
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from phenocast.cli.group import cli
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.report.fit_page import fit_page
 from phenocast.report.numbers import FORMATS
 from phenocast.report.sensor_page import sensor_page

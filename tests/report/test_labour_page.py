@@ -8,7 +8,7 @@ import re
 import pytest
 
 from phenocast.cli.commands.labour import plan_document
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.report.labour_page import labour_page
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 

@@ -78,7 +78,10 @@ def test_everything_stated_arrives() -> None:
     assert labour.overtime is not None
     assert labour.overtime.day == ((8.0, 1.5), (12.0, 2.0))
     assert labour.overtime.longest_week_h == 60.0
-    assert labour.crew_so_far[1] == (dt.date(2027, 2, 1), 15)
+    assert (labour.crew_so_far[1].from_day, labour.crew_so_far[1].people) == (
+        dt.date(2027, 2, 1),
+        15,
+    )
     assert labour.work_hours == ClockHours(6.0, 13.5)
     assert (labour.earliest, labour.latest, labour.long_week_h) == (5.5, 20.0, 52.0)
     assert (labour.pack, labour.contract_weeks, labour.packed_in) == ("8 x 1 lb", 1, "field")

@@ -8,7 +8,7 @@ import pytest
 from phenocast.errors import CAUTION, InputError
 from phenocast.io import template
 from phenocast.season import season_from_mapping
-from phenocast.season.scale import scale_doubts
+from phenocast.season.parse import scale_doubts
 
 
 def season(**changes):

@@ -9,7 +9,7 @@ import pytest
 
 from phenocast.parameters import bed, cultivars, films, shelters, soils, transplants
 from phenocast.season import Bed, Block, Site
-from phenocast.season.describe import ClockHours, Sprinkling
+from phenocast.season.model import ClockHours, Sprinkling
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather
 

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from phenocast.errors import InputError
-from phenocast.season.describe import ClockHours, Lighting
+from phenocast.season.model import ClockHours, Lighting
 from phenocast.season.site import Site
 from phenocast.thermal_time import felt_photoperiod_h, lit_hours, photoperiod_h, sun_passages_h
 

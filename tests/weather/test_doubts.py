@@ -10,10 +10,10 @@ import pytest
 
 from phenocast.errors import CAUTION
 from phenocast.io import read_weather
-from phenocast.parameters.location import shipped
+from phenocast.parameters.library import shipped
 from phenocast.season.site import Site
 from phenocast.weather import WeatherRecords, clear_sky_w_m2, to_hourly
-from phenocast.weather.doubts import LIGHT_SHARE, STILL_H, record_doubts
+from phenocast.weather.quality import LIGHT_SHARE, STILL_H, record_doubts
 from tests.weather.records_for_tests import SITE, made
 
 DAYS = 30

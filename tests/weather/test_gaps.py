@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from phenocast.weather.gaps import bridged, from_like_hours, gap_lengths
+from phenocast.weather.gap_filling import bridged, from_like_hours, gap_lengths
 
 holes = st.lists(st.tuples(st.integers(0, 700), st.integers(1, 40)), max_size=6)
 

@@ -7,7 +7,7 @@ import pytest
 
 from phenocast.errors import InputError
 from phenocast.season.site import Site
-from phenocast.weather.solar import (
+from phenocast.weather.sun import (
     SUNRISE_DEG,
     clear_sky_w_m2,
     sun_elevation_deg,

@@ -15,7 +15,7 @@ from phenocast.weather import (
     clear_sky_w_m2,
     to_hourly,
 )
-from phenocast.weather.completion import sun_shift_h
+from phenocast.weather.gap_filling import sun_shift_h
 from phenocast.weather.humidity import saturation_vapour_pressure
 from tests.weather.records_for_tests import SITE, half_clear, made, smooth_air
 

@@ -124,7 +124,7 @@ def _weather(time_zone: str | None, stamp: str | None) -> Callable[[Path, dict[s
         from phenocast.errors import cautions_first
         from phenocast.io import Stated, plain_data, read_weather_members
         from phenocast.weather import to_hourly
-        from phenocast.weather.doubts import record_doubts
+        from phenocast.weather.quality import record_doubts
 
         answer["kind"] = "weather"
         stated = Stated(time_zone=time_zone, stamp=stamp)

@@ -1,13 +1,22 @@
-"""Parameter files that a user brings: cultivars and films in the form of the shipped ones."""
+"""Names of the spreads that a fit finds between seasons and between blocks, and a forecast draws.
+
+No shipped cultivar has them: how far apart the seasons of a field are is told by its own records.
+
+Parameter sets as the text of a parameter file, in the form that the readers take.
+
+Parameter files that a user brings: cultivars and films in the form of the shipped ones.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+import json
+import math
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from phenocast.errors import Fault, InputError, nearest, unknown_name
-from phenocast.parameters.sets import ParameterSet, merged
-from phenocast.parameters.shelf import (
+from phenocast.parameters.library import (
     bed,
     cultivars,
     films,
@@ -15,16 +24,97 @@ from phenocast.parameters.shelf import (
     species,
     transplants,
 )
-from phenocast.parameters.spreads import FIELD_SPREADS
+from phenocast.parameters.sets import ParameterSet, merged
+
+SEASON_SHIFT_SD = "season_shift_sd"
+
+SEASON_LEVEL_SD = "season_level_sd"
+
+PLOT_LEVEL_SD = "plot_level_sd"
+
+
+FIELD_SPREADS = (SEASON_SHIFT_SD, SEASON_LEVEL_SD, PLOT_LEVEL_SD)
+
+"""Of what makes all blocks of a season late [d], of the logarithm of supply of a season [1], and of
+that of one block in a season [1]. A cultivar's parameter file may state them; none need."""
+
+
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def parameter_toml(kind: str, sets: Sequence[ParameterSet], remarks: Sequence[str] = ()) -> str:
+    r"""Text of a parameter file: labels and birth certificates of some sets of one kind.
+
+    Parameters
+    ----------
+    kind : str
+        "film", "cultivar", "soil": the first part of each table's name.
+    sets : sequence of ParameterSet
+    remarks : sequence of str
+        Lines that stand as comments at the head.
+
+    Returns
+    -------
+    str
+        TOML. What it says is read back exactly.
+
+    Raises
+    ------
+    InputError
+        When a number is not finite, for which a certificate has no place.
+
+    Examples
+    --------
+    >>> print(parameter_toml("film", [ParameterSet("south", {}, {"description": "my film"})]))
+    [film.south]
+    description = "my film"
+    <BLANKLINE>
+    """
+    lines = [f"# {line}" for remark in remarks for line in remark.splitlines()]
+    for one in sets:
+        if lines:
+            lines.append("")
+        lines.append(f"[{kind}.{_key(one.name)}]")
+        lines += [f"{_key(label)} = {_value(text, label)}" for label, text in one.labels.items()]
+        for name, parameter in one.parameters.items():
+            where = f"{kind}.{one.name}.{name}"
+            entries = ", ".join(
+                f"{key} = {_value(value, where)}" for key, value in parameter.to_dict().items()
+            )
+            lines.append(f"{_key(name)} = {{ {entries} }}")
+    return "\n".join(lines) + "\n"
+
+
+def _key(name: str) -> str:
+    return name if _BARE_KEY.fullmatch(name) else _quoted(name)
+
+
+def _quoted(text: str) -> str:
+    # JSON escapes what TOML wants escaped, but for one control character.
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _value(value: object, where: str) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return _quoted(value)
+    if isinstance(value, int | float) and math.isfinite(value):
+        return repr(float(value))
+    raise InputError(Fault("a number of a certificate is not finite", where=where, value=value))
+
 
 FLOWERING = ("short-day", "day-neutral")
+
 OPTICS = (
     "solar_reflectance",
     "solar_transmittance",
     "longwave_emittance",
     "longwave_transmittance",
 )
+
 FARTHEST = 3.0
+
 """Times that a user's bounds may lie beyond those of the shipped sets."""
 
 

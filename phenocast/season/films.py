@@ -1,10 +1,11 @@
-"""Films that the user describes in the season file by a few plain numbers."""
+"""Films that the user describes in the season file, and cautions about the water on a film."""
 
 from __future__ import annotations
 
 from phenocast.errors import Fault
-from phenocast.parameters import Parameter, ParameterSet, user_film
-from phenocast.parameters.users import OPTICS, sum_faults
+from phenocast.parameters import Parameter, ParameterSet, film_water, user_film
+from phenocast.parameters.user_files import OPTICS, sum_faults
+from phenocast.season.model import Block
 from phenocast.season.schema import FilmTable
 
 _UNITS = {"contact_conductance": "W m-2 K-1", "stripe_width": "m"}
@@ -88,3 +89,47 @@ def _stated(value: float, unit: str, spread: float, reach: float) -> Parameter:
         value, unit, lower, upper, spread, "assumed", "stated in the season file",
         "season_file", "stated by the user", True,
     )  # fmt: skip
+
+
+def is_metallised(film: ParameterSet) -> bool:
+    """Whether a film shows metal: by its label ``surface = "metal"``, or by its name.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import films
+    >>> is_metallised(films()["metallised-striped"]), is_metallised(films()["silver"])
+    (True, False)
+    """
+    surface = film.labels.get("surface")
+    return surface == "metal" if surface else "metallised" in film.name.lower()
+
+
+def water_warning(block: Block, film: ParameterSet) -> str | None:
+    """Warning where the sprinkling water of a block may corrode its metallised film.
+
+    Parameters
+    ----------
+    block : Block
+    film : ParameterSet
+        The film of the block.
+
+    Returns
+    -------
+    str or None
+        None where there is nothing to warn of.
+    """
+    if block.sprinkling is None or block.sprinkling.water_ph is None or not is_metallised(film):
+        return None
+    ph = block.sprinkling.water_ph
+    limits = film_water()
+    lowest, highest = limits.value("ph_lowest"), limits.value("ph_highest")
+    strong = limits.value("ph_strong")
+    if lowest <= ph <= highest:
+        return None
+    text = (
+        f"block '{block.name}': water of pH {ph:g} is outside pH {lowest:g} to {highest:g}, where "
+        f"the metal of film '{block.film}' is protected; its reflectance may fall during the season"
+    )
+    if ph > strong:
+        text = f"STRONG {text}; above pH {strong:g} aluminium dissolves: treat the water first"
+    return text

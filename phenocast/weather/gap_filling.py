@@ -1,17 +1,20 @@
-"""What is missing on the hourly grid, filled by stated rules; every filled hour is flagged."""
+"""Gaps in an hourly series: short ones bridged, longer ones filled from like hours.
+
+What stands in for humidity and solar radiation where a file has none (FAO-56, chapter 3).
+
+What is missing on the hourly grid, filled by stated rules; every filled hour is flagged.
+"""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from phenocast._typing import FloatArray
+from phenocast._typing import BoolArray, FloatArray, IntArray
 from phenocast.errors import Fault, InputError, NoAnswerError, caution
-from phenocast.season.describe import HIGHEST_MOST_MISSING
+from phenocast.season.model import HIGHEST_MOST_MISSING
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
-from phenocast.weather.doubts import light_doubts
-from phenocast.weather.estimates import solar_estimate, vapour_estimate
-from phenocast.weather.gaps import bridged, from_like_hours
 from phenocast.weather.gridding import Building, curve_hours
 from phenocast.weather.humidity import (
     saturation_vapour_pressure,
@@ -20,18 +23,196 @@ from phenocast.weather.humidity import (
     wind_at_2m,
 )
 from phenocast.weather.local_time import local_day_and_clock
+from phenocast.weather.quality import light_doubts
 from phenocast.weather.records import WeatherRecords
+from phenocast.weather.sun import extraterrestrial_daily, solar_from_temperature
+
+SHORT_GAP_H = 3
+
+# Days on either side whose same hour may stand in, and days around the same date of other years.
+NEAR_DAYS = 5
+
+YEAR_WINDOW_DAYS = 3
+
+HOURS_PER_YEAR = 8766
+
+
+def gap_lengths(missing: BoolArray) -> IntArray:
+    """Return for each hour the length of the gap it lies in; 0 outside gaps.
+
+    Examples
+    --------
+    >>> gap_lengths(np.array([False, True, True, False])).tolist()
+    [0, 2, 2, 0]
+    """
+    if len(missing) == 0:
+        return np.zeros(0, dtype=np.int64)
+    starts = np.flatnonzero(np.append(True, missing[1:] != missing[:-1]))
+    lengths = np.diff(np.append(starts, len(missing)))
+    return np.where(missing, np.repeat(lengths, lengths), 0)
+
+
+def bridged(values: FloatArray, longest: int = SHORT_GAP_H) -> tuple[FloatArray, BoolArray]:
+    """Fill gaps of up to ``longest`` hours by straight lines; return values and what was filled.
+
+    A gap at either end of the series has one neighbour only and is left.
+
+    Examples
+    --------
+    >>> bridged(np.array([1.0, np.nan, 3.0]))[0]
+    array([1., 2., 3.])
+    """
+    missing = np.isnan(values)
+    out = values.copy()
+    if not missing.any() or missing.all():
+        return out, np.zeros(len(values), dtype=bool)
+    known = np.flatnonzero(~missing)
+    places = np.arange(len(values))
+    fill = missing & (gap_lengths(missing) <= longest)
+    fill &= (places > known[0]) & (places < known[-1])
+    out[fill] = np.interp(places[fill], known, values[known])
+    return out, fill
+
+
+def from_like_hours(values: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """Fill what is missing from the same hour of near days, or of the same days of other years.
+
+    Near days are tried first: the mean of the same hour on up to `NEAR_DAYS` days on either side.
+    Where the gap is longer than that, the same hour within `YEAR_WINDOW_DAYS` days of the date in
+    other years of the series stands in. What neither fills is left missing.
+
+    Examples
+    --------
+    >>> day = np.arange(24.0)
+    >>> filled, mask = from_like_hours(np.concatenate([day, np.full(24, np.nan), day + 2.0]))
+    >>> filled[24:27], int(mask.sum())
+    (array([1., 2., 3.]), 24)
+    """
+    out = values.copy()
+    near = [24 * day for day in range(-NEAR_DAYS, NEAR_DAYS + 1) if day != 0]
+    _fill_from(out, values, near)
+    if np.isnan(out).any():
+        years = len(values) // HOURS_PER_YEAR + 1
+        far = [
+            24 * (round(year * HOURS_PER_YEAR / 24) + day)
+            for year in range(-years, years + 1)
+            if year != 0
+            for day in range(-YEAR_WINDOW_DAYS, YEAR_WINDOW_DAYS + 1)
+        ]
+        _fill_from(out, values, far)
+    return out, np.isnan(values) & ~np.isnan(out)
+
+
+def _fill_from(out: FloatArray, values: FloatArray, offsets: list[int]) -> None:
+    missing = np.flatnonzero(np.isnan(out))
+    total = np.zeros(len(missing))
+    count = np.zeros(len(missing))
+    for offset in offsets:
+        source = missing + offset
+        inside = (source >= 0) & (source < len(values))
+        found = np.full(len(missing), np.nan)
+        found[inside] = values[source[inside]]
+        good = ~np.isnan(found)
+        total[good] += found[good]
+        count[good] += 1.0
+    has = count > 0.0
+    out[missing[has]] = total[has] / count[has]
+
+
+# Between 0.16 (inland) and 0.19 (coast) of FAO-56, whose middle is used where neither is stated.
+KRS = 0.175
+
+MJ_PER_W_HOUR = 0.0036
+
+
+def vapour_estimate(
+    air_c: FloatArray, time_utc: NDArray[np.datetime64], offset_h: float
+) -> FloatArray:
+    """Return the vapour pressure of each hour [kPa] with the dew point at the day's minimum.
+
+    FAO-56, eq. 48: holds for a humid or irrigated site; in a dry one it is too moist by some
+    degrees.
+
+    Parameters
+    ----------
+    air_c : array ``[n]`` [degC]
+    time_utc : array ``[n]`` of datetime64[h]
+    offset_h : float
+        Offset of local standard time from UTC [h].
+    """
+    low, _ = _daily_extremes(air_c, time_utc, offset_h)
+    return np.asarray(vapour_pressure_from_dew_point(low), dtype=np.float64)
+
+
+def solar_estimate(
+    air_c: FloatArray,
+    time_utc: NDArray[np.datetime64],
+    site: Site,
+    offset_h: float,
+    clear_w_m2: FloatArray,
+) -> FloatArray:
+    """Return the solar radiation of each hour [W m-2] from the day's range of temperature.
+
+    FAO-56, eq. 50, for the sum of the day; the clear-sky curve spreads it over the hours and
+    bounds it.
+
+    Parameters
+    ----------
+    air_c : array ``[n]`` [degC]
+    time_utc : array ``[n]`` of datetime64[h]
+    site : Site
+    offset_h : float
+        Offset of local standard time from UTC [h].
+    clear_w_m2 : array ``[n]``
+        Clear-sky radiation [W m-2].
+    """
+    low, high = _daily_extremes(air_c, time_utc, offset_h)
+    days, _ = local_day_and_clock(time_utc, offset_h)
+    day_of_year = (days - days.astype("datetime64[Y]")).astype(np.int64) + 1
+    outside = extraterrestrial_daily(site.latitude, day_of_year)
+    daily_mj = solar_from_temperature(high, low, outside, KRS)
+    clear_mj = _daily_sum(clear_w_m2, days) * MJ_PER_W_HOUR
+    share = np.minimum(daily_mj / np.maximum(clear_mj, 1e-6), 1.0)
+    return np.where(clear_mj > 0.0, share * clear_w_m2, 0.0)
+
+
+def _day_numbers(days: NDArray[np.datetime64]) -> IntArray:
+    return np.asarray((days - days[0]).astype(np.int64))
+
+
+def _daily_sum(values: FloatArray, days: NDArray[np.datetime64]) -> FloatArray:
+    number = _day_numbers(days)
+    return np.asarray(np.bincount(number, weights=values)[number], dtype=np.float64)
+
+
+def _daily_extremes(
+    air_c: FloatArray, time_utc: NDArray[np.datetime64], offset_h: float
+) -> tuple[FloatArray, FloatArray]:
+    days, _ = local_day_and_clock(time_utc, offset_h)
+    number = _day_numbers(days)
+    starts = np.flatnonzero(np.append(True, np.diff(number) != 0))
+    low = np.minimum.reduceat(air_c, starts)
+    high = np.maximum.reduceat(air_c, starts)
+    lengths = np.diff(np.append(starts, len(air_c)))
+    return np.repeat(low, lengths), np.repeat(high, lengths)
+
 
 MOST_MISSING_SHARE = 0.10
+
 """Share of the hours without air temperature up to which a record is filled."""
+
 
 # Wind where a file has none: the world mean at 2 m that FAO-56 gives for such cases [m s-1].
 WIND_WITHOUT_RECORD = 2.0
+
 WIND_HEIGHT_ASSUMED_M = 10.0
+
 # How far the sun of a file may stand from the sky's: cloud in the morning or the afternoon moves it
 # by less than half an hour over weeks, a wrong zone or stamp by whole or half hours [h].
 SUN_SHIFT_TOLD_H = 0.75
+
 SUN_SHIFT_REFUSED_H = 2.0
+
 SUN_SHIFT_LEAST_HOURS = 24 * 7
 
 

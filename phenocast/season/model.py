@@ -1,21 +1,23 @@
-"""What a grower has and does, as frozen descriptions: bed, block, protection, light and weather.
-
-Days are calendar dates and clock hours are local standard time, both of the site. A period runs
-from its first to its last day, both included; clock hours that end before they begin run over
-midnight.
-"""
+"""What a grower has and does, as frozen descriptions, and the season that holds them all."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
+from typing import Annotated, Literal
 
-from phenocast.season.site import Site
+from pydantic import BeforeValidator, Field, StrictBool
+from pydantic.dataclasses import dataclass as described
+
+from phenocast.errors import InputError, unknown_name
+from phenocast.parameters import ParameterSet, cultivars, films, soils, transplants
+from phenocast.season.economics import Costs, Labour, Prices
+from phenocast.season.kinds import OF_TABLES, Files, Hours, Number, Text, Whole, file_table
+from phenocast.season.site import ClockHours, Site
 
 
-@dataclass(frozen=True)
+@described(frozen=True, config=OF_TABLES)
 class Bed:
     """The raised bed.
 
@@ -31,38 +33,15 @@ class Bed:
         Distance of the plant rows from the centre line of the bed. [m]
     """
 
-    top_width_m: float
-    height_m: float
-    row_spacing_m: float
-    soil: str
-    soil_water_m3_m3: float | None = None
-    plant_row_offset_m: float = 0.0
+    top_width_m: Annotated[Number, Field(ge=0.2, le=3.0)]
+    height_m: Annotated[Number, Field(ge=0.0, le=1.0)]
+    row_spacing_m: Annotated[Number, Field(ge=0.3, le=5.0)]
+    soil: Text
+    soil_water_m3_m3: Number | None = Field(default=None, ge=0.01, le=0.6)
+    plant_row_offset_m: Number = Field(default=0.0, ge=0.0, le=1.0)
 
 
-@dataclass(frozen=True)
-class ClockHours:
-    """Hours of the day, local standard time; over midnight where the end is before the start. [h]
-
-    Examples
-    --------
-    >>> ClockHours(22.0, 2.0).length_h, ClockHours(22.0, 2.0).holds(23.5)
-    (4.0, True)
-    """
-
-    start: float
-    end: float
-
-    @property
-    def length_h(self) -> float:
-        """Length of the span. [h]"""
-        return (self.end - self.start) % 24.0 or 24.0
-
-    def holds(self, hour: float) -> bool:
-        """Whether an hour of the day lies in the span, its start included. [h]"""
-        return (hour - self.start) % 24.0 < self.length_h
-
-
-@dataclass(frozen=True)
+@described(frozen=True, config=OF_TABLES)
 class Sprinkling:
     """Overhead sprinkling in the days after planting.
 
@@ -78,10 +57,10 @@ class Sprinkling:
         Water given; None for the default of the bed physics. [mm h-1]
     """
 
-    days: int
-    hours: ClockHours
-    water_ph: float | None = None
-    rate_mm_h: float | None = None
+    days: Annotated[Whole, Field(ge=1, le=60)]
+    hours: Hours
+    water_ph: Number | None = Field(default=None, ge=0.0, le=14.0)
+    rate_mm_h: Number | None = Field(default=None, gt=0.0, le=30.0)
 
 
 @dataclass(frozen=True)
@@ -220,7 +199,7 @@ class Block:
         return self.covers[0].kind if self.covers else None
 
 
-@dataclass(frozen=True)
+@described(frozen=True, config=OF_TABLES)
 class WeatherSource:
     """Weather files of one kind, and what they do not say themselves.
 
@@ -246,22 +225,26 @@ class WeatherSource:
         What becomes of a value that cannot be: "refuse" the file, or "blank" it and count it.
     """
 
-    files: tuple[str, ...]
-    columns: Mapping[str, str] = field(default_factory=dict)
-    units: Mapping[str, str] = field(default_factory=dict)
-    time_zone: str | None = None
-    stamp: str | None = None
-    time_format: str | None = None
-    local_standard: bool = False
-    wind_height_m: float | None = None
+    files: Annotated[Files, Field(alias="file")]
+    columns: Mapping[Text, Text] = field(default_factory=dict)
+    units: Mapping[Text, Text] = field(default_factory=dict)
+    time_zone: Text | None = None
+    stamp: Literal["start", "end"] | None = None
+    time_format: Text | None = None
+    local_standard: StrictBool = False
+    wind_height_m: Number | None = Field(default=None, gt=0.1, le=200.0)
     impossible: Literal["refuse", "blank"] = "refuse"
 
 
+Source = Annotated[WeatherSource, BeforeValidator(file_table)]
+
+
 HIGHEST_MOST_MISSING = 0.5
+
 """Largest share of hours without air temperature that a season file may let be filled."""
 
 
-@dataclass(frozen=True)
+@described(frozen=True, config=OF_TABLES)
 class WeatherSources:
     """The weather of a season: what was observed, past years, and an outlook.
 
@@ -269,10 +252,10 @@ class WeatherSources:
     leaves it as shipped.
     """
 
-    observed: WeatherSource | None = None
-    history: WeatherSource | None = None
-    outlook: WeatherSource | None = None
-    most_missing: float | None = None
+    observed: Source | None = None
+    history: Source | None = None
+    outlook: Source | None = None
+    most_missing: Number | None = Field(default=None, ge=0.0, le=HIGHEST_MOST_MISSING)
 
 
 @dataclass(frozen=True)
@@ -302,3 +285,95 @@ class Nursery:
     def supplies(self, block: str) -> bool:
         """Whether a block was planted from this nursery."""
         return not self.blocks or block in self.blocks
+
+
+@dataclass(frozen=True)
+class Season:
+    """Everything the user stated, checked.
+
+    Parameters
+    ----------
+    site : Site
+    bed : Bed
+    blocks : tuple of Block
+    weather : WeatherSources
+    nursery : Nursery or None
+    user_films, user_cultivars, user_transplants : mapping of str to ParameterSet
+        Sets that the user brought; they go before shipped ones of the same name.
+    labour : Labour or None
+    prices : Prices or None
+    costs : Costs or None
+    warnings : tuple of str
+        What is allowed but should be known.
+    source_name : str
+        File it came from.
+    checked : tuple of str
+        Kinds of caution whose data the user has looked at and found right.
+    """
+
+    site: Site
+    bed: Bed
+    blocks: tuple[Block, ...]
+    weather: WeatherSources
+    nursery: Nursery | None = None
+    user_films: Mapping[str, ParameterSet] = field(default_factory=dict)
+    user_cultivars: Mapping[str, ParameterSet] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+    source_name: str = ""
+    labour: Labour | None = None
+    prices: Prices | None = None
+    costs: Costs | None = None
+    user_transplants: Mapping[str, ParameterSet] = field(default_factory=dict)
+    checked: tuple[str, ...] = ()
+
+    def film(self, name: str) -> ParameterSet:
+        """Parameters of a film by name, the user's before the shipped.
+
+        Raises
+        ------
+        InputError
+            Where no film has the name; the nearest is suggested.
+        """
+        return _named("film", name, {**films(), **self.user_films})
+
+    def shoulder(self, name: str) -> ParameterSet | None:
+        """Film beside the stripe of a striped film, None for a film of one kind."""
+        beside = self.film(name).labels.get("shoulder")
+        return None if beside is None else self.film(beside)
+
+    def cultivar(self, name: str) -> ParameterSet:
+        """Parameters of a cultivar by name, the user's before the shipped.
+
+        Raises
+        ------
+        InputError
+            Where no cultivar has the name; the nearest is suggested.
+        """
+        return _named("cultivar", name, {**cultivars(), **self.user_cultivars})
+
+    def soil(self) -> ParameterSet:
+        """Parameters of the soil of the bed."""
+        return _named("soil", self.bed.soil, soils())
+
+    def transplant(self, name: str) -> ParameterSet:
+        """Parameters of a transplant type by name, the user's before the shipped."""
+        return _named("transplant", name, {**transplants(), **self.user_transplants})
+
+    def block(self, name: str) -> Block:
+        """One block by name.
+
+        Raises
+        ------
+        InputError
+            Where no block has the name; the nearest is suggested.
+        """
+        by_name = {block.name: block for block in self.blocks}
+        if name not in by_name:
+            raise InputError(unknown_name("block", name, by_name))
+        return by_name[name]
+
+
+def _named(kind: str, name: str, known: Mapping[str, ParameterSet]) -> ParameterSet:
+    if name not in known:
+        raise InputError(unknown_name(kind, name, known))
+    return known[name]

@@ -21,12 +21,13 @@ from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-from phenocast.season.describe import Lighting
+from phenocast.season.model import Lighting
 from phenocast.season.site import Site
 from phenocast.thermal_time._checks import floats, require_choice
-from phenocast.weather.solar import sun_passages_h
+from phenocast.weather.sun import sun_passages_h
 
 Spells = Sequence[tuple[ArrayLike, ArrayLike]]
+
 """Spells as (start, end) in clock hours, 0 to 24. An end before its start runs past midnight; an
 end at its start is the whole day."""
 
@@ -59,7 +60,7 @@ def lit_hours(
     Examples
     --------
     >>> from datetime import date
-    >>> from phenocast.season.describe import ClockHours
+    >>> from phenocast.season.model import ClockHours
     >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
     >>> cloth = Lighting("dark", date(2026, 8, 1), date(2026, 8, 31), ClockHours(17.0, 8.0))
     >>> lit_hours(["2026-08-31", "2026-09-01"], site, 6.0, [cloth], 1.0).round(2).tolist()
