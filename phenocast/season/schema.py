@@ -1,4 +1,4 @@
-"""Keys of a season file and what each may hold. Only `phenocast.season.reading` uses it."""
+"""Keys of a season file and what each may hold. Only `phenocast.season.parse` uses it."""
 
 from __future__ import annotations
 
