@@ -206,7 +206,7 @@ def test_a_forecast_that_has_kept_the_sun_loads_neither_pvlib_nor_scipy_special(
     code = (
         "import sys\n"
         "import numpy as np\n"
-        "import phenocast.forecast.run, phenocast.io.clock\n"
+        "import phenocast.forecast.run, phenocast.io.weather.clock\n"
         "from phenocast.season.site import Site\n"
         "from phenocast.thermal_time import photoperiod_h\n"
         "from phenocast.weather.sun import clear_sky_w_m2\n"

@@ -17,7 +17,7 @@ FOR_RESEARCHERS = {
     "phenocast.calibration.event_skill.leave_one_year_out",
     "phenocast.harvest.season.grow",
     "phenocast.io.season_file.read_transplants",
-    "phenocast.io.weather_file.read_weather",
+    "phenocast.io.weather.read.read_weather",
     "phenocast.parameters.library.references",
     "phenocast.phenology.constant.constant_days",
     "phenocast.simulation.block_season.simulate_block",

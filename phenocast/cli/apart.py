@@ -85,7 +85,7 @@ def every_file(given: Iterable[Path]) -> list[Path]:
     >>> sorted(one.name for one in every_file([season]))
     ['low_quay.toml', 'low_quay_observed.csv', 'low_quay_outlook.csv', 'tamarind_coast.parquet']
     """
-    from phenocast.io.atomic import MANIFEST_NAME
+    from phenocast.io.output.folder import MANIFEST_NAME
 
     waiting = []
     for place in given:

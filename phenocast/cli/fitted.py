@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from phenocast.calibration.film_predictions import GrownBlock
     from phenocast.calibration.fit_blocks import FitBlock
     from phenocast.io import InputFile
-    from phenocast.io.fit_folder import FitFolder
+    from phenocast.io.output.fit_folder import FitFolder
     from phenocast.parameters import ParameterSet
     from phenocast.simulation import BlockSetup
     from phenocast.weather.traces import Trace

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 def is_sensor_log(path: Path) -> bool:
     """Whether a table holds temperatures of a bed, by the names of its columns."""
     from phenocast.calibration.sensor_rows import SENSORS
-    from phenocast.io.columns import split_header
     from phenocast.io.raw_table import read_raw_table
+    from phenocast.io.weather.quantities import split_header
 
     headers = read_raw_table(path).frame.columns
     return any(split_header(str(header)).name in SENSORS for header in headers)
@@ -45,7 +45,7 @@ def fit_sensors(
     from phenocast.calibration.sensor_document import sensor_document
     from phenocast.errors import Fault, InputError, NoAnswerError, unknown_name
     from phenocast.io import InputFile, plain_data, read_table, to_json
-    from phenocast.io.film_file import write_film
+    from phenocast.io.output.fit_folder import write_film
     from phenocast.report.sensor_text import sensor_text
     from phenocast.tables import SENSOR_READINGS
 

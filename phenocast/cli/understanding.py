@@ -185,8 +185,8 @@ def headers_read(path: Path, stated: Stated, quantities: Sequence[str]) -> dict[
         Quantities that were read.
     """
     from phenocast.errors import InputError
-    from phenocast.io.columns import find_columns, split_header
     from phenocast.io.raw_table import read_raw_table
+    from phenocast.io.weather.quantities import find_columns, split_header
 
     try:
         table = read_raw_table(path)

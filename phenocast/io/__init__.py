@@ -11,17 +11,11 @@ from typing import TYPE_CHECKING
 from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
-    from phenocast.io.atomic import OutputFolder, may_write, write_atomic
-    from phenocast.io.chamber_trials import read_chamber_trials
     from phenocast.io.files import InputFile, read_bytes, read_text, sha256_of
-    from phenocast.io.film_file import write_film
-    from phenocast.io.harvest_records import (
-        HarvestRecords,
-        read_harvest_records,
-        season_labels,
-    )
-    from phenocast.io.json_text import plain_data, plain_to_json, to_json
-    from phenocast.io.manifest import (
+    from phenocast.io.output.fit_folder import write_film
+    from phenocast.io.output.folder import OutputFolder, may_write, write_atomic
+    from phenocast.io.output.json_text import plain_data, plain_to_json, to_json
+    from phenocast.io.output.manifest import (
         Manifest,
         check_outputs,
         check_rerun,
@@ -29,60 +23,66 @@ if TYPE_CHECKING:
         write_manifest,
     )
     from phenocast.io.planning_files import read_prices, read_tallies
+    from phenocast.io.records import (
+        HarvestRecords,
+        read_chamber_trials,
+        read_harvest_records,
+        season_labels,
+    )
     from phenocast.io.season_file import (
         read_cultivars,
         read_film,
         read_season,
         season_inputs,
     )
-    from phenocast.io.stated import Stated
-    from phenocast.io.table_files import check_suffix, read_table, write_table
+    from phenocast.io.tables import check_suffix, read_table, write_table
     from phenocast.io.templates import TEMPLATE_NAMES, template, template_file
     from phenocast.io.trial_records import TrialRecords, read_trial_records
-    from phenocast.io.weather_file import read_weather, read_weather_as, read_weather_members
-    from phenocast.io.weather_of_season import SeasonRecords, season_weather
+    from phenocast.io.weather.clock import Stated
+    from phenocast.io.weather.read import read_weather, read_weather_as, read_weather_members
+    from phenocast.io.weather.season import SeasonRecords, season_weather
 
 _HOME = {
-    "OutputFolder": "atomic",
-    "may_write": "atomic",
-    "write_atomic": "atomic",
+    "OutputFolder": "output.folder",
+    "may_write": "output.folder",
+    "write_atomic": "output.folder",
     "InputFile": "files",
     "read_bytes": "files",
     "read_text": "files",
     "sha256_of": "files",
-    "write_film": "film_file",
-    "read_chamber_trials": "chamber_trials",
-    "HarvestRecords": "harvest_records",
-    "read_harvest_records": "harvest_records",
-    "season_labels": "harvest_records",
-    "plain_data": "json_text",
-    "plain_to_json": "json_text",
-    "to_json": "json_text",
-    "Manifest": "manifest",
-    "check_outputs": "manifest",
-    "check_rerun": "manifest",
-    "read_manifest": "manifest",
-    "write_manifest": "manifest",
+    "write_film": "output.fit_folder",
+    "read_chamber_trials": "records",
+    "HarvestRecords": "records",
+    "read_harvest_records": "records",
+    "season_labels": "records",
+    "plain_data": "output.json_text",
+    "plain_to_json": "output.json_text",
+    "to_json": "output.json_text",
+    "Manifest": "output.manifest",
+    "check_outputs": "output.manifest",
+    "check_rerun": "output.manifest",
+    "read_manifest": "output.manifest",
+    "write_manifest": "output.manifest",
     "read_prices": "planning_files",
     "read_tallies": "planning_files",
     "read_cultivars": "season_file",
     "read_film": "season_file",
     "read_season": "season_file",
     "season_inputs": "season_file",
-    "SeasonRecords": "weather_of_season",
-    "season_weather": "weather_of_season",
-    "Stated": "stated",
-    "check_suffix": "table_files",
-    "read_table": "table_files",
-    "write_table": "table_files",
+    "SeasonRecords": "weather.season",
+    "season_weather": "weather.season",
+    "Stated": "weather.clock",
+    "check_suffix": "tables",
+    "read_table": "tables",
+    "write_table": "tables",
     "TEMPLATE_NAMES": "templates",
     "template": "templates",
     "template_file": "templates",
     "TrialRecords": "trial_records",
     "read_trial_records": "trial_records",
-    "read_weather": "weather_file",
-    "read_weather_as": "weather_file",
-    "read_weather_members": "weather_file",
+    "read_weather": "weather.read",
+    "read_weather_as": "weather.read",
+    "read_weather_members": "weather.read",
 }
 
 __all__ = [

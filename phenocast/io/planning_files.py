@@ -11,7 +11,7 @@ import numpy as np
 
 from phenocast.errors import Fault, InputError, NoAnswerError, unknown_name
 from phenocast.forecast.packout import Tray
-from phenocast.io.table_files import read_table
+from phenocast.io.tables import read_table
 from phenocast.planning.prices import PriceCurve, curve_from_table
 from phenocast.planning.stated_terms import curve_stated
 from phenocast.planning.tallies import TallyFit, fit_tallies

@@ -288,7 +288,7 @@ def read_canopy(path: str | os.PathLike[str]) -> tuple[CanopyReading, ...]:
     InputError
         With every fault; a day that comes twice is one.
     """
-    from phenocast.io.table_files import read_table
+    from phenocast.io.tables import read_table
 
     frame = read_table(path, CANOPY_COVER).sort_values("date")
     twice = frame["date"].duplicated()

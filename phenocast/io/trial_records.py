@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from phenocast.errors import Fault, InputError, nearest
-from phenocast.io.columns import split_header
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
-from phenocast.io.stamps import stamps_of
+from phenocast.io.weather.quantities import split_header
+from phenocast.io.weather.stamps import stamps_of
 from phenocast.tables import TRIAL_PLOTS
 
 # What the contract knows beside the three factors, whose columns may have other names.

@@ -28,8 +28,8 @@ from phenocast.calibration.fit_spreads import fitted_spreads, spread_parameters
 from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
 from phenocast.calibration.ledger import Ledger
 from phenocast.errors import InputError
-from phenocast.io.atomic import OutputFolder
-from phenocast.io.fit_files import write_fit_files
+from phenocast.io.output.fit_folder import write_fit_files
+from phenocast.io.output.folder import OutputFolder
 from phenocast.io.season_file import read_cultivars
 from phenocast.parameters import FIELD_SPREADS
 from tests.benchmarks import synthetic_truth as truth_of

@@ -5,8 +5,8 @@ import tomllib
 import numpy as np
 import pytest
 
-from phenocast.io.stated import Stated
-from phenocast.io.weather_file import read_weather_as, read_weather_members
+from phenocast.io.weather.clock import Stated
+from phenocast.io.weather.read import read_weather_as, read_weather_members
 from phenocast.parameters.library import shipped
 from phenocast.season.parse import season_from_mapping
 from phenocast.weather import to_hourly

@@ -43,7 +43,7 @@ def test_the_place_of_the_season_is_the_place_of_the_file():
 
 def test_the_package_reads_what_pvlib_reads():
     """Row by row, after the turn to UTC and to the start of the hour (end of hour, UTC-8)."""
-    from phenocast.io.weather_file import read_weather
+    from phenocast.io.weather.read import read_weather
 
     table = read_weather(EPW).table
     other, _ = pvlib.iotools.read_epw(EPW, coerce_year=2001)

@@ -12,13 +12,12 @@ from typing import Any
 import pandas as pd
 
 from phenocast.io import read_season, read_weather
-from phenocast.io.chamber_trials import read_chamber_trials
-from phenocast.io.harvest_records import read_harvest_records
 from phenocast.io.planning_files import read_prices, read_tallies
-from phenocast.io.stated import Stated
-from phenocast.io.table_files import read_table
+from phenocast.io.records import read_chamber_trials, read_harvest_records
+from phenocast.io.tables import read_table
 from phenocast.io.trial_records import read_trial_records
-from phenocast.io.weather_file import read_weather_members
+from phenocast.io.weather.clock import Stated
+from phenocast.io.weather.read import read_weather_members
 from phenocast.parameters.library import shipped
 from phenocast.season import Season, Site
 from phenocast.tables import CONTRACTS

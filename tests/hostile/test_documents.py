@@ -14,9 +14,8 @@ import pytest
 from phenocast.cli import running
 from phenocast.cli.commands.rerun import options_of
 from phenocast.io import read_cultivars, read_film, read_season, season_inputs
-from phenocast.io.fit_files import checkpoint
-from phenocast.io.fit_folder import read_fit
-from phenocast.io.manifest import check_outputs, check_rerun, read_manifest
+from phenocast.io.output.fit_folder import checkpoint, read_fit
+from phenocast.io.output.manifest import check_outputs, check_rerun, read_manifest
 from phenocast.io.season_file import read_transplants
 from phenocast.simulation import block_setup
 from tests.hostile import sound

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from phenocast.cli.group import cli
 from phenocast.io import read_cultivars, read_film, read_season
-from phenocast.io.fit_folder import read_fit
+from phenocast.io.output.fit_folder import read_fit
 from phenocast.io.season_file import read_transplants
 from tests.hostile import sound
 from tests.hostile.mutations import refused

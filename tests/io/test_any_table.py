@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from phenocast.errors import InputError
 from phenocast.io import Stated, read_weather, read_weather_members
-from phenocast.io.columns import find_columns, quantity_of, split_header
+from phenocast.io.weather.quantities import find_columns, quantity_of, split_header
 from phenocast.season import Site
 from phenocast.units import convert
 from phenocast.weather.records import VALUE_COLUMNS

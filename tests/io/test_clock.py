@@ -8,9 +8,9 @@ import pytest
 
 from phenocast.errors import InputError
 from phenocast.io import read_weather
-from phenocast.io.clock import clock_to_utc, light_shift_h, standard_to_utc
 from phenocast.io.gathered import Gathered
-from phenocast.io.stamps import parse_stamps
+from phenocast.io.weather.clock import clock_to_utc, light_shift_h, standard_to_utc
+from phenocast.io.weather.stamps import parse_stamps
 from phenocast.season import Site
 from phenocast.weather import to_hourly
 from phenocast.weather.local_time import standard_offset_h

@@ -44,8 +44,8 @@ def test_every_column_is_told_with_unit_range_need_and_meaning(table):
 
 
 def test_the_starters_have_only_columns_of_the_dictionary():
-    from phenocast.io.columns import split_header
     from phenocast.io.templates import template
+    from phenocast.io.weather.quantities import split_header
 
     for table in RECORD_TABLES:
         if table.template in ("", "weather"):  # a station's headers are understood by their words

@@ -25,7 +25,7 @@ from phenocast.io import (
     write_manifest,
     write_table,
 )
-from phenocast.io.fit_files import checkpoint
+from phenocast.io.output.fit_folder import checkpoint
 from phenocast.tables import CROWN_TEMPERATURES
 
 PAGE = '<!doctype html>\n<meta name="generator" content="phenocast 0.1.0">\n'
@@ -289,7 +289,7 @@ def gone():
 
 
 def test_left_overs_of_processes_that_are_gone_are_removed(tmp_path, gone):
-    from phenocast.io.atomic import _beside
+    from phenocast.io.output.folder import _beside
 
     host = _beside(tmp_path / "run", "part").name.split("-", 1)[1].removesuffix(".part")
     kept = [f".run.{os.getppid()}.part", f".run.{gone}-another{host}.part", ".run.notes.part",

@@ -209,7 +209,7 @@ def _fit_picks(
     from phenocast.calibration.fit_spreads import fitted_spreads
     from phenocast.calibration.fit_uncertainty import heat_intervals
     from phenocast.io import InputFile, plain_data, read_chamber_trials, to_json
-    from phenocast.io.fit_files import checkpoint, write_fit_files
+    from phenocast.io.output.fit_folder import checkpoint, write_fit_files
     from phenocast.report.fit_text import fit_text
 
     read, blocks, without, inputs, told = prepared(records, seasons)

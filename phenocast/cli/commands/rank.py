@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from phenocast.calibration.film_split import FilmSplit
     from phenocast.cli.fitted import PastBlocks
     from phenocast.io import InputFile, OutputFolder
-    from phenocast.io.fit_folder import FitFolder
+    from phenocast.io.output.fit_folder import FitFolder
     from phenocast.parameters import ParameterSet
 
 BY = ("season", "early", "delay")
@@ -156,7 +156,7 @@ def ranking(fit: Path, asked: Asked) -> tuple[dict[str, Any], list[InputFile], l
     from phenocast.calibration.raw_yields import regimes, responses
     from phenocast.cli.fitted import past_blocks, scenario_block, with_fitted_transplant
     from phenocast.io import plain_data
-    from phenocast.io.fit_folder import read_fit
+    from phenocast.io.output.fit_folder import read_fit
 
     # one file is one input of the manifest, however its path was written
     found = read_fit(os.path.abspath(fit))

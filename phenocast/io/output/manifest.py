@@ -19,15 +19,17 @@ from pydantic import TypeAdapter
 
 from phenocast import __version__
 from phenocast.errors import Fault, InputError
-from phenocast.io.atomic import MANIFEST_NAME, OutputFolder
 from phenocast.io.documents import json_of, read_schema
 from phenocast.io.files import InputFile, read_text, sha256_of
-from phenocast.io.json_text import plain_data, to_json
+from phenocast.io.output.folder import MANIFEST_NAME, OutputFolder
+from phenocast.io.output.json_text import plain_data, to_json
 from phenocast.parameters import shipped
 from phenocast.season import Season
 
 SCHEMA_VERSION = 1
+
 PARAMETER_FILES = ("films.toml", "cultivars.toml", "soils.toml", "packing.toml", "references.toml")
+
 LIBRARIES = (
     "numpy", "pandas", "scipy", "scikit-learn", "pyarrow", "numba", "llvmlite", "pvlib",
     "pydantic", "jinja2", "matplotlib",

@@ -19,27 +19,36 @@ import pandas as pd
 
 from phenocast.errors import Fault, InputError
 from phenocast.io.gathered import Gathered, plain
-from phenocast.io.possible import keep_possible, number_of
 from phenocast.io.raw_table import MISSING
-from phenocast.io.stamp_columns import check_order
-from phenocast.io.stamps import check_days
-from phenocast.io.stated import Stated
+from phenocast.io.weather.clock import Stated
+from phenocast.io.weather.quantities import keep_possible, number_of
+from phenocast.io.weather.stamp_columns import check_order
+from phenocast.io.weather.stamps import check_days
 from phenocast.weather.records import WeatherRecords
 
 NOMINAL_YEAR = 2001
+
 """Year, without a leap day, that the stamps of a typical year are given."""
 
+
 WIND_HEIGHT_M = 10.0
+
 HOURS_OF_YEAR = 8760
+
 FARTHEST_OFFSET_H = 14.0
+
 TMY2_HEADER = re.compile(
     r"^ ?\d{5} .+ [A-Z]{2} +(-?\d+) ([NS]) +(\d+) +(\d+) ([EW]) +(\d+) +(\d+) +(-?\d+)\s*$"
 )
+
 _TMY2_LENGTH = 142
+
 _CLOCK = re.compile(r"\d\d:[0-5]\d")
+
 
 # Quantity: (place of its text in a line, factor to our unit, values from here on mean "missing").
 _Map = dict[str, tuple[Any, float, float]]
+
 _EPW: _Map = {
     "air_c": (6, 1.0, 99.9),
     "dew_point_c": (7, 1.0, 99.9),
@@ -50,6 +59,7 @@ _EPW: _Map = {
     "wind_m_s": (21, 1.0, 999.0),
     "rain_mm": (33, 1.0, 999.0),
 }
+
 _TMY3: _Map = {
     "air_c": ("Dry-bulb (C)", 1.0, 99.9),
     "dew_point_c": ("Dew-point (C)", 1.0, 99.9),
@@ -58,6 +68,7 @@ _TMY3: _Map = {
     "solar_w_m2": ("GHI (W/m^2)", 1.0, 9999.0),
     "wind_m_s": ("Wspd (m/s)", 1.0, 999.0),
 }
+
 _TMY2: _Map = {
     "air_c": (slice(67, 71), 0.1, 9999.0),
     "dew_point_c": (slice(73, 77), 0.1, 9999.0),
@@ -66,6 +77,7 @@ _TMY2: _Map = {
     "solar_w_m2": (slice(17, 21), 1.0, 9999.0),
     "wind_m_s": (slice(95, 98), 0.1, 999.0),
 }
+
 _MISSING_BELOW = -90.0  # TMY3 writes -9900 where nothing was recorded
 
 

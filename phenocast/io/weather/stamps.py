@@ -14,19 +14,29 @@ STATE_FORMAT = (
     'state it in the season file, such as time_format = "%d/%m/%Y %H:%M" (day first) or '
     '"%m/%d/%Y %H:%M" (month first)'
 )
+
 FIRST_YEAR, LAST_YEAR = 1900, 2100
+
 _DATE = r"(?P<a>\d{1,4})(?P<sep>[/.\-])(?P<b>\d{1,2})(?P=sep)(?P<c>\d{1,4})"
+
 _CLOCK = r"(?:[T ,]+(?P<clock>\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?)\s*(?P<half>[AaPp]\.?[Mm]\.?)?)?"
+
 _ZONE = r"\s*(?P<zone>Z|z|UTC|GMT|[+-]\d{2}(?::?\d{2})?)?"
+
 _NUMERIC = re.compile(rf"^{_DATE}{_CLOCK}{_ZONE}$")
+
 _COMPACT = re.compile(r"^(\d{4})(\d{2})(\d{2})(?:[T ]?(\d{2}):?(\d{2})(?::?(\d{2}))?)?(Z?)$")
+
 _MIDNIGHT = re.compile(r"(?<![\d:])24(?=:?00(?::?00(?:\.0+)?)?(?!\d))")
+
 _SIXTY = re.compile(r"(?::|\d{8}[T ]?\d{2}:?\d{2})60(?!\d)")
+
 _NAMED_MONTH = (
     "%d %b %Y %H:%M", "%d-%b-%Y %H:%M", "%d %B %Y %H:%M", "%d-%b-%y %H:%M", "%b %d, %Y %H:%M",
     "%d %b %Y", "%d-%b-%Y", "%d %B %Y", "%d-%b-%y", "%b %d, %Y", "%d %b %Y %H:%M:%S",
     "%d-%b-%Y %H:%M:%S",
 )  # fmt: skip
+
 # ISO 8601 with every digit a 0, and its format.
 _ISO = {"0000-00-00": "%Y-%m-%d"} | {
     f"0000-00-00{between}{clock}{zone}": f"%Y-%m-%d{between}{form}{zone}"

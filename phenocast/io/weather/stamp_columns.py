@@ -9,12 +9,18 @@ import numpy as np
 import pandas as pd
 
 from phenocast.errors import Fault, nearest
-from phenocast.io.clock import STATE_CLOCK, clock_to_utc, standard_to_utc
-from phenocast.io.columns import missing_column, split_header
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable
-from phenocast.io.stamps import Stamps, parse_stamps, stamps_of
-from phenocast.io.stated import Stated, TimeHeader, time_header
+from phenocast.io.weather.clock import (
+    STATE_CLOCK,
+    Stated,
+    TimeHeader,
+    clock_to_utc,
+    standard_to_utc,
+    time_header,
+)
+from phenocast.io.weather.quantities import missing_column, split_header
+from phenocast.io.weather.stamps import Stamps, parse_stamps, stamps_of
 from phenocast.weather.records import Step
 
 _TIME_NAMES = (
@@ -22,10 +28,15 @@ _TIME_NAMES = (
     "time_start", "time_end", "hour_ending", "hour_beginning", "utc", "utc_time", "local_time",
     "valid_time",
 )  # fmt: skip
+
 _DATE_NAMES = ("date", "day", "day_date")
+
 _CLOCK_NAMES = ("time", "hour", "clock", "time_of_day", "hh_mm")
+
 _PARTS = ("year", "month", "day", "hour", "minute")
+
 _LOOKS_LIKE_DATE = re.compile(r"^\d{1,4}[/.\-]\d{1,2}[/.\-]\d{1,4}")
+
 STEP_SECONDS = {"hourly": 3600.0, "daily": 86400.0}
 
 

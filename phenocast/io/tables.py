@@ -11,18 +11,19 @@ from typing import Any
 import pandas as pd
 
 from phenocast.errors import Fault, InputError, nearest, printable
-from phenocast.io.atomic import write_atomic
-from phenocast.io.columns import split_header
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
+from phenocast.io.output.folder import MARK, PARQUET_KEY, write_atomic
 from phenocast.io.raw_table import RawTable, read_raw_table
-from phenocast.io.replaceable import MARK, PARQUET_KEY
-from phenocast.io.stamps import stamps_of
+from phenocast.io.weather.quantities import split_header
+from phenocast.io.weather.stamps import stamps_of
 from phenocast.tables import Column, TableContract
 from phenocast.units import convert
 
 SUFFIXES = (".csv", ".parquet")
+
 FLOAT_FORMAT = "%.7g"
+
 _FORMULA = ("=", "+", "-", "@", "\t")  # a spreadsheet takes a cell that begins so for a formula
 
 

@@ -12,14 +12,15 @@ from pathlib import Path
 import pandas as pd
 
 from phenocast.errors import Fault, InputError, caution, cautions_first
-from phenocast.io.stated import Stated
-from phenocast.io.weather_file import read_weather_as, read_weather_members
+from phenocast.io.weather.clock import Stated
+from phenocast.io.weather.read import read_weather_as, read_weather_members
 from phenocast.season import Season, Site, WeatherSource
 from phenocast.weather.local_time import standard_offset_h
 from phenocast.weather.records import WeatherRecords
 
 # Past years stand in for any year; so far from all of them a year was most likely mistyped.
 PLANTED_APART = timedelta(days=731)
+
 # A break between the end of the observed weather and the outlook that is more than a pause.
 OUTLOOK_GAP = pd.Timedelta(hours=24)
 

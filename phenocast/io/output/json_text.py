@@ -17,11 +17,16 @@ import numpy as np
 from phenocast.units import KEPT_DIGITS, to_kept_digits
 
 LEVELS = 4
+
 """Levels of a document that are indented; what lies deeper stands on the line of its parent."""
 
+
 _PLACES = 1e4
+
 _IN_LINE = json.JSONEncoder(sort_keys=True, ensure_ascii=False, allow_nan=False).encode
+
 _key = lru_cache(maxsize=1024)(_IN_LINE)
+
 _BETWEEN = "\n"
 
 
