@@ -318,6 +318,7 @@ def keep_possible(
 
     Examples
     --------
+    >>> from phenocast.io import Stated
     >>> found, rows = Gathered("a.csv"), np.array([2, 3, 4])
     >>> _ = keep_possible(np.array([12.0, 99.0, 13.0]), "air_c", "air", rows, Stated(), found, [])
     >>> print(found.error())  # doctest: +NORMALIZE_WHITESPACE
