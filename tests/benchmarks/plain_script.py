@@ -1,10 +1,12 @@
 """What one would write instead: a plain pandas and NumPy script for the same job.
 
 It is the yardstick of the speed ratios, nothing of the package uses it and it uses nothing of the
-package. It is written as a careful person would write it in a day: the hours are a Python loop, and
-each line of that loop works on all past years and all draws at once. Six blocks of the demo, their
-films, 20 past years, 200 draws: crown temperature hour by hour, heat above 30 degC, flower
-initiation, anthesis, first pick with a probability per ISO week, and fruit per week.
+package. It is written as a competent person would write it in a day: the hours are a Python loop,
+and each line of that loop works on all past years and all beds at once. Six blocks of the demo,
+their films, 20 past years, 200 draws of the plant on as few draws of the bed a year as the package
+runs: crown temperature hour by hour, heat above 30 degC, flower initiation, anthesis, first pick
+with a probability per ISO week, and fruit per week. `plain_numba.py` is the same job as loops that
+numba compiles.
 
     python tests/benchmarks/plain_script.py demo_weather/tamarind_coast.parquet
 
@@ -22,6 +24,7 @@ import pandas as pd
 SIGMA = 5.670374e-8
 LATITUDE = 29.3
 SEASON_DAYS = 240
+BEDS = 4  # draws of the bed a year, as the package has for 20 years and 200 draws
 BURN_IN_DAYS = 10  # of bare film, so that the soil has its own temperature at planting
 
 # solar absorptance, longwave emittance
@@ -86,19 +89,29 @@ def canopy(air):
     return 0.70 / (1.0 + np.exp(-(np.cumsum(warmth, axis=0) / 24.0 - 850.0) / 140.0))
 
 
-def crown_temperatures(season, film, draws, rng):
-    """Crown and 10 cm soil [n_hours, n_years, n_draws] by an energy balance of the film."""
+def bed_draws(film, beds, rng):
+    """Absorptance, emittance, slope of the wind and weight of the soil, [beds] each."""
     absorptance, emittance = FILMS[film]
-    alpha = np.clip(rng.normal(absorptance, 0.04, draws), 0.05, 0.97)
-    eps = np.clip(rng.normal(emittance, 0.05, draws), 0.05, 0.97)
-    wind_slope = np.clip(rng.normal(5.0, 0.7, draws), 3.0, 7.0)
-    soil_weight = np.clip(rng.normal(0.59, 0.08, draws), 0.2, 0.7)
-    k, heat_capacity = 1.0, 2.0e6
-    air, solar, wind = season["air_c"], season["solar_w_m2"], season["wind_m_s"]
-    sky = sky_longwave(air, season["dew_point_c"], solar)
-    cover = canopy(air.copy())
-    deep = pd.DataFrame(air).rolling(720, min_periods=1).mean().to_numpy() + 1.0
+    return (
+        np.clip(rng.normal(absorptance, 0.04, beds), 0.05, 0.97),
+        np.clip(rng.normal(emittance, 0.05, beds), 0.05, 0.97),
+        np.clip(rng.normal(5.0, 0.7, beds), 3.0, 7.0),
+        np.clip(rng.normal(0.59, 0.08, beds), 0.2, 0.7),
+    )
 
+
+def drivers(season):
+    """Sky longwave, canopy cover and deep soil, [n_hours, n_years] each."""
+    air = season["air_c"]
+    deep = pd.DataFrame(air).rolling(720, min_periods=1).mean().to_numpy() + 1.0
+    return (
+        sky_longwave(air, season["dew_point_c"], season["solar_w_m2"]), canopy(air.copy()), deep
+    )  # fmt: skip
+
+
+def soil_step():
+    """Conductances, heat capacities [W m-2 K-1] and the inverse of one implicit hour."""
+    k, heat_capacity = 1.0, 2.0e6
     k01 = 1.0 / (1.0 / 20.0 + 0.02 / k)
     k12, k23, k3b = k / 0.08, k / 0.28, k / 0.34
     c1, c2, c3 = (heat_capacity * z / 3600.0 for z in (0.04, 0.12, 0.44))
@@ -109,10 +122,18 @@ def crown_temperatures(season, film, draws, rng):
             [0.0, -k23, c3 + k23 + k3b],
         ]
     )
-    inverse = np.linalg.inv(system)
+    return k01, k3b, c1, c2, c3, np.linalg.inv(system)
+
+
+def crown_temperatures(season, film, beds, rng):
+    """Crown and 10 cm soil [n_hours, n_years, n_beds] by an energy balance of the film."""
+    alpha, eps, wind_slope, soil_weight = bed_draws(film, beds, rng)
+    air, solar, wind = season["air_c"], season["solar_w_m2"], season["wind_m_s"]
+    sky, cover, deep = drivers(season)
+    k01, k3b, c1, c2, c3, inverse = soil_step()
 
     n_hours, n_years = air.shape
-    shape = (n_years, draws)
+    shape = (n_years, beds)
     t1, t2, t3 = (np.broadcast_to(deep[0][:, None], shape).copy() for _ in range(3))
     film_c = t1.copy()
     crown = np.empty((n_hours, *shape), dtype=np.float32)
@@ -166,40 +187,68 @@ def day_length(days):
     return 24.0 / np.pi * np.arccos(np.clip(cosine, -1.0, 1.0))
 
 
-def ripe_fruit(crown, soil, air, cultivar, days, draws, rng):
-    """Ripe fruit [g per plant per day, n_days, n_years, n_draws] and heat above 30 degC."""
-    base, optimum, ceiling, requirement = CULTIVARS[cultivar]
-    requirement = requirement * np.exp(rng.normal(0.0, 0.2, draws))
-    to_flower = 450.0 * np.exp(rng.normal(0.0, 0.08, draws))
-    to_ripe = 400.0 * np.exp(rng.normal(0.0, 0.08, draws))
-    fruit_g = 20.0 * np.exp(rng.normal(0.0, 0.1, draws))
+def plant_draws(cultivar, draws, rng):
+    """Requirement [d], degree-days to the flower and to ripe, and mass of a fruit, [draws] each."""
+    requirement = CULTIVARS[cultivar][3]
+    return (
+        requirement * np.exp(rng.normal(0.0, 0.2, draws)),
+        450.0 * np.exp(rng.normal(0.0, 0.08, draws)),
+        400.0 * np.exp(rng.normal(0.0, 0.08, draws)),
+        20.0 * np.exp(rng.normal(0.0, 0.1, draws)),
+    )
 
+
+def daily_sums(crown, soil, air, cultivar, days):
+    """Heat, induction, leaves and the clocks of crown and air, a day, by bed and by year."""
+    base, optimum, ceiling, _ = CULTIVARS[cultivar]
     heat_30 = daily_mean(np.maximum(crown - 30.0, 0.0)) * 24.0
     response = daily_mean(wang_engel(crown, base, optimum, ceiling))
     light = 1.0 if cultivar == "Tuff" else 1.0 / (1.0 + np.exp((day_length(days) - 13.2) / 0.4))
     induced = np.cumsum(response * np.reshape(light, (-1, 1, 1)), axis=0)
-    share = 1.0 / (1.0 + np.exp(-(induced - requirement) / (0.15 * requirement)))
     leaf_rate = daily_mean(np.clip(0.5 * (crown + soil), 7.0, 26.0) - 7.0) / 85.0
-    vigour = np.exp(-np.cumsum(heat_30, axis=0) * 0.0002)
-    fruits = leaf_rate / 3.5 * 7.0 * 0.6 * share * vigour  # initiated a day
     crown_clock = np.cumsum(daily_mean(np.clip(crown, 3.0, 24.0) - 3.0), axis=0)
     air_clock = np.cumsum(daily_mean(np.clip(air, 3.0, 24.0) - 3.0), axis=0)
+    return heat_30, induced, leaf_rate, crown_clock, air_clock
 
+
+def ripe_fruit(crown, soil, air, cultivar, days, draws, rng):
+    """Ripe fruit [g per plant per day, n_days, n_years, n_draws] and heat above 30 degC.
+
+    Plant ``d`` stands on bed ``d % beds``.
+    """
+    requirement, to_flower, to_ripe, fruit_g = plant_draws(cultivar, draws, rng)
+    heat_30, induced, leaf_rate, crown_clock, air_clock = daily_sums(
+        crown, soil, air, cultivar, days
+    )
+    bed = np.arange(draws) % crown.shape[2]
+    share = 1.0 / (1.0 + np.exp(-(induced[..., bed] - requirement) / (0.15 * requirement)))
+    vigour = np.exp(-np.cumsum(heat_30, axis=0) * 0.0002)
+    fruits = (leaf_rate * vigour / 3.5 * 7.0 * 0.6)[..., bed] * share  # initiated a day
     n_days, n_years, _ = fruits.shape
     ripe = np.zeros((n_days + 1, n_years, draws))
     for y in range(n_years):
         for d in range(draws):
-            half_way = np.searchsorted(
-                crown_clock[:, y, d], crown_clock[:, y, d] + 0.6 * to_flower[d]
-            )
+            clock = crown_clock[:, y, bed[d]]
+            half_way = np.searchsorted(clock, clock + 0.6 * to_flower[d])
             start = air_clock[np.minimum(half_way, n_days - 1), y]
             start = np.where(half_way < n_days, start, np.inf)
             day = np.searchsorted(air_clock[:, y], start + 0.4 * to_flower[d] + to_ripe[d])
-            np.add.at(ripe[:, y, d], np.minimum(day, n_days), fruits[:, y, d] * fruit_g[d])
+            ripe[:, y, d] = np.bincount(
+                np.minimum(day, n_days), fruits[:, y, d] * fruit_g[d], n_days + 1
+            )
     return ripe[:n_days], heat_30
 
 
-def forecast(path, years, draws, seed, blocks=BLOCKS):
+def forecast(
+    path,
+    years,
+    draws,
+    seed,
+    blocks=BLOCKS,
+    beds=BEDS,
+    bed_run=crown_temperatures,
+    plant_run=ripe_fruit,
+):
     """One row a block: dates of first pick, probability per ISO week, weekly fruit, heat."""
     weather = pd.read_parquet(path)
     weather["time"] = weather["time"].dt.tz_localize(None)
@@ -208,8 +257,8 @@ def forecast(path, years, draws, seed, blocks=BLOCKS):
     for name, cultivar, film, planted in blocks:
         season = past_seasons(weather, planted, years)
         days = pd.date_range(f"2026-{planted}", periods=SEASON_DAYS)
-        crown, soil = crown_temperatures(season, film, draws, rng)
-        ripe, heat = ripe_fruit(crown, soil, season["air_c"], cultivar, days, draws, rng)
+        crown, soil = bed_run(season, film, min(beds, draws), rng)
+        ripe, heat = plant_run(crown, soil, season["air_c"], cultivar, days, draws, rng)
         reached = np.cumsum(ripe, axis=0) >= 3.0
         first = np.where(reached.any(axis=0), reached.argmax(axis=0), -1).ravel()
         dates = days[first[first >= 0]]

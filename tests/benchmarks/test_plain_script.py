@@ -1,21 +1,16 @@
 """The yardstick of the speed ratios does the job it is compared on."""
 
-import importlib.util
-from pathlib import Path
-
+import pandas as pd
 import pytest
 
 from phenocast.parameters.library import shipped
+from tests.benchmarks import plain_numba, plain_script
 
 
 @pytest.fixture(scope="module")
 def rows():
-    path = Path(__file__).with_name("plain_script.py")
-    spec = importlib.util.spec_from_file_location("plain_script", path)
-    script = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(script)
     history = shipped("demo_weather") / "tamarind_coast.parquet"
-    return script.forecast(history, years=2, draws=3, seed=1, blocks=script.BLOCKS[:3])
+    return plain_script.forecast(history, years=2, draws=3, seed=1, blocks=plain_script.BLOCKS[:3])
 
 
 def test_it_gives_a_date_a_week_and_fruit_for_each_block(rows):
@@ -30,3 +25,12 @@ def test_it_gives_a_date_a_week_and_fruit_for_each_block(rows):
 def test_it_knows_that_black_film_is_hotter(rows):
     black, striped = rows[0], rows[1]
     assert black["heat_30_first_month"] > 2.0 * striped["heat_30_first_month"]
+
+
+def test_compiled_loops_say_the_same(rows):
+    history = shipped("demo_weather") / "tamarind_coast.parquet"
+    again = plain_numba.forecast(history, years=2, draws=3, seed=1, blocks=plain_script.BLOCKS[:3])
+    for one, other in zip(rows, again, strict=True):
+        assert one["median"] == other["median"]
+        assert one["season_g"] == pytest.approx(other["season_g"], rel=1e-4)
+        pd.testing.assert_frame_equal(one["weekly_g"], other["weekly_g"], rtol=1e-4, atol=1e-3)
