@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from phenocast import io
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -66,61 +68,45 @@ class OutPath(FilePath):
     """A path that is written; `phenocast.cli.apart` keeps it off everything that is read."""
 
 
-def season_argument(function: F) -> F:
-    """SEASON, the season file."""
-    return click.argument("season", type=FilePath("FILE"), metavar="SEASON")(function)
-
-
-def as_of_option(function: F) -> F:
-    """--as-of, the issue date."""
-    return click.option(
-        "--as-of",
-        type=Day(),
-        metavar="DATE",
-        help="Last day whose observed weather is used, as 2026-11-20. Default: the last complete "
-        "day of the observed weather; without observed weather, the day before the first planting.",
-    )(function)
-
-
-def draws_option(function: F) -> F:
-    """--draws, draws of the parameters."""
-    return click.option(
-        "--draws",
-        type=click.IntRange(1, 10_000),
-        metavar="N",
-        default=200,
-        show_default=True,
-        help="Draws of what is not known about plants and films, for each possible season.",
-    )(function)
-
-
-def seed_option(function: F) -> F:
-    """--seed of all draws."""
-    return click.option(
-        "--seed",
-        type=click.IntRange(0, 2**32 - 1),
-        metavar="N",
-        default=0,
-        show_default=True,
-        help="Seed of the draws; the same seed gives the same figures to the last digit.",
-    )(function)
-
-
-def force_option(function: F) -> F:
-    """--force, replace output that exists."""
-    return click.option(
-        "--force", is_flag=True, help="Replace output of an earlier run that is in the way."
-    )(function)
-
-
-def json_option(function: F) -> F:
-    """--json, one document on standard output."""
-    return click.option(
-        "--json",
-        "as_json",
-        is_flag=True,
-        help="Print exactly one JSON document (with schema_version) instead of text.",
-    )(function)
+season_argument = click.argument("season", type=FilePath("FILE"), metavar="SEASON")
+"""SEASON, the season file."""
+as_of_option = click.option(
+    "--as-of",
+    type=Day(),
+    metavar="DATE",
+    help="Last day whose observed weather is used, as 2026-11-20. Default: the last complete "
+    "day of the observed weather; without observed weather, the day before the first planting.",
+)
+"""--as-of, the issue date."""
+draws_option = click.option(
+    "--draws",
+    type=click.IntRange(1, 10_000),
+    metavar="N",
+    default=200,
+    show_default=True,
+    help="Draws of what is not known about plants and films, for each possible season.",
+)
+"""--draws, draws of the parameters."""
+seed_option = click.option(
+    "--seed",
+    type=click.IntRange(0, 2**32 - 1),
+    metavar="N",
+    default=0,
+    show_default=True,
+    help="Seed of the draws; the same seed gives the same figures to the last digit.",
+)
+"""--seed of all draws."""
+force_option = click.option(
+    "--force", is_flag=True, help="Replace output of an earlier run that is in the way."
+)
+"""--force, replace output that exists."""
+json_option = click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Print exactly one JSON document (with schema_version) instead of text.",
+)
+"""--json, one document on standard output."""
 
 
 def out_folder_option(*, required: bool) -> Callable[[F], F]:
@@ -136,6 +122,4 @@ def out_folder_option(*, required: bool) -> Callable[[F], F]:
 
 def print_json(value: Any) -> None:
     """Print one JSON document on standard output, in UTF-8 whatever the terminal is set to."""
-    from phenocast.io import to_json
-
-    click.echo(to_json(value).encode("utf-8"), nl=False)
+    click.echo(io.to_json(value).encode("utf-8"), nl=False)

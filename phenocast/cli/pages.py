@@ -1,69 +1,176 @@
-"""Pages for the browser that commands leave: their options, and how they are written."""
+"""The answer of a command: its files, its pages for the browser, and what it prints."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from phenocast.cli.again import one_of
+from phenocast import io
 from phenocast.cli.console import note
-from phenocast.cli.options import OutPath
+from phenocast.cli.options import OutPath, print_json
+from phenocast.cli.rerun_options import one_of
+
+if TYPE_CHECKING:
+    from phenocast.io import InputFile, OutputFolder
+    from phenocast.season import Season
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 LANGUAGES = ("en", "es")
 UNITS = ("metric", "us")
 PAGE_OPTIONS = {"language": one_of(*LANGUAGES), "units": one_of(*UNITS)}
-"""Options of pages as a manifest holds them (see `phenocast.cli.again`)."""
+"""Options of pages as a manifest holds them (see `phenocast.cli.rerun_options`)."""
+
+language_option = click.option(
+    "--language", type=click.Choice(LANGUAGES), default="en", show_default=True,
+    help="Language of the page.",
+)  # fmt: skip
+units_option = click.option(
+    "--units", type=click.Choice(UNITS), default="metric", show_default=True,
+    help="Units of the page; files for programs keep their own.",
+)  # fmt: skip
 
 
-def report_option(function: F) -> F:
-    """--report, a page of its own."""
-    return click.option(
+def page_options(function: F) -> F:
+    """--report, --language and --units together."""
+    report = click.option(
         "--report",
         type=OutPath("FILE"),
         metavar="FILE.html",
         help="Write the answer as one page for the browser, which needs no network. A folder of "
         "--out holds it as report.html in any case.",
-    )(function)
+    )
+    return report(language_option(units_option(function)))
 
 
-def language_option(function: F) -> F:
-    """--language of pages."""
-    return click.option(
-        "--language", type=click.Choice(LANGUAGES), default="en", show_default=True,
-        help="Language of the page.",
-    )(function)  # fmt: skip
+@dataclass(frozen=True)
+class Answer:
+    """What a command found, and what its manifest tells of how it came about.
+
+    Parameters
+    ----------
+    document : dict
+    options : mapping
+        As a rerun takes them, those of pages left out.
+    inputs : sequence of InputFile
+    season : Season or None
+    warnings : sequence of str or None
+        None for those of the document.
+    more : callable or None
+        Writes further files into a folder, given a language and units.
+    """
+
+    document: dict[str, Any]
+    options: Mapping[str, Any]
+    inputs: Sequence[InputFile]
+    season: Season | None = None
+    warnings: Sequence[str] | None = None
+    more: Callable[[OutputFolder, str, str], object] | None = None
 
 
-def units_option(function: F) -> F:
-    """--units of pages."""
-    return click.option(
-        "--units", type=click.Choice(UNITS), default="metric", show_default=True,
-        help="Units of the page; files for programs keep their own.",
-    )(function)  # fmt: skip
+@dataclass(frozen=True)
+class View:
+    """How the answer of a command is shown.
 
+    Parameters
+    ----------
+    kind : str
+        Name of the command, and of the files of its document and text.
+    text : callable
+        Text of a document.
+    pages : mapping of str to callable
+        Page of a document, a language and units, by the name of its file.
+    listed : sequence of str
+        Names of further files that an answer writes.
+    """
 
-def page_options(function: F) -> F:
-    """--report, --language and --units together."""
-    return report_option(language_option(units_option(function)))
+    kind: str
+    text: Callable[[dict[str, Any]], str]
+    pages: Mapping[str, Callable[[dict[str, Any], str, str], str]]
+    listed: Sequence[str] = ()
+
+    def write(self, folder: OutputFolder, answer: Answer, language: str, units: str) -> None:
+        """Write document, text, pages and manifest into a folder."""
+        document = answer.document
+        folder.write(f"{self.kind}.json", io.plain_to_json(document))
+        folder.write(f"{self.kind}.txt", self.text(document))
+        for name, page in self.pages.items():
+            folder.write(name, page(document, language, units))
+        if answer.more is not None:
+            answer.more(folder, language, units)
+        io.write_manifest(
+            folder,
+            self.kind,
+            options={**answer.options, "language": language, "units": units},
+            seed=answer.options.get("seed"),
+            season=answer.season,
+            inputs=answer.inputs,
+            warnings=document["warnings"] if answer.warnings is None else answer.warnings,
+        )
+
+    def reproduce(
+        self, folder: OutputFolder, make: Callable[..., Answer], options: Mapping[str, Any]
+    ) -> None:
+        """Write the files of an earlier run again, from the options in its manifest."""
+        own = {name: value for name, value in options.items() if name not in PAGE_OPTIONS}
+        self.write(folder, make(**own), options["language"], options["units"])
+
+    def run(
+        self,
+        make: Callable[[], Answer],
+        *,
+        out: Path | None,
+        language: str,
+        units: str,
+        as_json: bool,
+        force: bool,
+        text: Callable[[dict[str, Any]], str] | None = None,
+        **pages: Path | None,
+    ) -> None:
+        """Make an answer, leave its files and pages, and print it.
+
+        Parameters
+        ----------
+        make : callable
+        out : Path or None
+            Folder of results.
+        language, units : str
+            Of the pages.
+        as_json, force : bool
+        text : callable or None
+            Text to print, where it is another than that of the folder.
+        **pages : Path or None
+            Single pages to write, by the names of their files without ending.
+        """
+        for page in pages.values():
+            may_write_page(page, force=force)
+        if out is None:
+            document = make().document
+        else:
+            with io.OutputFolder(out, force=force) as folder:
+                answer = make()
+                self.write(folder, answer, language, units)
+            document = answer.document
+            names = [f"{self.kind}.json", f"{self.kind}.txt", *self.listed, *self.pages]
+            note(f"{out}: {', '.join([*names, 'manifest.json'])}")
+        for name, path in pages.items():
+            make_page = partial(self.pages[f"{name}.html"], document, language, units)
+            write_page(path, make_page, force=force)
+        if as_json:
+            print_json(document)
+        else:
+            click.echo((text or self.text)(document), nl=False)
 
 
 def may_write_page(path: Path | None, *, force: bool) -> None:
-    """Refuse a page that is in the way before long work is done for it.
-
-    Raises
-    ------
-    InputError
-        Where the file exists and ``force`` is not given.
-    """
+    """Refuse a page that is in the way before long work is done for it."""
     if path is not None:
-        from phenocast.io import may_write
-
-        may_write(path, force=force)
+        io.may_write(path, force=force)
 
 
 def write_page(path: Path | None, html: Callable[[], str], *, force: bool) -> None:
@@ -73,11 +180,9 @@ def write_page(path: Path | None, html: Callable[[], str], *, force: bool) -> No
     ----------
     path : Path or None
     html : callable
-        Makes the page; not called without a path.
+        Makes the page.
     force : bool
     """
     if path is not None:
-        from phenocast.io import write_atomic
-
-        write_atomic(path, html(), force=force)
+        io.write_atomic(path, html(), force=force)
         note(f"{path}: open it in a browser; print it from there to have a PDF")

@@ -13,13 +13,14 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from phenocast import KERNELS_KEPT, cache
-from phenocast.cli.answer_files import write_answer
+from phenocast import KERNELS_KEPT, cache, io
 from phenocast.cli.console import Progress, note, warn
+from phenocast.errors import CAUTION, Fault, InputError, cautions_first
 
 if TYPE_CHECKING:
+    from phenocast._typing import Progress as Tell
     from phenocast.forecast import SeasonForecast
-    from phenocast.io import HarvestRecords, InputFile, OutputFolder, SeasonRecords
+    from phenocast.io import HarvestRecords, InputFile, SeasonRecords
     from phenocast.season import Labour, Season
     from phenocast.weather import SeasonWeather
 
@@ -56,8 +57,6 @@ class Loaded:
     @property
     def told(self) -> Season:
         """Season whose warnings hold the notes of the readers and cautions about its weather."""
-        from phenocast.errors import CAUTION, cautions_first
-
         tables = self.weather.tables()
         doubts = [text for one in tables for text in one.warnings if text.startswith(CAUTION)]
         told = [*self.season.warnings, *self.notes, *doubts]
@@ -74,18 +73,14 @@ def load(path: Path) -> Loaded:
     NoAnswerError
         Where more weather is missing than may be filled.
     """
-    from phenocast.io import read_season, season_inputs, season_weather
-
     _refuse_weather(path)
-    season = read_season(path)
-    records = season_weather(season, path.parent)
-    return Loaded(season, records.notes, hourly(season, records), season_inputs(path, season))
+    season = io.read_season(path)
+    records = io.season_weather(season, path.parent)
+    return Loaded(season, records.notes, hourly(season, records), io.season_inputs(path, season))
 
 
 def _refuse_weather(path: Path) -> None:
     """Refuse a weather file that is given for the season."""
-    from phenocast.errors import Fault, InputError
-
     if path.suffix.lower() in OF_WEATHER and path.is_file():
         raise InputError(
             Fault(
@@ -101,10 +96,7 @@ def _refuse_weather(path: Path) -> None:
 
 def picks_of(records: Path, loaded: Mapping[str, Loaded]) -> HarvestRecords:
     """Records of picks, put to the seasons they are of; cautions about them are told at once."""
-    from phenocast.errors import CAUTION
-    from phenocast.io import read_harvest_records
-
-    read = read_harvest_records(records, {label: one.season for label, one in loaded.items()})
+    read = io.read_harvest_records(records, {label: one.season for label, one in loaded.items()})
     for text in read.notes:
         if text.startswith(CAUTION):
             warn(text)
@@ -123,8 +115,6 @@ def season_files(given: Sequence[Path]) -> tuple[Path, ...]:
     InputError
         A folder without a season file.
     """
-    from phenocast.errors import Fault, InputError
-
     found: list[Path] = []
     faults = []
     for path in given:
@@ -198,8 +188,6 @@ def stated_labour(season: Season) -> Labour:
     ------
     InputError
     """
-    from phenocast.errors import Fault, InputError
-
     if season.labour is None:
         raise InputError(
             Fault(
@@ -239,21 +227,15 @@ def patient_note() -> Iterator[Callable[[], None]]:
         timer.cancel()
 
 
-def season_forecast(
-    loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
-) -> SeasonForecast:
-    """Forecast of a season, with progress on a terminal.
+@contextmanager
+def watched(*, explain: bool = True) -> Iterator[Tell]:
+    """Progress of long work on a terminal, and the note on why its first step takes so long.
 
     Parameters
     ----------
-    loaded : Loaded
-    issued : date
-    draws, seed : int
     explain : bool
         Say on standard error that kernels are compiled, where the first step takes long.
     """
-    from phenocast.forecast import run_forecast
-
     with Progress() as progress, patient_note() as started:
         if not explain:
             started()
@@ -262,13 +244,18 @@ def season_forecast(
             started()
             progress(done, total, what)
 
+        yield tell
+
+
+def season_forecast(
+    loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
+) -> SeasonForecast:
+    """Forecast of a season, with progress on a terminal; ``explain`` as in `watched`."""
+    from phenocast.forecast import run_forecast
+
+    with watched(explain=explain) as tell:
         return run_forecast(
-            loaded.told,
-            loaded.weather,
-            issue_date=issued,
-            draws=draws,
-            seed=seed,
-            progress=tell,
+            loaded.told, loaded.weather, issue_date=issued, draws=draws, seed=seed, progress=tell
         )
 
 
@@ -276,12 +263,8 @@ def forecast_document(
     loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
 ) -> dict[str, Any]:
     """Forecast document of a season; see `season_forecast`."""
-    from phenocast.io import plain_data
-
     result = season_forecast(loaded, issued, draws, seed, explain=explain)
-    document = plain_data(result.to_dict())
-    assert isinstance(document, dict)
-    return document
+    return io.plain_document(result.to_dict())
 
 
 def document_warnings(document: dict[str, Any]) -> list[str]:
@@ -290,28 +273,6 @@ def document_warnings(document: dict[str, Any]) -> list[str]:
     for block in document["blocks"]:
         told += [f"{block['block']}: {warning}" for warning in block["warnings"]]
     return told
-
-
-def write_forecast_files(
-    folder: OutputFolder, document: dict[str, Any], page: str, language: str, units: str
-) -> None:
-    """Write forecast.json, forecast.txt with every assumed number listed, and the page.
-
-    Parameters
-    ----------
-    folder : OutputFolder
-    document : dict
-    page : str
-        Name of the file of the page.
-    language, units : str
-        Of the page.
-    """
-    from phenocast.report.forecast_page import forecast_page
-    from phenocast.report.text import forecast_text
-
-    html = forecast_page(document, language=language, units=units)
-    text = forecast_text(document, list_assumed=True)
-    write_answer(folder, "forecast", document, text, {page: html})
 
 
 def crown_rows(loaded: Loaded, issued: date) -> Any:
@@ -326,15 +287,12 @@ def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
     """Crown document of a season: mean day and weeks of every bed, from its hourly table."""
     from phenocast.forecast.advice import issue_doubts
     from phenocast.forecast.crown_document import crown_document
-    from phenocast.io import plain_data
 
     told = loaded.told
     doubts = issue_doubts(told, loaded.weather, issued)
     told = replace(told, warnings=(*doubts, *told.warnings))
     until = _observed_until(loaded, issued)
-    document = plain_data(crown_document(told, table, issue_date=issued, observed_until=until))
-    assert isinstance(document, dict)
-    return document
+    return io.plain_document(crown_document(told, table, issue_date=issued, observed_until=until))
 
 
 def course_in_words(loaded: Loaded, issued: date, table: Any) -> str:

@@ -12,9 +12,9 @@ from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.io.files import InputFile, read_bytes, read_text, sha256_of
-    from phenocast.io.output.fit_folder import write_film
+    from phenocast.io.output.fit_folder import checkpoint, read_fit, write_film, write_fit_files
     from phenocast.io.output.folder import OutputFolder, may_write, write_atomic
-    from phenocast.io.output.json_text import plain_data, plain_to_json, to_json
+    from phenocast.io.output.json_text import plain_data, plain_document, plain_to_json, to_json
     from phenocast.io.output.manifest import (
         Manifest,
         check_outputs,
@@ -51,11 +51,15 @@ _HOME = {
     "read_text": "files",
     "sha256_of": "files",
     "write_film": "output.fit_folder",
+    "checkpoint": "output.fit_folder",
+    "read_fit": "output.fit_folder",
+    "write_fit_files": "output.fit_folder",
     "read_chamber_trials": "records",
     "HarvestRecords": "records",
     "read_harvest_records": "records",
     "season_labels": "records",
     "plain_data": "output.json_text",
+    "plain_document": "output.json_text",
     "plain_to_json": "output.json_text",
     "to_json": "output.json_text",
     "Manifest": "output.manifest",
@@ -97,13 +101,16 @@ __all__ = [
     "check_outputs",
     "check_rerun",
     "check_suffix",
+    "checkpoint",
     "may_write",
     "plain_data",
+    "plain_document",
     "plain_to_json",
     "read_bytes",
     "read_chamber_trials",
     "read_cultivars",
     "read_film",
+    "read_fit",
     "read_harvest_records",
     "read_manifest",
     "read_prices",
@@ -124,6 +131,7 @@ __all__ = [
     "to_json",
     "write_atomic",
     "write_film",
+    "write_fit_files",
     "write_manifest",
     "write_table",
 ]

@@ -16,7 +16,7 @@ from phenocast.calibration.heat_scenario import (
     standard_heat,
     warmed,
 )
-from phenocast.cli.fitted import scenario_block
+from phenocast.cli.past_blocks import scenario_block
 from phenocast.parameters.library import shipped
 from phenocast.simulation import bed_season, crown_daily, drawn_seasons
 from phenocast.simulation.setup import physics_records

@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from phenocast.cli import running
+from phenocast import io
+from phenocast.cli import inspect, running
 from phenocast.cli.group import Command
 from phenocast.cli.options import FilePath, json_option, print_json
-
-if TYPE_CHECKING:
-    from phenocast.errors import Fault
+from phenocast.errors import Fault, InputError, NoAnswerError, cautions_first
 
 SCHEMA_VERSION = 1
 
@@ -50,7 +49,6 @@ def command(
     columns and units, period, gaps, how much is filled, doubtful values with their rows. Faults go
     to standard error; the exit code is 3 where a file is refused, else 4 where too much is missing.
     """
-    from phenocast.errors import InputError, NoAnswerError
     from phenocast.report.check_text import check_text
 
     answers: list[dict[str, Any]] = []
@@ -92,56 +90,44 @@ def _told_here(fault: Fault, kind: str) -> Fault:
 
 def _season(path: Path, answer: dict[str, Any]) -> None:
     """Look at a season file; what was understood before a fault stays in the answer."""
-    from phenocast.cli.understanding import (
-        forecast_possible,
-        planning_possible,
-        season_filled,
-        season_stated,
-        season_weather_read,
-    )
-    from phenocast.io import plain_data, read_season, season_inputs, season_weather
-
     understood = answer["understood"]
     answer["kind"] = "season"
-    season = read_season(path)
-    understood.update(plain_data(season_stated(season)))
-    records = season_weather(season, path.parent)
-    understood["weather"] = plain_data(season_weather_read(season, records, path.parent))
+    season = io.read_season(path)
+    understood.update(io.plain_data(inspect.season_stated(season)))
+    records = io.season_weather(season, path.parent)
+    understood["weather"] = io.plain_data(inspect.season_weather_read(season, records, path.parent))
     weather = running.hourly(season, records)
-    for kind, table in season_filled(weather).items():
+    for kind, table in inspect.season_filled(weather).items():
         understood["weather"][kind][0].update(table)
-    loaded = running.Loaded(season, records.notes, weather, season_inputs(path, season))
+    loaded = running.Loaded(season, records.notes, weather, io.season_inputs(path, season))
     with running.patient_note():
-        understood["forecast"] = plain_data(forecast_possible(loaded))
-    planning_possible(season, path.parent)
+        understood["forecast"] = io.plain_data(inspect.forecast_possible(loaded))
+    inspect.planning_possible(season, path.parent)
 
 
 def _weather(time_zone: str | None, stamp: str | None) -> Callable[[Path, dict[str, Any]], None]:
     """How to look at a weather file whose clock is stated on the command line."""
 
     def look(path: Path, answer: dict[str, Any]) -> None:
-        from phenocast.cli.understanding import filled, records_read, site_of_file, usable
-        from phenocast.errors import cautions_first
-        from phenocast.io import Stated, plain_data, read_weather_members
         from phenocast.weather import to_hourly
         from phenocast.weather.quality import record_doubts
 
         answer["kind"] = "weather"
-        stated = Stated(time_zone=time_zone, stamp=stamp)
-        members = read_weather_members(path, stated)
+        stated = io.Stated(time_zone=time_zone, stamp=stamp)
+        members = io.read_weather_members(path, stated)
         records = members[0]
-        understood = plain_data(records_read(records, path, stated))
+        understood = io.plain_data(inspect.records_read(records, path, stated))
         if len(members) > 1:
             understood["members"] = len(members)
         answer["understood"] = understood
-        site = site_of_file(records)
+        site = inspect.site_of_file(records)
         told = [*records.notes, *record_doubts(records)]
         if site is not None:
             weather = to_hourly(records, site)
-            understood.update(filled(weather))
+            understood.update(inspect.filled(weather))
             told += weather.warnings
         understood["notes"] = list(cautions_first(told))
         for one in members if site is None else members[1:]:
-            usable(one)
+            inspect.usable(one)
 
     return look

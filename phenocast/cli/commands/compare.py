@@ -12,10 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from phenocast import io
 from phenocast.cli import running
-from phenocast.cli.again import AMOUNT, AMOUNTS, COUNT, DAY, SEED, TEXT, TEXTS, or_none
-from phenocast.cli.answer_files import write_answer
-from phenocast.cli.console import Progress, note
+from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     Amount,
@@ -25,16 +24,12 @@ from phenocast.cli.options import (
     force_option,
     json_option,
     out_folder_option,
-    print_json,
     season_argument,
     seed_option,
 )
-from phenocast.cli.pages import (
-    PAGE_OPTIONS,
-    may_write_page,
-    page_options,
-    write_page,
-)
+from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.rerun_options import AMOUNT, AMOUNTS, COUNT, DAY, SEED, TEXT, TEXTS, or_none
+from phenocast.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -59,8 +54,6 @@ class Asked:
     as_of: date | None
     draws: int
     seed: int
-    language: str = "en"
-    units: str = "metric"
 
     @property
     def plantings(self) -> list[date]:
@@ -78,7 +71,6 @@ class Asked:
 
     def costs(self, season: Season) -> Costs | None:
         """Costs of the season file, with those of the command line in their place."""
-        from phenocast.errors import Fault, InputError
         from phenocast.season import Costs
 
         for name in self.film_costs:
@@ -117,7 +109,7 @@ class Asked:
     short_help="Planting dates, films and cultivars side by side.",
 )
 @season_argument
-@click.option("--block", "block_name", metavar="NAME", help="Block; default the first one.")
+@click.option("--block", metavar="NAME", help="Block; default the first one.")
 @click.option("--plant-from", type=Day(), required=True, metavar="DATE", help="First date.")
 @click.option("--plant-to", type=Day(), required=True, metavar="DATE", help="Last date.")
 @click.option(
@@ -161,27 +153,21 @@ class Asked:
 @force_option
 def command(
     season: Path,
-    block_name: str | None,
     plant_from: date,
     plant_to: date,
-    every: int,
     films: str | None,
     cultivars: str | None,
     transplants: str | None,
     film_costs: tuple[str, ...],
     transplant_costs: tuple[str, ...],
-    planting_cost: float | None,
-    harvest_cost: float | None,
-    as_of: date | None,
-    draws: int,
-    seed: int,
     explore: Path | None,
     report: Path | None,
+    out: Path | None,
     language: str,
     units: str,
-    out: Path | None,
     as_json: bool,
     force: bool,
+    **asked: Any,
 ) -> None:
     """Compare ways to plant one block of SEASON under the same possible seasons and draws.
 
@@ -191,50 +177,58 @@ def command(
     With --out the folder holds compare.json, compare.txt, report.html, explore.html and
     manifest.json; with --report or --explore a page is written alone.
     """
-    from phenocast.report.compare_text import compare_text
-
     if plant_to < plant_from:
         raise click.UsageError(f"--plant-to {plant_to} lies before --plant-from {plant_from}")
-    asked = Asked(
-        block=block_name, plant_from=plant_from, plant_to=plant_to, every=every,
-        films=_names(films), cultivars=_names(cultivars), transplants=_names(transplants),
+    make = partial(
+        answer, season, plant_from=plant_from, plant_to=plant_to, films=_names(films),
+        cultivars=_names(cultivars), transplants=_names(transplants),
         film_costs=_costs("--film-cost", film_costs, "black=900"),
-        transplant_costs=_costs("--transplant-cost", transplant_costs, "plug=0.25"),
-        planting_cost=planting_cost, harvest_cost=harvest_cost, as_of=as_of, draws=draws, seed=seed,
-        language=language, units=units,
+        transplant_costs=_costs("--transplant-cost", transplant_costs, "plug=0.25"), **asked,
     )  # fmt: skip
-    for page in (explore, report):
-        may_write_page(page, force=force)
-    if out is None:
-        document = comparison(running.load(season), season, asked)
-    else:
-        from phenocast.io import OutputFolder
-
-        with OutputFolder(out, force=force) as folder:
-            document = produce(folder, season, asked)
-        note(f"{out}: compare.json, compare.txt, report.html, explore.html, manifest.json")
-    for page, name in ((explore, "explore.html"), (report, "report.html")):
-        write_page(page, partial(page_of, name, document, language, units), force=force)
-    if as_json:
-        print_json(document)
-        return
-    click.echo(compare_text(document), nl=False)
+    VIEW.run(
+        make, out=out, language=language, units=units, as_json=as_json, force=force,
+        explore=explore, report=report,
+    )  # fmt: skip
 
 
-def page_of(name: str, document: dict[str, Any], language: str, units: str) -> str:
-    """Page of a comparison by the name of its file, made of its document alone."""
+def answer(season: Path, **asked: Any) -> Answer:
+    """Comparison of ways to plant a block, with what its manifest tells."""
+    wanted = Asked(**asked)
+    loaded = running.load(season)
+    document = comparison(loaded, season, wanted)
+    issued = date.fromisoformat(document["issue_date"])
+    options = asdict(replace(wanted, block=document["block"], as_of=issued))
+    return Answer(document, options, loaded.inputs, loaded.season)
+
+
+def text_of(document: dict[str, Any]) -> str:
+    """Text of a comparison."""
+    from phenocast.report.compare_text import compare_text
+
+    return compare_text(document)
+
+
+def page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page of a comparison, made of its document alone."""
     from phenocast.report.compare_page import compare_page
+
+    return compare_page(document, language=language, units=units)
+
+
+def explore_page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page to play with, made of the document of a comparison alone."""
     from phenocast.report.explore_page import explore_page
 
-    make = explore_page if name == "explore.html" else compare_page
-    return make(document, language=language, units=units)
+    return explore_page(document, language=language, units=units)
+
+
+VIEW = View("compare", text_of, {"report.html": page_of, "explore.html": explore_page_of})
 
 
 def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
     """Document of a comparison of ways to plant a block."""
     from phenocast.forecast.options import Option, run_options
     from phenocast.forecast.packout import packout_of
-    from phenocast.io import plain_data, read_prices
     from phenocast.planning.choice_digest import digest_of
     from phenocast.planning.choice_document import compare_document
 
@@ -244,16 +238,11 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     costs = asked.costs(told)
     # A file of prices is read before the long work starts.
     of_file = told.prices is not None and told.prices.file is not None
-    curve = read_prices(told, season.parent, ()) if of_file else None
+    curve = io.read_prices(told, season.parent, ()) if of_file else None
     issued = issue_before(loaded, asked.as_of, asked.plant_from)
     count = len(asked.plantings) * prod(len(names) for names in wanted.values())
     note(f"running {count} options of {block.name}")
-    with Progress() as progress, running.patient_note() as started:
-
-        def tell(done: int, total: int, what: str) -> None:
-            started()
-            progress(done, total, what)
-
+    with running.watched() as tell:
         seasons = run_options(
             told, loaded.weather, block, plantings=asked.plantings, issue_date=issued,
             draws=asked.draws, seed=asked.seed, progress=tell, **wanted,
@@ -264,41 +253,16 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     ]
     places = [seasons.options.index(one) for one in candidates if one in seasons.options]
     if not of_file:
-        curve = read_prices(told, season.parent, seasons.weeks)
+        curve = io.read_prices(told, season.parent, seasons.weeks)
     packout = packout_of(told.labour, draws=asked.draws, seed=asked.seed)
     digest = digest_of(
         seasons, packout, seed=asked.seed, curve=curve, costs=costs,
         reference=places[0] if places else 0,
     )  # fmt: skip
     del seasons  # its weeks are the largest thing held
-    document = plain_data(compare_document(told, digest, weather=loaded.weather, issue_date=issued))
-    assert isinstance(document, dict)
-    return document
-
-
-def produce(folder: OutputFolder, season: Path, asked: Asked) -> dict[str, Any]:
-    """Write the files of a comparison into a folder, and return its document."""
-    from phenocast.io import write_manifest
-    from phenocast.report.compare_text import compare_text
-
-    loaded = running.load(season)
-    document = comparison(loaded, season, asked)
-    pages = {
-        name: page_of(name, document, asked.language, asked.units)
-        for name in ("report.html", "explore.html")
-    }
-    write_answer(folder, "compare", document, compare_text(document), pages)
-    issued = date.fromisoformat(document["issue_date"])
-    write_manifest(
-        folder,
-        "compare",
-        options=asdict(replace(asked, block=document["block"], as_of=issued)),
-        seed=asked.seed,
-        season=loaded.season,
-        inputs=loaded.inputs,
-        warnings=document["warnings"],
+    return io.plain_document(
+        compare_document(told, digest, weather=loaded.weather, issue_date=issued)
     )
-    return document
 
 
 OPTIONS = {
@@ -310,11 +274,11 @@ OPTIONS = {
 ROLES = ("season",)
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier comparison again, from the options in its manifest."""
-    produce(folder, inputs["season"][0], Asked(**options))
+    VIEW.reproduce(folder, partial(answer, inputs["season"][0]), options)
 
 
 def issue_before(loaded: running.Loaded, as_of: date | None, first: date) -> date:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from phenocast import io
 from phenocast.cli import running
 from phenocast.cli.console import note, warn
 from phenocast.cli.group import Command
@@ -74,12 +75,11 @@ def command(
     """
     if out is None and report is None and not as_json:
         raise click.UsageError("nothing to leave: say --out FILE, --report FILE.html or --json")
-    from phenocast.io import check_suffix, may_write, write_table
     from phenocast.tables import CROWN_TEMPERATURES
 
     if out is not None:
-        check_suffix(out)
-        may_write(out, force=force)
+        io.check_suffix(out)
+        io.may_write(out, force=force)
     may_write_page(report, force=force)
     loaded = running.load(season)
     issued = running.issue_date(loaded, as_of)
@@ -87,7 +87,7 @@ def command(
     for warning in loaded.told.warnings:
         warn(warning)
     if out is not None:
-        write_table(table, out, contract=CROWN_TEMPERATURES, force=force)
+        io.write_table(table, out, contract=CROWN_TEMPERATURES, force=force)
         blocks = len(loaded.season.blocks)
         note(
             f"{out}: {len(table)} rows, {blocks} {'block' if blocks == 1 else 'blocks'}; weather: "

@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from phenocast import io
 from phenocast.cli import running
-from phenocast.cli.again import COUNT, DAY, SEED
+from phenocast.cli.commands import compare, forecast
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import draws_option, force_option, out_folder_option, seed_option
 from phenocast.cli.pages import PAGE_OPTIONS, language_option, units_option
+from phenocast.cli.rerun_options import COUNT, DAY, SEED
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -81,11 +83,10 @@ def command(out: Path, draws: int, seed: int, language: str, units: str, force: 
     seasons. Place, blocks, picks and weather are invented: they show
     what phenocast does and prove nothing about how good it is.
     """
-    from phenocast.io import OutputFolder
     from phenocast.report.columns import wrapped
     from phenocast.report.text import overview, weather_source
 
-    with OutputFolder(out, force=force) as folder:
+    with io.OutputFolder(out, force=force) as folder:
         document = produce(folder, draws, seed, language, units)
     lines = [
         *wrapped(
@@ -107,7 +108,6 @@ def produce(
     folder: OutputFolder, draws: int, seed: int, language: str, units: str
 ) -> dict[str, Any]:
     """Write season, weather and answers of the demo into a folder; return the forecast."""
-    from phenocast.io import write_manifest, write_table
     from phenocast.report.crown_page import crown_page
     from phenocast.report.index_page import index_page
     from phenocast.tables import CROWN_TEMPERATURES
@@ -123,15 +123,17 @@ def produce(
     document = running.forecast_document(loaded, issued, draws, seed, explain=False)
     copy_past(folder)
     note("writing the answer")
-    running.write_forecast_files(folder, document, "forecast.html", language, units)
+    folder.write("forecast.json", io.plain_to_json(document))
+    folder.write("forecast.txt", forecast.text_of(document))
+    folder.write("forecast.html", forecast.page_of(document, language, units))
     few = min(draws, MOST_DRAWS_A_WAY)
     _write_ways_to_plant(folder, loaded, season, few, seed, language, units)
     table = running.crown_rows(loaded, issued)
-    write_table(table, folder.path / "crown.csv", contract=CROWN_TEMPERATURES)
+    io.write_table(table, folder.path / "crown.csv", contract=CROWN_TEMPERATURES)
     beds = running.crown_beds(loaded, issued, table)
     folder.write("crown.html", crown_page(beds, language=language, units=units))
     folder.write("index.html", index_page(document, LINKED, language=language, units=units))
-    write_manifest(
+    io.write_manifest(
         folder,
         "demo",
         options={"as_of": issued, "draws": draws, "seed": seed, "language": language,
@@ -154,26 +156,21 @@ def _write_ways_to_plant(
     units: str,
 ) -> None:
     """Compare ways to plant the first block, and leave the page of them and one to play with."""
-    from phenocast.cli.commands.compare import Asked, comparison
-    from phenocast.io import to_json
-    from phenocast.report.compare_page import compare_page
-    from phenocast.report.explore_page import explore_page
-
-    document = comparison(loaded, season, Asked(**WAYS_TO_PLANT, draws=draws, seed=seed))
-    folder.write("compare.json", to_json(document))
-    folder.write("compare.html", compare_page(document, language=language, units=units))
-    folder.write("explore.html", explore_page(document, language=language, units=units))
+    asked = compare.Asked(**WAYS_TO_PLANT, draws=draws, seed=seed)
+    document = compare.comparison(loaded, season, asked)
+    folder.write("compare.json", io.to_json(document))
+    folder.write("compare.html", compare.page_of(document, language, units))
+    folder.write("explore.html", compare.explore_page_of(document, language, units))
 
 
 def copy_season(folder: OutputFolder) -> Path:
     """Copy the season file of the demo and every file that it names; return the season's copy."""
-    from phenocast.io import read_season, read_text, season_inputs
     from phenocast.parameters import shipped
 
     source = shipped("demo_weather", SHIPPED_SEASON)
     # The comments of the file tell how to run it, so they take the name that it has here.
-    folder.write(SEASON, read_text(source).text.replace(SHIPPED_SEASON, SEASON))
-    for one in season_inputs(source, read_season(source)):
+    folder.write(SEASON, io.read_text(source).text.replace(SHIPPED_SEASON, SEASON))
+    for one in io.season_inputs(source, io.read_season(source)):
         if one.role != "season":
             folder.write(one.path.name, one.path.read_bytes())
     return folder.path / SEASON
@@ -181,13 +178,12 @@ def copy_season(folder: OutputFolder) -> Path:
 
 def copy_past(folder: OutputFolder) -> None:
     """Copy the invented records of past seasons and their season files into ``past``."""
-    from phenocast.io import read_text
     from phenocast.parameters import shipped
 
     source = shipped("calibration", "records")
     for path in sorted(source.glob("*.toml")):
         # the weather lies one folder up here, beside the demo's own season
-        text = read_text(path).text.replace("../../demo_weather/", "../")
+        text = io.read_text(path).text.replace("../../demo_weather/", "../")
         folder.write(f"past/{path.name}", text)
     folder.write("past/records.csv", (source / PAST_RECORDS).read_bytes())
 
@@ -196,7 +192,7 @@ OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS}
 ROLES = ("season",)
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], _inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier demo again."""

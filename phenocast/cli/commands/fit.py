@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from phenocast import io
 from phenocast.cli import running
-from phenocast.cli.again import FLAG, SEED
 from phenocast.cli.console import Progress, note, warn
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
@@ -21,6 +20,8 @@ from phenocast.cli.options import (
     seed_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
+from phenocast.cli.rerun_options import FLAG, SEED
+from phenocast.errors import Fault, InputError, NoAnswerError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -76,16 +77,12 @@ def command(
     records: Path,
     seasons: tuple[Path, ...],
     out: Path,
-    robust: bool,
-    chamber: Path | None,
-    profile: bool,
-    bootstrap: int,
-    seed: int,
-    as_json: bool,
     report: Path | None,
     language: str,
     units: str,
+    as_json: bool,
     force: bool,
+    **asked: Any,
 ) -> None:
     """Fit cultivars to the picks in RECORDS, grown in the blocks of each SEASON.
 
@@ -98,21 +95,16 @@ def command(
     Where RECORDS holds temperatures of sensors in a bed, the film of each block is fitted instead:
     the folder then holds a film file for each, which a season can name, and what the sensors told.
     """
-    from phenocast.cli.sensor_fit import is_sensor_log
-    from phenocast.io import OutputFolder
+    from phenocast.cli.sensors import is_sensor_log
 
     may_write_page(report, force=force)
     seasons = running.season_files(seasons)
     sensors = is_sensor_log(records)
-    for option, given in (("robust", robust), ("profile", profile), ("bootstrap", bootstrap),
-                          ("chamber", chamber)):  # fmt: skip
-        if sensors and given:
+    for option in ("robust", "profile", "bootstrap", "chamber"):
+        if sensors and asked[option]:
             raise click.UsageError(f"--{option} is for records of picks, not for sensors")
-
-    with OutputFolder(out, force=force) as folder:
-        document = produce(
-            folder, records, seasons, robust, profile, bootstrap, seed, language, units, chamber
-        )
+    with io.OutputFolder(out, force=force) as folder:
+        document = produce(folder, records, seasons, language=language, units=units, **asked)
         names = ", ".join(sorted(one.name for one in folder.path.iterdir()))
     note(f"{out}: {names}")
     write_page(report, lambda: _page(document, language, units), force=force)
@@ -129,36 +121,24 @@ def produce(
     folder: OutputFolder,
     records: Path,
     seasons: tuple[Path, ...],
-    robust: bool,
-    profile: bool,
-    bootstrap: int,
+    *,
     seed: int,
     language: str = "en",
     units: str = "metric",
     chamber: Path | None = None,
+    **asked: Any,
 ) -> dict[str, Any]:
     """Write the files of a fit into a folder, and return their document."""
-    from phenocast.cli.sensor_fit import fit_sensors, is_sensor_log
-    from phenocast.io import write_manifest
+    from phenocast.cli.sensors import fit_sensors, is_sensor_log
 
-    make = (
-        partial(fit_sensors, seed=seed)
-        if is_sensor_log(records)
-        else partial(
-            _fit_picks,
-            robust=robust,
-            profile=profile,
-            bootstrap=bootstrap,
-            seed=seed,
-            chamber=chamber,
-        )
-    )
-    document, inputs = make(folder, records, seasons)
+    if is_sensor_log(records):
+        document, inputs = fit_sensors(folder, records, seasons, seed)
+    else:
+        document, inputs = _fit_picks(folder, records, seasons, seed=seed, chamber=chamber, **asked)
     folder.write("report.html", _page(document, language, units))
-    write_manifest(
+    io.write_manifest(
         folder, "fit", seed=seed, inputs=inputs, warnings=document["warnings"],
-        options={"robust": robust, "profile": profile, "bootstrap": bootstrap, "seed": seed,
-                 "language": language, "units": units},
+        options={**asked, "seed": seed, "language": language, "units": units},
     )  # fmt: skip
     return document
 
@@ -168,11 +148,11 @@ ROLES = ("records", "season")
 ROLES_THAT_MAY_BE = ("chamber",)
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier fit again, from the options in its manifest."""
-    chamber = inputs["chamber"][0] if inputs.get("chamber") else None
+    chamber = next(iter(inputs.get("chamber", ())), None)
     produce(folder, inputs["records"][0], inputs["season"], chamber=chamber, **options)
 
 
@@ -208,8 +188,6 @@ def _fit_picks(
     from phenocast.calibration.fit_rows import fit_rows
     from phenocast.calibration.fit_spreads import fitted_spreads
     from phenocast.calibration.fit_uncertainty import heat_intervals
-    from phenocast.io import InputFile, plain_data, read_chamber_trials, to_json
-    from phenocast.io.output.fit_folder import checkpoint, write_fit_files
     from phenocast.report.fit_text import fit_text
 
     read, blocks, without, inputs, told = prepared(records, seasons)
@@ -217,15 +195,15 @@ def _fit_picks(
     _refuse_nothing(rows, read.source)
     trials = None
     if chamber is not None:
-        inputs.append(InputFile("chamber", chamber))
-        trials = read_chamber_trials(chamber, {block.cultivar for block in blocks})
+        inputs.append(io.InputFile("chamber", chamber))
+        trials = io.read_chamber_trials(chamber, {block.cultivar for block in blocks})
         told += unused_trials(trials, sorted(set(rows.used["cultivar"])))
     options = {"robust": robust, "seed": seed}
     planned = 40 + bootstrap
     fitted = CultivarCalibrator(
         blocks, student_df=4.0 if robust else None, seeds=(seed + 1, seed + 2), chambers=trials
     )
-    with checkpoint(folder.target, inputs, options) as ledger, Progress() as progress:
+    with io.checkpoint(folder.target, inputs, options) as ledger, Progress() as progress:
         if ledger.found:
             note(f"going on after {len(ledger.found)} steps of an earlier run")
         steps = [0]
@@ -239,7 +217,7 @@ def _fit_picks(
             fitted, profile=profile, bootstrap=bootstrap, seed=seed, ledger=ledger, progress=tell
         )
     spreads = fitted_spreads(fitted)
-    document = plain_data(
+    document = io.plain_document(
         fit_document(
             fitted,
             rows,
@@ -250,12 +228,11 @@ def _fit_picks(
             spreads=spreads,
         )
     )
-    assert isinstance(document, dict)
     years = ", ".join(document["records"]["seasons"])
     conditions = f"{len(rows.X)} records of {read.source}, seasons {years}"
-    write_fit_files(
+    io.write_fit_files(
         folder,
-        document=to_json(document),
+        document=io.to_json(document),
         text=fit_text(document),
         cultivars=fitted_cultivars(fitted, blocks, conditions, spreads),
         draws=draws_table(fitted, DRAWS, seed, spreads),
@@ -281,14 +258,12 @@ def prepared(
     warnings : list of str
     """
     from phenocast.calibration.fit_blocks import fit_block, weather_not_measured
-    from phenocast.errors import InputError
-    from phenocast.io import InputFile, season_labels
 
-    labels = season_labels(seasons)
+    labels = io.season_labels(seasons)
     loaded = {label: running.load(path) for label, path in zip(labels, seasons, strict=True)}
     _refuse_spellings({label: one.season for label, one in loaded.items()})
     read = running.picks_of(records, loaded)
-    inputs = [InputFile("records", records)]
+    inputs = [io.InputFile("records", records)]
     blocks: list[FitBlock] = []
     without: dict[tuple[str, str], str] = {}
     told: list[str] = []
@@ -312,8 +287,6 @@ def prepared(
 
 def _refuse_spellings(seasons: dict[str, Season]) -> None:
     """Refuse cultivars whose names differ in case or blanks only: they would be fitted apart."""
-    from phenocast.errors import Fault, InputError
-
     seen: dict[str, tuple[str, str]] = {}
     faults = []
     for label, season in seasons.items():
@@ -331,8 +304,6 @@ def _refuse_spellings(seasons: dict[str, Season]) -> None:
 
 
 def _refuse_nothing(rows: Any, source: str) -> None:
-    from phenocast.errors import Fault, NoAnswerError
-
     if not len(rows.X):
         reasons = rows.left_out["reason"].value_counts()
         raise NoAnswerError(

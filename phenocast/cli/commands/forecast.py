@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from phenocast.cli import running
-from phenocast.cli.again import COUNT, DAY, SEED
-from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     as_of_option,
@@ -19,17 +18,14 @@ from phenocast.cli.options import (
     force_option,
     json_option,
     out_folder_option,
-    print_json,
     season_argument,
     seed_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.rerun_options import COUNT, DAY, SEED
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
-
-
-REPORT = "report.html"
 
 
 @click.command(
@@ -52,16 +48,14 @@ REPORT = "report.html"
 @force_option
 def command(
     season: Path,
-    as_of: date | None,
-    draws: int,
-    seed: int,
-    out: Path | None,
+    assumed: bool,
     report: Path | None,
+    out: Path | None,
     language: str,
     units: str,
     as_json: bool,
-    assumed: bool,
     force: bool,
+    **asked: Any,
 ) -> None:
     """Forecast every block of SEASON: first pick by ISO week, crown heat, weekly fruit and trays.
 
@@ -69,24 +63,27 @@ def command(
     past year in turn. With --out the folder holds forecast.json, forecast.txt, report.html and
     manifest.json; with --report the page is written alone.
     """
-    may_write_page(report, force=force)
-    if out is None:
-        loaded = running.load(season)
-        issued = running.issue_date(loaded, as_of)
-        document = running.forecast_document(loaded, issued, draws, seed)
-    else:
-        from phenocast.io import OutputFolder
+    VIEW.run(
+        partial(answer, season, **asked), out=out, language=language, units=units,
+        as_json=as_json, force=force, text=partial(text_of, list_assumed=assumed), report=report,
+    )  # fmt: skip
 
-        with OutputFolder(out, force=force) as folder:
-            document = produce(folder, season, as_of, draws, seed, language, units)
-        note(f"{out}: forecast.json, forecast.txt, {REPORT}, manifest.json")
-    write_page(report, lambda: page_of(document, language, units), force=force)
-    if as_json:
-        print_json(document)
-        return
+
+def answer(season: Path, *, as_of: date | None, draws: int, seed: int) -> Answer:
+    """Forecast of a season, with what its manifest tells."""
+    loaded = running.load(season)
+    issued = running.issue_date(loaded, as_of)
+    document = running.forecast_document(loaded, issued, draws, seed)
+    options = {"as_of": issued, "draws": draws, "seed": seed}
+    warnings = running.document_warnings(document)
+    return Answer(document, options, loaded.inputs, loaded.season, warnings)
+
+
+def text_of(document: dict[str, Any], *, list_assumed: bool = True) -> str:
+    """Text of a forecast; in a folder it lists every assumed number."""
     from phenocast.report.text import forecast_text
 
-    click.echo(forecast_text(document, list_assumed=assumed), nl=False)
+    return forecast_text(document, list_assumed=list_assumed)
 
 
 def page_of(document: dict[str, Any], language: str, units: str) -> str:
@@ -96,41 +93,13 @@ def page_of(document: dict[str, Any], language: str, units: str) -> str:
     return forecast_page(document, language=language, units=units)
 
 
-def produce(
-    folder: OutputFolder,
-    season: Path,
-    as_of: date | None,
-    draws: int,
-    seed: int,
-    language: str,
-    units: str,
-) -> dict[str, Any]:
-    """Write the files of a forecast into a folder, and return its document."""
-    from phenocast.io import write_manifest
-
-    loaded = running.load(season)
-    issued = running.issue_date(loaded, as_of)
-    document = running.forecast_document(loaded, issued, draws, seed)
-    running.write_forecast_files(folder, document, REPORT, language, units)
-    write_manifest(
-        folder,
-        "forecast",
-        options={"as_of": issued, "draws": draws, "seed": seed, "language": language,
-                 "units": units},
-        seed=seed,
-        season=loaded.season,
-        inputs=loaded.inputs,
-        warnings=running.document_warnings(document),
-    )  # fmt: skip
-    return document
-
-
+VIEW = View("forecast", text_of, {"report.html": page_of})
 OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS}
 ROLES = ("season",)
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier forecast again, from the options in its manifest."""
-    produce(folder, inputs["season"][0], **options)
+    VIEW.reproduce(folder, partial(answer, inputs["season"][0]), options)

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from phenocast import io
 from phenocast.cli import running
-from phenocast.cli.again import COUNT, SEED, TEXT, Kind
-from phenocast.cli.answer_files import write_answer
-from phenocast.cli.console import Progress, note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     FilePath,
@@ -19,10 +18,11 @@ from phenocast.cli.options import (
     force_option,
     json_option,
     out_folder_option,
-    print_json,
     seed_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.rerun_options import COUNT, SEED, TEXT, Kind
+from phenocast.errors import Fault, InputError, labelled
 
 if TYPE_CHECKING:
     from phenocast.forecast import PastBlock
@@ -70,15 +70,13 @@ def command(
     records: Path,
     seasons: tuple[Path, ...],
     leads: tuple[int, ...],
-    past_years: str,
-    draws: int,
-    seed: int,
-    out: Path,
     report: Path | None,
+    out: Path,
     language: str,
     units: str,
     as_json: bool,
     force: bool,
+    **asked: Any,
 ) -> None:
     """Forecast every block of past SEASONs that has picks in RECORDS, as of its planting.
 
@@ -88,86 +86,64 @@ def command(
     other seasons would have told. The folder of --out holds hindcast.json, hindcast.txt,
     report.html and manifest.json.
     """
-    from phenocast.io import OutputFolder
-    from phenocast.report.hindcast_page import hindcast_page
-    from phenocast.report.hindcast_text import hindcast_text
-
-    may_write_page(report, force=force)
-    seasons = running.season_files(seasons)
-    with OutputFolder(out, force=force) as folder:
-        document = produce(
-            folder, records, seasons, sorted(set(leads)), past_years, draws, seed, language, units
-        )
-    note(f"{out}: hindcast.json, hindcast.txt, report.html, manifest.json")
-    write_page(report, lambda: hindcast_page(document, language=language, units=units), force=force)
-    if as_json:
-        print_json(document)
-        return
-    click.echo(hindcast_text(document), nl=False)
+    files = running.season_files(seasons)
+    VIEW.run(
+        partial(answer, records, files, leads=sorted(set(leads)), **asked), out=out,
+        language=language, units=units, as_json=as_json, force=force, report=report,
+    )  # fmt: skip
 
 
-def produce(
-    folder: OutputFolder,
+def answer(
     records: Path,
     seasons: Sequence[Path],
+    *,
     leads: Sequence[int],
     past_years: str,
     draws: int,
     seed: int,
-    language: str = "en",
-    units: str = "metric",
-) -> dict[str, Any]:
-    """Write the files of hindcasts into a folder, and return their document."""
-    from phenocast.errors import labelled
+) -> Answer:
+    """Hindcasts of past seasons, with what their manifest tells."""
     from phenocast.forecast import hindcast_blocks
     from phenocast.forecast.hindcast_document import hindcast_document
-    from phenocast.io import (
-        InputFile,
-        plain_data,
-        season_labels,
-        write_manifest,
-    )
-    from phenocast.report.hindcast_page import hindcast_page
-    from phenocast.report.hindcast_text import hindcast_text
 
-    labels = season_labels(seasons)
+    labels = io.season_labels(seasons)
     loaded = {label: running.load(path) for label, path in zip(labels, seasons, strict=True)}
     read = running.picks_of(records, loaded)
     pasts, unused = past_blocks(read.table, loaded)
-    with Progress() as progress, running.patient_note() as started:
-
-        def tell(done: int, total: int, what: str) -> None:
-            started()
-            progress(done, total, what)
-
+    years: Literal["others", "earlier"] = "others" if past_years == "others" else "earlier"
+    with running.watched() as tell:
         made, missed = hindcast_blocks(
-            pasts, leads=leads, draws=draws, seed=seed,
-            past_years="others" if past_years == "others" else "earlier", progress=tell,
-        )  # fmt: skip
+            pasts, leads=leads, draws=draws, seed=seed, past_years=years, progress=tell
+        )
     warnings = [*read.notes, *fitted_warnings(pasts)]
     for label, one in loaded.items():
         warnings += [labelled(label, text) for text in one.told.warnings]
-    document = plain_data(
+    document = io.plain_document(
         hindcast_document(
             made, missed, source=read.source, records=len(read.table), unused=unused, draws=draws,
-            seed=seed, past_years="others" if past_years == "others" else "earlier",
-            warnings=warnings,
+            seed=seed, past_years=years, warnings=warnings,
         )
     )  # fmt: skip
-    assert isinstance(document, dict)
-    pages = {"report.html": hindcast_page(document, language=language, units=units)}
-    write_answer(folder, "hindcast", document, hindcast_text(document), pages)
     inputs = [one for season in loaded.values() for one in season.inputs]
-    write_manifest(
-        folder,
-        "hindcast",
-        options={"leads": list(leads), "past_years": past_years, "draws": draws, "seed": seed,
-                 "language": language, "units": units},
-        seed=seed,
-        inputs=[InputFile("records", records), *inputs],
-        warnings=document["warnings"],
-    )  # fmt: skip
-    return document
+    options = {"leads": list(leads), "past_years": past_years, "draws": draws, "seed": seed}
+    return Answer(document, options, [io.InputFile("records", records), *inputs])
+
+
+def text_of(document: dict[str, Any]) -> str:
+    """Text of hindcasts."""
+    from phenocast.report.hindcast_text import hindcast_text
+
+    return hindcast_text(document)
+
+
+def page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page of hindcasts, which is made of their document alone."""
+    from phenocast.report.hindcast_page import hindcast_page
+
+    return hindcast_page(document, language=language, units=units)
+
+
+VIEW = View("hindcast", text_of, {"report.html": page_of})
 
 
 def past_blocks(
@@ -181,7 +157,6 @@ def past_blocks(
         Records, each put to its season and block.
     loaded : seasons by label.
     """
-    from phenocast.errors import Fault, InputError
     from phenocast.forecast import PastBlock, picked_block
 
     pasts, unused = [], []
@@ -250,11 +225,8 @@ OPTIONS = {
 ROLES = ("records", "season")
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier run again, from the options in its manifest."""
-    produce(
-        folder, inputs["records"][0], inputs["season"], options["leads"], options["past_years"],
-        options["draws"], options["seed"], options["language"], options["units"],
-    )  # fmt: skip
+    VIEW.reproduce(folder, partial(answer, inputs["records"][0], inputs["season"]), options)

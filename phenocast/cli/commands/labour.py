@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from phenocast import io
 from phenocast.cli import running
-from phenocast.cli.again import AMOUNT, COUNT, DAY, SEED
-from phenocast.cli.answer_files import write_answer
 from phenocast.cli.console import note, without_library_output
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
@@ -21,11 +21,11 @@ from phenocast.cli.options import (
     force_option,
     json_option,
     out_folder_option,
-    print_json,
     season_argument,
     seed_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.rerun_options import AMOUNT, COUNT, DAY, SEED
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -67,17 +67,13 @@ if TYPE_CHECKING:
 @force_option
 def command(
     season: Path,
-    as_of: date | None,
-    draws: int,
-    seed: int,
-    scenarios: int,
-    time_limit: float,
     report: Path | None,
+    out: Path | None,
     language: str,
     units: str,
-    out: Path | None,
     as_json: bool,
     force: bool,
+    **asked: Any,
 ) -> None:
     """Plan the people of every week of SEASON at least expected cost, from its table [labour].
 
@@ -87,33 +83,10 @@ def command(
     planning aid, not a safety programme. With --out the folder holds labour.json, labour.txt,
     report.html and manifest.json; with --report the page is written alone.
     """
-    from phenocast.report.labour_text import labour_text
-
-    may_write_page(report, force=force)
-    if out is None:
-        loaded = running.load(season)
-        issued = running.issue_date(loaded, as_of)
-        document = plan_document(loaded, season, issued, draws, seed, scenarios, time_limit)
-    else:
-        from phenocast.io import OutputFolder
-
-        with OutputFolder(out, force=force) as folder:
-            document = produce(
-                folder, season, as_of, draws, seed, scenarios, time_limit, language, units
-            )
-        note(f"{out}: labour.json, labour.txt, report.html, manifest.json")
-    write_page(report, lambda: page_of(document, language, units), force=force)
-    if as_json:
-        print_json(document)
-        return
-    click.echo(labour_text(document), nl=False)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of a plan, which is made of its document alone."""
-    from phenocast.report.labour_page import labour_page
-
-    return labour_page(document, language=language, units=units)
+    VIEW.run(
+        partial(answer, season, **asked), out=out, language=language, units=units,
+        as_json=as_json, force=force, report=report,
+    )  # fmt: skip
 
 
 def plan_document(
@@ -127,7 +100,6 @@ def plan_document(
 ) -> dict[str, Any]:
     """Document of the plan of a season."""
     from phenocast.forecast.packout import tray
-    from phenocast.io import plain_data, read_prices, read_tallies
     from phenocast.planning.labour import check_before, plan_labour
     from phenocast.planning.labour_document import labour_document
     from phenocast.planning.picking import shipped_rates
@@ -137,12 +109,12 @@ def plan_document(
     # What is stated and what the files hold is checked before the long work starts.
     weeks = running.season_weeks(loaded.season)
     check_before(labour, weeks, issued)
-    fit = read_tallies(
+    fit = io.read_tallies(
         loaded.season, season.parent, tray(labour.pack, labour.tray_kg, labour.over_pack)
     )
     if fit is not None:
         rates = fit.applied_to(rates)
-    curve = read_prices(loaded.season, season.parent, weeks)
+    curve = io.read_prices(loaded.season, season.parent, weeks)
     forecast = running.season_forecast(loaded, issued, draws, seed)
     note(f"planning the crew over {scenarios} seasons that stand for all")
     with without_library_output():
@@ -154,44 +126,42 @@ def plan_document(
             scenarios=scenarios,
             time_limit_s=time_limit,
         )
-    document = plain_data(labour_document(forecast, plan, fit))
-    assert isinstance(document, dict)
-    return document
+    return io.plain_document(labour_document(forecast, plan, fit))
 
 
-def produce(
-    folder: OutputFolder,
+def answer(
     season: Path,
+    *,
     as_of: date | None,
     draws: int,
     seed: int,
     scenarios: int,
     time_limit: float,
-    language: str,
-    units: str,
-) -> dict[str, Any]:
-    """Write the files of a plan into a folder, and return its document."""
-    from phenocast.io import write_manifest
-    from phenocast.report.labour_text import labour_text
-
+) -> Answer:
+    """Plan of a season, with what its manifest tells."""
     loaded = running.load(season)
     issued = running.issue_date(loaded, as_of)
     document = plan_document(loaded, season, issued, draws, seed, scenarios, time_limit)
-    pages = {"report.html": page_of(document, language, units)}
-    write_answer(folder, "labour", document, labour_text(document), pages)
-    write_manifest(
-        folder,
-        "labour",
-        options={"as_of": issued, "draws": draws, "seed": seed, "scenarios": scenarios,
-                 "time_limit": time_limit, "language": language, "units": units},
-        seed=seed,
-        season=loaded.season,
-        inputs=loaded.inputs,
-        warnings=document["warnings"],
-    )  # fmt: skip
-    return document
+    options = {"as_of": issued, "draws": draws, "seed": seed, "scenarios": scenarios,
+               "time_limit": time_limit}  # fmt: skip
+    return Answer(document, options, loaded.inputs, loaded.season)
 
 
+def text_of(document: dict[str, Any]) -> str:
+    """Text of a plan."""
+    from phenocast.report.labour_text import labour_text
+
+    return labour_text(document)
+
+
+def page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page of a plan, which is made of its document alone."""
+    from phenocast.report.labour_page import labour_page
+
+    return labour_page(document, language=language, units=units)
+
+
+VIEW = View("labour", text_of, {"report.html": page_of})
 OPTIONS = {
     "as_of": DAY, "draws": COUNT, "seed": SEED, "scenarios": COUNT, "time_limit": AMOUNT,
     **PAGE_OPTIONS,
@@ -199,8 +169,8 @@ OPTIONS = {
 ROLES = ("season",)
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier plan again, from the options in its manifest."""
-    produce(folder, inputs["season"][0], **options)
+    VIEW.reproduce(folder, partial(answer, inputs["season"][0]), options)

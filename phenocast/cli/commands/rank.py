@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from phenocast import io
 from phenocast.cli import running
-from phenocast.cli.again import AMOUNT, COUNT, SEED, TEXT, or_none
-from phenocast.cli.answer_files import write_answer
-from phenocast.cli.console import Progress, note
+from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     Amount,
@@ -22,32 +21,23 @@ from phenocast.cli.options import (
     force_option,
     json_option,
     out_folder_option,
-    print_json,
     seed_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.rerun_options import AMOUNT, COUNT, SEED, TEXT, or_none
+from phenocast.errors import Fault, InputError
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from phenocast.calibration.film_split import FilmSplit
-    from phenocast.cli.fitted import PastBlocks
-    from phenocast.io import InputFile, OutputFolder
+    from phenocast.cli.past_blocks import PastBlocks
+    from phenocast.io import OutputFolder
     from phenocast.io.output.fit_folder import FitFolder
     from phenocast.parameters import ParameterSet
 
 BY = ("season", "early", "delay")
 FIGURE = "caterpillar.svg"
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What is asked, as the command line states it; None stands for the shipped scenario."""
-
-    season: Path | None
-    block: str | None
-    warming: float | None
-    days: int | None
-    by: str
-    seed: int
 
 
 @click.command(
@@ -97,19 +87,14 @@ class Asked:
 @force_option
 def command(
     fit: Path,
-    season: Path | None,
-    block: str | None,
-    warming: float | None,
-    days: int | None,
-    by: str,
     table: Path | None,
-    seed: int,
-    out: Path | None,
     report: Path | None,
+    out: Path | None,
     language: str,
     units: str,
     as_json: bool,
     force: bool,
+    **asked: Any,
 ) -> None:
     """Rank the cultivars of a fit by what heat costs them in one stated scenario.
 
@@ -122,74 +107,65 @@ def command(
     rank.txt, rank.csv, caterpillar.svg, report.html, manifest.json, and a film file for each film
     whose records have earned a left-over.
     """
-    from phenocast.io import OutputFolder, may_write, write_table
-    from phenocast.report.rank_page import rank_page
-    from phenocast.report.rank_text import rank_rows, rank_text
-
-    asked = Asked(season, block, warming, days, by, seed)
-    may_write_page(report, force=force)
     if table is not None:
-        may_write(table, force=force)
-    if out is None:
-        document = ranking(fit, asked)[0]
-    else:
-        with OutputFolder(out, force=force) as folder:
-            document = produce(folder, fit, asked, language, units)
-        note(f"{out}: rank.json, rank.txt, rank.csv, {FIGURE}, report.html, manifest.json")
-    if table is not None:
-        import pandas as pd
+        io.may_write(table, force=force)
 
-        write_table(pd.DataFrame(rank_rows(document)), table, force=force)
-        note(f"{table}")
-    write_page(report, lambda: rank_page(document, language=language, units=units), force=force)
-    if as_json:
-        print_json(document)
-        return
-    click.echo(rank_text(document), nl=False)
+    def make() -> Answer:
+        found = answer(fit, **asked)
+        if table is not None:
+            io.write_table(_rows(found.document), table, force=force)
+            note(f"{table}")
+        return found
+
+    VIEW.run(
+        make, out=out, language=language, units=units, as_json=as_json, force=force, report=report
+    )
 
 
-def ranking(fit: Path, asked: Asked) -> tuple[dict[str, Any], list[InputFile], list[ParameterSet]]:
-    """Document of a ranking, the files that were read, and films that earned a left-over."""
+def answer(
+    fit: Path,
+    *,
+    season: Path | None,
+    block: str | None,
+    warming: float | None,
+    days: int | None,
+    by: str,
+    seed: int,
+) -> Answer:
+    """Ranking of the cultivars of a fit, with what its manifest tells."""
     from phenocast.calibration.film_predictions import split_films
     from phenocast.calibration.heat_scenario import HeatScenario, heat_response, standard_heat
     from phenocast.calibration.rank_document import FitFacts, rank_document, refuse_unrankable
     from phenocast.calibration.raw_yields import regimes, responses
-    from phenocast.cli.fitted import past_blocks, scenario_block, with_fitted_transplant
-    from phenocast.io import plain_data
-    from phenocast.io.output.fit_folder import read_fit
+    from phenocast.cli.past_blocks import past_blocks, scenario_block, with_fitted_transplant
 
     # one file is one input of the manifest, however its path was written
-    found = read_fit(os.path.abspath(fit))
+    found = io.read_fit(os.path.abspath(fit))
     refuse_unrankable(found.document["identifiability"], str(fit))
     standard = standard_heat()
     scenario = HeatScenario(
-        standard.warming_c if asked.warming is None else asked.warming,
-        standard.days if asked.days is None else asked.days,
+        standard.warming_c if warming is None else warming,
+        standard.days if days is None else days,
     )
-    place = _season_of(found, asked)
-    loaded, setup, years = scenario_block(place, asked.block)
+    place = _season_of(found, season)
+    loaded, setup, years = scenario_block(place, block)
     setup = with_fitted_transplant(setup, found.document)
     nursery = None
     stated, grown = loaded.season.nursery, loaded.weather.nursery
     if stated is not None and grown is not None and stated.supplies(setup.block.name):
         nursery = (stated, grown)
-    with Progress() as progress, running.patient_note() as started:
-
-        def tell(done: int, total: int, what: str) -> None:
-            started()
-            progress(done, total, what)
-
+    with running.watched() as tell:
         response = heat_response(
-            setup, found.cultivars, found.draws, years, scenario, seed=asked.seed,
+            setup, found.cultivars, found.draws, years, scenario, seed=seed,
             nursery=nursery, progress=tell,
         )  # fmt: skip
     past, inputs = past_blocks(found)
     films = (
-        split_films(past.grown, found.draws, _hottest(past.yields), seed=asked.seed)
+        split_films(past.grown, found.draws, _hottest(past.yields), seed=seed)
         if not isinstance(past, str)
         else past
     )
-    document = plain_data(
+    document = io.plain_document(
         rank_document(
             response,
             scenario,
@@ -200,18 +176,58 @@ def ranking(fit: Path, asked: Asked) -> tuple[dict[str, Any], list[InputFile], l
                 tuple(found.document["records"]["seasons"]),
                 tuple(found.document["warnings"]),
             ),
-            by=asked.by,  # type: ignore[arg-type]  # a choice of click
+            by=by,  # type: ignore[arg-type]  # a choice of click
             season_file=place.name,
-            seed=asked.seed,
+            seed=seed,
             regimes=past if isinstance(past, str) else regimes(past.yields),
             responses=past if isinstance(past, str) else responses(past.yields),
             films=films,
             warnings=[*_cautions(found), *loaded.told.warnings],
         )
     )
-    assert isinstance(document, dict)
     earned = [] if isinstance(past, str) or isinstance(films, str) else _earned(past, films)
-    return document, [*found.inputs(), *loaded.inputs, *inputs], earned
+
+    def more(folder: OutputFolder, language: str, units: str) -> None:
+        from phenocast.report.rank_page import rank_figure
+
+        io.write_table(_rows(document), folder.path / "rank.csv")
+        folder.write(FIGURE, rank_figure(document, language=language, units=units))
+        for film in earned:
+            remark = "Film with what its records showed beyond crown temperature; see rank.txt."
+            io.write_film(folder.path / f"film-{film.name}.toml", film, remarks=[remark])
+
+    options = {
+        "season": None if season is None else os.path.abspath(season), "block": block,
+        "warming": warming, "days": days, "by": by, "seed": seed,
+    }  # fmt: skip
+    read = [*found.inputs(), *loaded.inputs, *inputs]
+    return Answer(document, options, read, more=more)
+
+
+def text_of(document: dict[str, Any]) -> str:
+    """Text of a ranking."""
+    from phenocast.report.rank_text import rank_text
+
+    return rank_text(document)
+
+
+def page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page of a ranking, which is made of its document alone."""
+    from phenocast.report.rank_page import rank_page
+
+    return rank_page(document, language=language, units=units)
+
+
+VIEW = View("rank", text_of, {"report.html": page_of}, listed=("rank.csv", FIGURE))
+
+
+def _rows(document: dict[str, Any]) -> pd.DataFrame:
+    """Table of a ranking."""
+    import pandas as pd
+
+    from phenocast.report.rank_text import rank_rows
+
+    return pd.DataFrame(rank_rows(document))
 
 
 def _earned(past: PastBlocks, splits: list[FilmSplit]) -> list[ParameterSet]:
@@ -226,11 +242,9 @@ def _earned(past: PastBlocks, splits: list[FilmSplit]) -> list[ParameterSet]:
     return [one for one in found if one is not None]
 
 
-def _season_of(found: FitFolder, asked: Asked) -> Path:
-    from phenocast.errors import Fault, InputError
-
-    place = Path(os.path.abspath(asked.season or found.seasons[0]))
-    if asked.season is None and not place.is_file():
+def _season_of(found: FitFolder, season: Path | None) -> Path:
+    place = Path(os.path.abspath(season or found.seasons[0]))
+    if season is None and not place.is_file():
         raise InputError(
             Fault("the first season file of the fit is not where it was", str(place),
                   do="name one with --season")
@@ -256,44 +270,6 @@ def _cautions(found: FitFolder) -> list[str]:
     return [f"not ranked, for no number of theirs was fitted: {', '.join(idle)}"]
 
 
-def produce(
-    folder: OutputFolder, fit: Path, asked: Asked, language: str = "en", units: str = "metric"
-) -> dict[str, Any]:
-    """Write the files of a ranking into a folder, and return its document."""
-    import pandas as pd
-
-    from phenocast.io import write_film, write_manifest, write_table
-    from phenocast.report.rank_page import rank_figure, rank_page
-    from phenocast.report.rank_text import rank_rows, rank_text
-
-    document, inputs, earned = ranking(fit, asked)
-    pages = {"report.html": rank_page(document, language=language, units=units)}
-    write_answer(folder, "rank", document, rank_text(document), pages)
-    write_table(pd.DataFrame(rank_rows(document)), folder.path / "rank.csv")
-    folder.write(FIGURE, rank_figure(document, language=language, units=units))
-    for film in earned:
-        remark = "Film with what its records showed beyond crown temperature; see rank.txt."
-        write_film(folder.path / f"film-{film.name}.toml", film, remarks=[remark])
-    write_manifest(
-        folder,
-        "rank",
-        options={
-            "season": None if asked.season is None else os.path.abspath(asked.season),
-            "block": asked.block,
-            "warming": asked.warming,
-            "days": asked.days,
-            "by": asked.by,
-            "seed": asked.seed,
-            "language": language,
-            "units": units,
-        },
-        seed=asked.seed,
-        inputs=inputs,
-        warnings=document["warnings"],
-    )
-    return document
-
-
 OPTIONS = {
     "season": or_none(TEXT),
     "block": or_none(TEXT),
@@ -306,18 +282,10 @@ OPTIONS = {
 ROLES = ("fit", "season")
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier ranking again, from the options in its manifest."""
-    season = options["season"]
-    produce(
-        folder,
-        inputs["fit"][0].parent,
-        Asked(
-            None if season is None else Path(season), options["block"], options["warming"],
-            options["days"], options["by"], options["seed"],
-        ),
-        options["language"],
-        options["units"],
-    )  # fmt: skip
+    place = None if options["season"] is None else Path(options["season"])
+    make = partial(answer, inputs["fit"][0].parent)
+    VIEW.reproduce(folder, make, {**options, "season": place})

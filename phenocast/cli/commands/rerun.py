@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from phenocast.cli.again import options_read
+from phenocast import io
 from phenocast.cli.console import note, warn
 from phenocast.cli.group import Command
 from phenocast.cli.options import FilePath, force_option, out_folder_option
+from phenocast.cli.rerun_options import options_read
+from phenocast.errors import Fault, InputError, NoAnswerError
 
 if TYPE_CHECKING:
-    from phenocast.errors import Fault
     from phenocast.io import Manifest
 
-AGAIN = ("forecast", "demo", "compare", "labour", "trial", "fit", "rank", "hindcast")
+REPRODUCED = ("forecast", "demo", "compare", "labour", "trial", "fit", "rank", "hindcast")
 
 
 @click.command(
@@ -39,20 +40,17 @@ def command(manifest: Path, out: Path, force: bool) -> None:
     the files come out otherwise, each is named, nothing is kept and the code is 4: that can happen
     with another version of a library.
     """
-    from phenocast.errors import NoAnswerError
-    from phenocast.io import OutputFolder, check_rerun, read_manifest
-
-    first = read_manifest(manifest)
+    first = io.read_manifest(manifest)
     home = manifest if manifest.is_dir() else manifest.parent
     options = options_of(first, manifest)
-    other_versions = check_rerun(first, home)
+    other_versions = io.check_rerun(first, home)
     for warning in other_versions:
         warn(warning)
     module = importlib.import_module(f"phenocast.cli.commands.{first.command}")
     roles = (*module.ROLES, *getattr(module, "ROLES_THAT_MAY_BE", ()))
     inputs = {role: first.input_paths(role, home) for role in roles}
-    with OutputFolder(out, force=force) as folder:
-        module.again(folder, options, inputs)
+    with io.OutputFolder(out, force=force) as folder:
+        module.reproduce(folder, options, inputs)
         faults = differences(first, home, folder.path, exact=not other_versions)
         if faults:
             raise NoAnswerError(faults)
@@ -67,15 +65,13 @@ def options_of(manifest: Manifest, path: Path) -> dict[str, Any]:
     ------
     InputError
     """
-    from phenocast.errors import Fault, InputError
-
-    if manifest.command not in AGAIN:
+    if manifest.command not in REPRODUCED:
         raise InputError(
             Fault(
                 "the command of the first run cannot be run again",
                 where=str(path),
                 value=manifest.command,
-                allowed=", ".join(AGAIN),
+                allowed=", ".join(REPRODUCED),
             )
         )
     module = importlib.import_module(f"phenocast.cli.commands.{manifest.command}")
@@ -105,9 +101,6 @@ def differences(first: Manifest, home: Path, again: Path, *, exact: bool) -> lis
     exact : bool
         Compare the manifests too; they differ where versions do.
     """
-    from phenocast.errors import Fault
-    from phenocast.io import check_outputs, read_manifest
-
     do = (
         "this should not happen: please report it with both manifests"
         if exact
@@ -115,8 +108,8 @@ def differences(first: Manifest, home: Path, again: Path, *, exact: bool) -> lis
     )
     faults = [
         Fault(fault.what, Path(fault.where).relative_to(again).as_posix(), do=do)
-        for fault in check_outputs(first, again)
+        for fault in io.check_outputs(first, again)
     ]
-    if exact and not faults and read_manifest(again) != first:
+    if exact and not faults and io.read_manifest(again) != first:
         faults.append(Fault("the rerun wrote another manifest", "manifest.json", do=do))
     return faults

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from phenocast import io
 from phenocast.cli.group import Command
 from phenocast.cli.options import OutPath, force_option
 
@@ -36,11 +37,9 @@ def command(kind: str, out: Path | None, force: bool) -> None:
     file names a weather file; `season` and `weather` fit each other. The KIND dictionary is the
     page of all tables of records: columns, units, ranges, what is required and what it means.
     """
-    from phenocast.io import template, write_atomic
-
-    text = template(kind)
+    text = io.template(kind)
     if out is None:
         click.echo(text.encode("utf-8"), nl=False)
         return
-    write_atomic(out, text, force=force)
+    io.write_atomic(out, text, force=force)
     click.echo(f"{out}")

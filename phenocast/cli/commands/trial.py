@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from phenocast.cli.again import FLAG, TEXT
-from phenocast.cli.answer_files import write_answer
-from phenocast.cli.console import note
+from phenocast import io
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
     FilePath,
     force_option,
     json_option,
     out_folder_option,
-    print_json,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.rerun_options import FLAG, TEXT
+from phenocast.errors import InputError
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -75,9 +75,9 @@ def command(
     block: str,
     average: bool,
     report: Path | None,
+    out: Path | None,
     language: str,
     units: str,
-    out: Path | None,
     as_json: bool,
     force: bool,
 ) -> None:
@@ -89,47 +89,25 @@ def command(
     are answered by restricted maximum likelihood. With --out the folder holds trial.json,
     trial.txt, report.html and manifest.json; with --report the page is written alone.
     """
-    from phenocast.report.trial_text import trial_text
-
     names = {"--response": response, "--whole-plot": whole_plot, "--sub-plot": sub_plot,
              "--block": block}  # fmt: skip
     for option, name in names.items():
         others = [other for other, its in names.items() if its == name and other != option]
         if others:
             raise click.UsageError(f"{option} and {others[0]} name the same column '{name}'.")
-    columns = (response, block, whole_plot, sub_plot, average)
-    may_write_page(report, force=force)
-    if out is None:
-        document = analysis(records, *columns)
-    else:
-        from phenocast.io import OutputFolder
-
-        with OutputFolder(out, force=force) as folder:
-            document = produce(folder, records, *columns, language, units)
-        note(f"{out}: trial.json, trial.txt, report.html, manifest.json")
-    write_page(report, lambda: page_of(document, language, units), force=force)
-    if as_json:
-        print_json(document)
-        return
-    click.echo(trial_text(document), nl=False)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of an analysis, which is made of its document alone."""
-    from phenocast.report.trial_page import trial_page
-
-    return trial_page(document, language=language, units=units)
+    VIEW.run(
+        partial(answer, records, response, block, whole_plot, sub_plot, average), out=out,
+        language=language, units=units, as_json=as_json, force=force, report=report,
+    )  # fmt: skip
 
 
 def analysis(
     records: Path, response: str, block: str, whole_plot: str, sub_plot: str, average: bool
 ) -> dict[str, Any]:
     """Document of the analysis of a file of records."""
-    from phenocast.errors import InputError
-    from phenocast.io import plain_data, read_trial_records
     from phenocast.trials import analyse_seasons, trial_document
 
-    read = read_trial_records(records, response, (block, whole_plot, sub_plot))
+    read = io.read_trial_records(records, response, (block, whole_plot, sub_plot))
     try:
         trials = analyse_seasons(
             read.table,
@@ -152,7 +130,7 @@ def analysis(
                 for fault in error.faults
             ]
         ) from None
-    document = plain_data(
+    return io.plain_document(
         trial_document(
             trials,
             source=read.source,
@@ -161,40 +139,33 @@ def analysis(
             warnings=read.notes,
         )
     )
-    assert isinstance(document, dict)
-    return document
 
 
-def produce(
-    folder: OutputFolder,
-    records: Path,
-    response: str,
-    block: str,
-    whole_plot: str,
-    sub_plot: str,
-    average: bool,
-    language: str,
-    units: str,
-) -> dict[str, Any]:
-    """Write the files of an analysis into a folder, and return its document."""
-    from phenocast.io import InputFile, write_manifest
+def answer(
+    records: Path, response: str, block: str, whole_plot: str, sub_plot: str, average: bool
+) -> Answer:
+    """Analysis of a file of records, with what its manifest tells."""
+    document = analysis(records, response, block, whole_plot, sub_plot, average)
+    options = {"response": response, "block": block, "whole_plot": whole_plot,
+               "sub_plot": sub_plot, "average": average}  # fmt: skip
+    return Answer(document, options, [io.InputFile("records", records)])
+
+
+def text_of(document: dict[str, Any]) -> str:
+    """Text of an analysis."""
     from phenocast.report.trial_text import trial_text
 
-    document = analysis(records, response, block, whole_plot, sub_plot, average)
-    pages = {"report.html": page_of(document, language, units)}
-    write_answer(folder, "trial", document, trial_text(document), pages)
-    write_manifest(
-        folder,
-        "trial",
-        options={"response": response, "block": block, "whole_plot": whole_plot,
-                 "sub_plot": sub_plot, "average": average, "language": language,
-                 "units": units},
-        inputs=[InputFile("records", records)],
-        warnings=document["warnings"],
-    )  # fmt: skip
-    return document
+    return trial_text(document)
 
 
+def page_of(document: dict[str, Any], language: str, units: str) -> str:
+    """Page of an analysis, which is made of its document alone."""
+    from phenocast.report.trial_page import trial_page
+
+    return trial_page(document, language=language, units=units)
+
+
+VIEW = View("trial", text_of, {"report.html": page_of})
 OPTIONS = {
     "response": TEXT, "block": TEXT, "whole_plot": TEXT, "sub_plot": TEXT, "average": FLAG,
     **PAGE_OPTIONS,
@@ -202,8 +173,8 @@ OPTIONS = {
 ROLES = ("records",)
 
 
-def again(
+def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier analysis again, from the options in its manifest."""
-    produce(folder, inputs["records"][0], **options)
+    VIEW.reproduce(folder, partial(answer, inputs["records"][0]), options)

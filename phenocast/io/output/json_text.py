@@ -93,6 +93,11 @@ def plain_data(value: Any) -> Any:
     raise TypeError(f"{type(value).__name__} has no form in JSON")
 
 
+def plain_document(value: Mapping[str, Any]) -> dict[str, Any]:
+    """`plain_data` of the document of a command."""
+    return {str(key): plain_data(item) for key, item in value.items()}
+
+
 def to_json(value: Any) -> str:
     """JSON text with sorted keys, one form for a number and a final newline.
 

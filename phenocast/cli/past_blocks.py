@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from phenocast import io
 from phenocast.cli import running
+from phenocast.errors import Fault, InputError, NoAnswerError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,7 +64,6 @@ def scenario_block(
     NoAnswerError
         No past year covers the block.
     """
-    from phenocast.errors import Fault, NoAnswerError
     from phenocast.simulation import block_setup
     from phenocast.simulation.bed_season import spin_up_start
     from phenocast.weather.traces import year_traces
@@ -122,17 +123,15 @@ def past_blocks(fit: FitFolder) -> tuple[PastBlocks | str, tuple[InputFile, ...]
     """
     from phenocast.calibration.fit_blocks import fit_block
     from phenocast.calibration.fit_rows import fit_rows
-    from phenocast.errors import InputError
-    from phenocast.io import InputFile, read_harvest_records, season_labels
 
     gone = [path for path in (fit.records_file, *fit.seasons) if not path.is_file()]
     if gone:
         return f"a file of the fit is not where it was: {gone[0]}", ()
     loaded = {
         label: running.load(path)
-        for label, path in zip(season_labels(fit.seasons), fit.seasons, strict=True)
+        for label, path in zip(io.season_labels(fit.seasons), fit.seasons, strict=True)
     }
-    inputs = [InputFile("records", fit.records_file)]
+    inputs = [io.InputFile("records", fit.records_file)]
     blocks, without = [], {}
     for label, one in loaded.items():
         inputs += one.inputs
@@ -142,7 +141,9 @@ def past_blocks(fit: FitFolder) -> tuple[PastBlocks | str, tuple[InputFile, ...]
             except InputError as error:
                 without[label, block.name] = str(error.faults[0])
     seasons = {label: one.season for label, one in loaded.items()}
-    rows = fit_rows(read_harvest_records(fit.records_file, seasons).table, blocks, without=without)
+    rows = fit_rows(
+        io.read_harvest_records(fit.records_file, seasons).table, blocks, without=without
+    )
     grown = tuple(
         _grown(loaded[block.season], block, rows.X[rows.X["block"] == number], rows.y, fit.document)
         for number, block in enumerate(blocks)

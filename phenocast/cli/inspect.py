@@ -7,7 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from phenocast import io
 from phenocast.cli import running
+from phenocast.errors import InputError
 
 if TYPE_CHECKING:
     from phenocast.io import SeasonRecords, Stated
@@ -65,8 +67,6 @@ def _site(site: Site) -> dict[str, Any]:
 
 def season_weather_read(season: Season, records: SeasonRecords, folder: Path) -> dict[str, Any]:
     """Files of a season's weather as they were read, by kind."""
-    from phenocast.io import Stated
-
     nursery = season.nursery
     sources = {
         "observed": (season.weather.observed, season.site),
@@ -79,7 +79,7 @@ def season_weather_read(season: Season, records: SeasonRecords, folder: Path) ->
         source, site = sources[kind]
         if source is None or not parts:
             continue
-        stated = Stated.of(source, site)
+        stated = io.Stated.of(source, site)
         paths = [folder / name for name in source.files]
         if kind == "outlook":  # one file, one set of records a member: the first stands for all
             found[kind] = [records_read(parts[0], paths[0], stated) | {"members": len(parts)}]
@@ -184,7 +184,6 @@ def headers_read(path: Path, stated: Stated, quantities: Sequence[str]) -> dict[
     quantities : sequence of str
         Quantities that were read.
     """
-    from phenocast.errors import InputError
     from phenocast.io.raw_table import read_raw_table
     from phenocast.io.weather.quantities import find_columns, split_header
 
@@ -277,15 +276,14 @@ def planning_possible(season: Season, folder: Path) -> None:
         What these commands would be refused for, whatever the day.
     """
     from phenocast.forecast.packout import tray
-    from phenocast.io import read_prices, read_tallies
     from phenocast.planning.labour import check_before
 
     weeks = running.season_weeks(season)
-    read_prices(season, folder, weeks)
+    io.read_prices(season, folder, weeks)
     labour = season.labour
     if labour is not None:
         check_before(labour, weeks, min(block.planting_date for block in season.blocks))
-        read_tallies(season, folder, tray(labour.pack, labour.tray_kg, labour.over_pack))
+        io.read_tallies(season, folder, tray(labour.pack, labour.tray_kg, labour.over_pack))
 
 
 def usable(records: WeatherRecords) -> None:

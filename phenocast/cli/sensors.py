@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from phenocast import io
 from phenocast.cli import running
 from phenocast.cli.console import Progress, warn
+from phenocast.errors import Fault, InputError, NoAnswerError, unknown_name
 
 if TYPE_CHECKING:
     from phenocast.io import InputFile, OutputFolder
@@ -43,9 +45,6 @@ def fit_sensors(
     """
     from phenocast.calibration.sensor_block import block_sensors
     from phenocast.calibration.sensor_document import sensor_document
-    from phenocast.errors import Fault, InputError, NoAnswerError, unknown_name
-    from phenocast.io import InputFile, plain_data, read_table, to_json
-    from phenocast.io.output.fit_folder import write_film
     from phenocast.report.sensor_text import sensor_text
     from phenocast.tables import SENSOR_READINGS
 
@@ -55,7 +54,7 @@ def fit_sensors(
                   "fit one season after another")
         )  # fmt: skip
     loaded = running.load(seasons[0])
-    table = read_table(path, SENSOR_READINGS)
+    table = io.read_table(path, SENSOR_READINGS)
     blocks = {block.name: block for block in loaded.season.blocks}
     names = list(dict.fromkeys(table["block"]))
     unknown = [unknown_name("block", one, blocks, str(path)) for one in names if one not in blocks]
@@ -81,17 +80,16 @@ def fit_sensors(
         progress(len(names), len(names), "done")
     if not fits:
         raise NoAnswerError(faults)
-    document = plain_data(
+    document = io.plain_document(
         sensor_document(
             fits, source=path.name, not_used=not_used, warnings=list(loaded.told.warnings)
         )
     )
-    assert isinstance(document, dict)
     for model in fits.values():
-        write_film(
+        io.write_film(
             folder.path / f"{model.film_.name}.toml", model.film_,
             remarks=model.report().splitlines(),
         )  # fmt: skip
-    folder.write("sensors.json", to_json(document))
+    folder.write("sensors.json", io.to_json(document))
     folder.write("sensors.txt", sensor_text(document))
-    return document, [InputFile("records", path), *loaded.inputs]
+    return document, [io.InputFile("records", path), *loaded.inputs]
