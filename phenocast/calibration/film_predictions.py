@@ -27,9 +27,10 @@ from phenocast.calibration.fit_kernel import (
 )
 from phenocast.calibration.heat_scenario import NurseryWeather, drawn_plants
 from phenocast.errors import InputError
-from phenocast.phenology import lane_records, make_work
+from phenocast.phenology import make_work
 from phenocast.simulation import BlockSetup, bed_season, crown_daily
 from phenocast.simulation.setup import physics_records
+from phenocast.vector import lane_records
 from phenocast.weather import HourlyWeather
 
 PHYSICS_RUNS = 16

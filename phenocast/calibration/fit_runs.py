@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from phenocast.calibration.fit_blocks import FitBlock
 from phenocast.calibration.fit_kernel import DATES, FRUIT_MASS, run_trials
 from phenocast.calibration.fit_numbers import CUT_OFF, SEASON_SHIFT, Layout
-from phenocast.phenology import PLANT_DTYPE, PLANT_FIELDS, Work, lane_records, make_work
+from phenocast.phenology import PLANT_DTYPE, PLANT_FIELDS, Work, make_work
 from phenocast.simulation.responses import induction_tables
+from phenocast.vector import lane_records
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

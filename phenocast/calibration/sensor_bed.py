@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.crown import BED_FIELDS, N_OUT, BedForcing, bed_records, run_into
+from phenocast.crown import BED_FIELDS, N_OUT, BedForcing, BedRun, bed_records, run_beds
 from phenocast.crown.balance import BOTTOM_HALF_M, SHARE_5CM, column_constants
 from phenocast.crown.soil import soil_conductivity, soil_heat_capacity
 from phenocast.parameters import Parameter, ParameterSet
@@ -77,12 +77,10 @@ class SensorBed:
 
     def temperatures(self, values: Mapping[str, float]) -> FloatArray:
         """Return film, air above it, crown, soil at 5 and 10 cm, shape [5, n]. [degC]"""
-        out = np.empty((N_OUT, len(self.forcing)))
-        run_into(
-            self.forcing, self.cover, self.sprinkling_mm_h, self.record_of(values)[0],
-            self.film_age_d, out, NEWTON_STEPS,
-        )  # fmt: skip
-        return out
+        bed = BedRun(0, self.cover, self.sprinkling_mm_h, self.film_age_d, self.record_of(values))
+        runs = run_beds(self.forcing, [bed], kept=range(N_OUT), newton_steps=NEWTON_STEPS)
+        ((_, _, temperatures),) = runs
+        return temperatures
 
 
 def sensor_bed(

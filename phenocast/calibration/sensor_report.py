@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from phenocast.calibration.sensor_bed import WATER, SensorBed
 from phenocast.calibration.sensor_fit import Fitted
 from phenocast.calibration.sensor_scores import SensorScores
+from phenocast.crown.atmosphere import STEFAN_BOLTZMANN
 from phenocast.crown.film import aged_reflectance
-from phenocast.crown.sky import STEFAN_BOLTZMANN
 from phenocast.crown.soil import damping_depth
 from phenocast.parameters import Parameter, ParameterSet
 

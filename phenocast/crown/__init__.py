@@ -1,14 +1,16 @@
 """Hourly weather, film, bed and canopy to film, crown and root-zone temperature."""
 
+from phenocast.crown.atmosphere import sky_longwave
 from phenocast.crown.balance import (
     AIR_ABOVE_FILM,
     CROWN,
     FILM_SURFACE,
     N_OUT,
+    N_STATE,
     NEWTON_STEPS,
     SOIL_5CM,
     SOIL_10CM,
-    run_bed,
+    run_lanes,
     starting_state,
 )
 from phenocast.crown.canopy import canopy_cover, canopy_degree_days, measured_cover
@@ -22,10 +24,8 @@ from phenocast.crown.series import (
     bed_temperatures,
     deep_temperature,
     run_beds,
-    run_into,
 )
 from phenocast.crown.shelter import sheltered
-from phenocast.crown.sky import sky_longwave
 
 __all__ = [
     "AIR_ABOVE_FILM",
@@ -35,6 +35,7 @@ __all__ = [
     "FILM_SURFACE",
     "NEWTON_STEPS",
     "N_OUT",
+    "N_STATE",
     "SOIL_5CM",
     "SOIL_10CM",
     "BedForcing",
@@ -48,9 +49,8 @@ __all__ = [
     "deep_temperature",
     "flower_temperature",
     "measured_cover",
-    "run_bed",
     "run_beds",
-    "run_into",
+    "run_lanes",
     "sheltered",
     "sky_longwave",
     "starting_state",

@@ -11,20 +11,25 @@ hour. The layers are linear, so they are eliminated from the bottom up once a st
 G = y Ts - j. The heat that enters the column is the heat its layers gain and pass on, to rounding,
 whatever the Newton steps left over in the film.
 
-Each value stands for the hour's mean, as the weather does. Written in plain Python that numba
-compiles; the same functions run uncompiled.
+Each value stands for the hour's mean, as the weather does. The kernel is written in the operations
+of `phenocast.vector`. A lane is a bed under one draw; all lanes of a run lie under one weather.
 """
 
 from __future__ import annotations
+
+from typing import Any, NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from phenocast.crown.convection import stability, wind_conductance
-from phenocast.crown.crown_node import crown_temperature
-from phenocast.crown.film import aged_emittance, aged_reflectance, light_into_soil
-from phenocast.crown.sky import STEFAN_BOLTZMANN
+from phenocast.crown.atmosphere import STEFAN_BOLTZMANN, stability
+from phenocast.crown.film import (
+    aged_emittance,
+    aged_reflectance,
+    crown_temperature,
+    light_into_soil,
+)
 from phenocast.crown.soil import LAYER_THICKNESS_M
 from phenocast.crown.sprinkling import (
     LATENT_W_M2_PER_MM_H,
@@ -34,12 +39,28 @@ from phenocast.crown.sprinkling import (
     saturation_slope,
     wet_bulb_c,
 )
+from phenocast.vector import (
+    any_lane,
+    clip,
+    everywhere,
+    lanes,
+    load,
+    maximum,
+    minimum,
+    row_of,
+    series,
+    store,
+    take,
+    trunc,
+    where,
+)
 
 SECONDS_PER_HOUR = 3600.0
 KELVIN = 273.15
 # Three steps leave the film within 0.001 degC of the root in the worst hour of a gusty record; two
-# leave 0.06 there (0.02 at the crown) and are a fifth faster.
+# leave 0.06 there (0.02 at the crown) and are a fifth faster. Evaporation takes two more.
 NEWTON_STEPS = 3
+MORE_WHEN_WET = 2
 # Distances between the centres of the layers, from the surface down [m].
 TOP_HALF_M = 0.5 * LAYER_THICKNESS_M[0]
 GAP_12_M = 0.5 * (LAYER_THICKNESS_M[0] + LAYER_THICKNESS_M[1])
@@ -51,14 +72,84 @@ MOST_CROWN_SHADE = 0.95
 
 FILM_SURFACE, AIR_ABOVE_FILM, CROWN, SOIL_5CM, SOIL_10CM = range(5)
 N_OUT = 5
-# Columns of the state: three layers, film, soil surface [degC], water on the film [mm].
-TOP, ROOT, DEEP, FILM, SURFACE, WATER = range(6)
-N_STATE = 6
+
+
+class Column(NamedTuple):
+    """A film and the soil under it: three layers, film, soil surface [degC], water on it [mm]."""
+
+    top: Any
+    root: Any
+    deep: Any
+    film: Any
+    surface: Any
+    water: Any
+
+
+class Soil(NamedTuple):
+    """What the elimination of the layers needs, the same in every hour.
+
+    Conductances down from the surface and the centre of each layer [W m-2 K-1], heat stored in an
+    hour for each kelvin [W m-2 K-1], and one over what is left in the diagonal [W-1 m2 K].
+    """
+
+    above: Any
+    upper: Any
+    lower: Any
+    to_deep: Any
+    store_1: Any
+    store_2: Any
+    store_3: Any
+    part_1: Any
+    part_2: Any
+    part_3: Any
+
+
+class Face(NamedTuple):
+    """A film in one hour: optics of its face, share of sunlight into the soil, and what it holds.
+
+    ``open_sky`` is its longwave transmittance times the emittance of the soil; ``contact`` its
+    conductance to the soil [W m-2 K-1]; ``wet`` the share that evaporates when no water stands on
+    it; ``held`` the most water that does [mm].
+    """
+
+    reflectance: Any
+    absorptance: Any
+    into_soil: Any
+    emittance: Any
+    open_sky: Any
+    contact: Any
+    wet: Any
+    held: Any
+
+
+class Over(NamedTuple):
+    """What lies over a film in one hour, under the canopy.
+
+    Air and vapour [degC, kPa], light and longwave [W m-2]; ``calm`` and ``still``, the conductance
+    without wind of a film warmer and colder than the air, and ``turbulent``, what wind adds
+    [W m-2 K-1], damped on a colder film by ``stable`` [K-1]; water [mm] and its temperature; the
+    deep soil [degC].
+    """
+
+    air: Any
+    vapour: Any
+    light: Any
+    longwave: Any
+    calm: Any
+    still: Any
+    turbulent: Any
+    stable: Any
+    sprinkled: Any
+    drop: Any
+    deep: Any
+
+
+N_STATE = len(Column._fields)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def column_constants(conductivity, capacity, deep_conductance):  # type: ignore[no-untyped-def]
-    """Return what the elimination of the three soil layers needs, the same in every hour.
+    """Return the `Soil` of a column.
 
     ``conductivity`` [W m-1 K-1], ``capacity`` [J m-3 K-1]; ``deep_conductance`` from the centre of
     the lowest layer to the deep soil [W m-2 K-1], 0 for a closed column.
@@ -72,227 +163,145 @@ def column_constants(conductivity, capacity, deep_conductance):  # type: ignore[
     part_3 = 1.0 / (store_3 + lower + deep_conductance)
     part_2 = 1.0 / (store_2 + upper + lower - lower * lower * part_3)
     part_1 = 1.0 / (store_1 + above + upper - upper * upper * part_2)
-    return (
-        above,
-        upper,
-        lower,
-        deep_conductance,
-        store_1,
-        store_2,
-        store_3,
-        part_1,
-        part_2,
-        part_3,
+    return Soil(
+        above, upper, lower, deep_conductance, store_1, store_2, store_3, part_1, part_2, part_3
     )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def solve_surface(  # type: ignore[no-untyped-def]
-    film,
-    surface,
-    absorbed,
-    emittance,
-    longwave,
-    wind,
-    still,
-    turbulent,
-    stable,
-    air,
-    contact,
-    passed,
-    open_sky,
-    soil_y,
-    soil_j,
-    wet,
-    vapour,
-    carried,
-    drop,
-    steps,
-):
-    """Return film and soil-surface temperature [degC] after some Newton steps from a guess.
+def solve_surface(column, face, over, soil_y, soil_j, latent, wet, carried, steps):  # type: ignore[no-untyped-def]
+    """Return film and soil-surface temperature [degC] after some Newton steps from the hour before.
 
-    ``absorbed`` and ``passed`` are the sunlight that film and soil take up, less any latent heat
-    already known, and ``longwave`` what comes down [W m-2]; ``wind``, ``contact`` and ``carried``
-    (by water) are conductances [W m-2 K-1]. A film colder than the air has, in place of ``wind``,
-    ``still`` and the part of ``turbulent`` that the cold air on it lets through (`stability` gives
-    ``stable`` [K-1]). ``open_sky`` is the longwave transmittance of the film
-    times the emittance of the soil; ``soil_y`` Ts - ``soil_j`` is the heat into the soil; ``wet``
-    is the wet share of the film and ``drop`` the temperature of the water on it.
+    ``soil_y`` Ts - ``soil_j`` is the heat into the soil; ``latent`` heat that is already known
+    [W m-2]; ``wet`` the share of the film that evaporates besides; ``carried`` the conductance of
+    the water that runs off [W m-2 K-1].
     """
+    film = column.film
+    surface = column.surface
+    absorbed = face.absorptance * over.light - latent + face.emittance * over.longwave
+    passed = face.into_soil * over.light + face.open_sky * over.longwave + soil_j
+    evaporating = wet * (over.calm + over.turbulent) / PSYCHROMETRIC_KPA_K
+    evaporates = any_lane(wet > 0.0)
+    square = face.contact * face.contact
     for _ in range(steps):
         film_k = film + KELVIN
-        film_cube = emittance * STEFAN_BOLTZMANN * film_k * film_k * film_k
+        film_cube = face.emittance * STEFAN_BOLTZMANN * (film_k * film_k) * film_k
         surface_k = surface + KELVIN
-        surface_cube = open_sky * STEFAN_BOLTZMANN * surface_k * surface_k * surface_k
-        colder = air - film
-        exchange = wind
-        slope = wind
-        if colder > 0.0:
-            damped = 1.0 / (1.0 + stable * colder)
-            carried_down = turbulent * damped * damped
-            exchange = still + carried_down
-            slope = still + carried_down * (1.0 - stable * colder) * damped
+        surface_cube = face.open_sky * STEFAN_BOLTZMANN * (surface_k * surface_k) * surface_k
+        # Cold air on a film colder than the air divides what the wind carries by damped^2.
+        colder = over.air - film
+        calm = where(colder > 0.0, over.still, over.calm)
+        damping = over.stable * maximum(colder, 0.0)
+        damped = 1.0 + damping
         film_gap = (
             absorbed
-            + emittance * longwave
             - film_cube * film_k
-            + exchange * colder
-            + contact * (surface - film)
-            - carried * (film - drop)
+            + calm * colder
+            + face.contact * (surface - film)
+            - carried * (film - over.drop)
         )
-        film_slope = 4.0 * film_cube + slope + contact + carried
-        if wet > 0.0:
+        film_slope = 4.0 * film_cube + calm + face.contact + carried
+        if evaporates:
             saturation = saturation_kpa(film)
-            latent = wet * wind / PSYCHROMETRIC_KPA_K
-            film_gap -= latent * (saturation - vapour)
-            film_slope += latent * saturation_slope(film, saturation)
-        surface_gap = (
-            contact * (film - surface)
-            + passed
-            + open_sky * longwave
-            - surface_cube * surface_k
-            - soil_y * surface
-            + soil_j
+            film_gap -= evaporating * (saturation - over.vapour)
+            film_slope += evaporating * saturation_slope(film, saturation)
+        surface_gap = face.contact * (film - surface) + passed - surface_cube * surface_k
+        surface_gap -= soil_y * surface
+        surface_slope = face.contact + 4.0 * surface_cube + soil_y
+        # Both balances times damped^3, so that a step takes one division and not two.
+        cubed = damped * damped * damped
+        film_gap = film_gap * cubed + over.turbulent * colder * damped
+        film_slope = film_slope * cubed + over.turbulent * (1.0 - damping)
+        scale = 1.0 / (film_slope * surface_slope - square * cubed)
+        film, surface = (
+            film + (film_gap * surface_slope + surface_gap * face.contact * cubed) * scale,
+            surface + (surface_gap * film_slope + film_gap * face.contact) * scale,
         )
-        surface_slope = contact + 4.0 * surface_cube + soil_y
-        scale = 1.0 / (film_slope * surface_slope - contact * contact)
-        film += (film_gap * surface_slope + surface_gap * contact) * scale
-        surface += (surface_gap * film_slope + film_gap * contact) * scale
     return film, surface
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def column_hour(  # type: ignore[no-untyped-def]
-    state,
-    constants,
-    reflectance,
-    transmittance,
-    emittance,
-    open_sky,
-    soil_reflectance,
-    contact,
-    wet,
-    water_held,
-    light,
-    longwave,
-    wind,
-    still,
-    turbulent,
-    stable,
-    air,
-    vapour,
-    deep,
-    sprinkled_mm,
-    drop,
-    steps,
-):
-    """Advance one film and the soil under it by an hour; return the share of it that was wet.
-
-    ``state`` [N_STATE] is overwritten. ``light`` and ``longwave`` are what reaches the film under
-    the canopy [W m-2]; ``water_held`` is the most water that stays on it [mm].
-    """
-    above, upper, lower, to_deep, store_1, store_2, store_3, part_1, part_2, part_3 = constants
-    rest_3 = (store_3 * state[2] + to_deep * deep) * part_3
-    rest_2 = (store_2 * state[1] + lower * rest_3) * part_2
-    rest_1 = (store_1 * state[0] + upper * rest_2) * part_1
-    share_1 = above * part_1
-    soil_y = above * (1.0 - share_1)
-    soil_j = above * rest_1
-    absorbed = (1.0 - reflectance - transmittance) * light
-    passed = 0.0
-    if transmittance > 0.0:
-        passed = light * light_into_soil(transmittance, reflectance, soil_reflectance)
-    water = state[5] + sprinkled_mm
-    film_was = state[3]
-    surface_was = state[4]
-    wet_share = 0.0
-    if water > 0.0:
-        carried = WATER_HEAT_W_M2_K_PER_MM_H * sprinkled_mm
+def column_hour(column, soil, face, over, steps):  # type: ignore[no-untyped-def]
+    """Return a film and its soil an hour later, and the share of the hour that the film was wet."""
+    rest_3 = (soil.store_3 * column.deep + soil.to_deep * over.deep) * soil.part_3
+    rest_2 = (soil.store_2 * column.root + soil.lower * rest_3) * soil.part_2
+    rest_1 = (soil.store_1 * column.top + soil.upper * rest_2) * soil.part_1
+    share_1 = soil.above * soil.part_1
+    soil_y = soil.above * (1.0 - share_1)
+    soil_j = soil.above * rest_1
+    film = column.film
+    surface = column.surface
+    none = everywhere(0.0)
+    wet_share = none
+    water = column.water + over.sprinkled
+    watered = water > 0.0
+    if any_lane(~watered):
         film, surface = solve_surface(
-            film_was,
-            surface_was,
-            absorbed,
-            emittance,
-            longwave,
-            wind,
-            still,
-            turbulent,
-            stable,
-            air,
-            contact,
-            passed,
-            open_sky,
-            soil_y,
-            soil_j,
-            1.0,
-            vapour,
-            carried,
-            drop,
-            steps + 2,
+            column, face, over, soil_y, soil_j, none, face.wet, none, steps
         )
-        vapour_gap = saturation_kpa(film) - vapour
-        evaporated = wind / PSYCHROMETRIC_KPA_K * vapour_gap / LATENT_W_M2_PER_MM_H
-        wet_share = 1.0
-        if evaporated > water:
+    if any_lane(watered):
+        carried = WATER_HEAT_W_M2_K_PER_MM_H * over.sprinkled
+        more = steps + MORE_WHEN_WET
+        all_wet = everywhere(1.0)
+        soaked, under = solve_surface(
+            column, face, over, soil_y, soil_j, none, all_wet, carried, more
+        )
+        per_kpa = (over.calm + over.turbulent) / PSYCHROMETRIC_KPA_K / LATENT_W_M2_PER_MM_H
+        evaporated = per_kpa * (saturation_kpa(soaked) - over.vapour)
+        dries = watered & (evaporated > water)
+        wet_share = where(watered, all_wet, none)
+        if any_lane(dries):
             # The film dries within the hour: all its water goes, and no more.
-            wet_share = water / evaporated
-            film, surface = solve_surface(
-                film_was,
-                surface_was,
-                absorbed - water * LATENT_W_M2_PER_MM_H,
-                emittance,
-                longwave,
-                wind,
-                still,
-                turbulent,
-                stable,
-                air,
-                contact,
-                passed,
-                open_sky,
-                soil_y,
-                soil_j,
-                wet * (1.0 - wet_share),
-                vapour,
-                carried,
-                drop,
-                steps + 2,
+            wet_share = where(dries, water / evaporated, wet_share)
+            evaporated = minimum(evaporated, water)
+            latent = water * LATENT_W_M2_PER_MM_H
+            dry_part = face.wet * (1.0 - wet_share)
+            dried, beneath = solve_surface(
+                column, face, over, soil_y, soil_j, latent, dry_part, carried, more
             )
-            evaporated = water
-        state[5] = min(water_held, water - max(evaporated, 0.0))
-    else:
-        film, surface = solve_surface(
-            film_was,
-            surface_was,
-            absorbed,
-            emittance,
-            longwave,
-            wind,
-            still,
-            turbulent,
-            stable,
-            air,
-            contact,
-            passed,
-            open_sky,
-            soil_y,
-            soil_j,
-            wet,
-            vapour,
-            0.0,
-            drop,
-            steps,
-        )
-    state[3] = film
-    state[4] = surface
-    state[0] = rest_1 + share_1 * surface
-    state[1] = rest_2 + upper * part_2 * state[0]
-    state[2] = rest_3 + lower * part_3 * state[1]
-    return wet_share
+            soaked = where(dries, dried, soaked)
+            under = where(dries, beneath, under)
+        film = where(watered, soaked, film)
+        surface = where(watered, under, surface)
+        left = minimum(face.held, water - maximum(evaporated, 0.0))
+        water = where(watered, left, water)
+    top = rest_1 + share_1 * surface
+    root = rest_2 + soil.upper * soil.part_2 * top
+    deep = rest_3 + soil.lower * soil.part_3 * root
+    return Column(top, root, deep, film, surface, water), wet_share
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def run_bed(  # type: ignore[no-untyped-def]
+def _begun(begins, row, column):  # type: ignore[no-untyped-def]
+    """Return a column in which some lanes begin from a row of the state."""
+    return Column(
+        where(begins, load(row, 0), column.top),
+        where(begins, load(row, 1), column.root),
+        where(begins, load(row, 2), column.deep),
+        where(begins, load(row, 3), column.film),
+        where(begins, load(row, 4), column.surface),
+        where(begins, load(row, 5), column.water),
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _aged_face(record, age, reflectance, loss, transmittance, emittance, rise, passed):  # type: ignore[no-untyped-def]
+    """Return a film of some age [d], of its six optical numbers in the order of the records."""
+    now = aged_reflectance(reflectance, loss, age)
+    return Face(
+        now,
+        1.0 - now - transmittance,
+        light_into_soil(transmittance, now, lanes(record.soil_reflectance)),
+        aged_emittance(emittance, rise, passed, age),
+        passed * lanes(record.soil_emittance),
+        lanes(record.contact_conductance),
+        lanes(record.surface_wetness),
+        lanes(record.water_held),
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def run_lanes(  # type: ignore[no-untyped-def]
     air,
     vapour,
     wind_speed,
@@ -302,13 +311,15 @@ def run_bed(  # type: ignore[no-untyped-def]
     deep,
     cover,
     sprinkling,
+    spans,
     film_age_d,
     record,
     state,
+    rows,
     out,
     steps,
 ):
-    """Run a bed through its hours and fill ``out`` ``[N_OUT, n]`` [degC].
+    """Run beds side by side through some hours and fill ``out`` [degC].
 
     Parameters
     ----------
@@ -317,18 +328,24 @@ def run_bed(  # type: ignore[no-untyped-def]
         [W m-2], and the month's mean air that the deep soil follows [degC].
     longwave_estimated : array of float64, shape [n]
         1 where the longwave is an estimate (its offset is added), 0 where it was measured. [-]
-    cover : array of float64, shape [n]
-        Share of the bed top under leaves, 0 to 1. [-]
-    sprinkling : array of float64, shape [n]
-        Overhead water. [mm h-1]
-    film_age_d : float
-        Age of the film in the first hour; it grows from there. [d]
-    record : record of BED_DTYPE
-    state : array of float64, shape [2, N_STATE]
-        Stripe (or the one film) and shoulder: layers, film, soil surface [degC], water [mm] before
-        the first hour; overwritten with those after the last, so that a run can be continued.
-    out : array of float64, shape [N_OUT, n]
-        Filled: film surface, air 5 cm above it, crown, soil at 5 and at 10 cm. [degC]
+    cover, sprinkling : arrays of float64, shape [m]
+        Share of the bed top under leaves, 0 to 1 [-], and overhead water [mm h-1], of one bed after
+        the other.
+    spans : array of float64, shape [3, LANES]
+        Hour in which each lane begins, and where in ``cover`` and ``sprinkling`` its values begin
+        and end. Beyond them the first and the last value hold; what comes out before a lane begins
+        means nothing.
+    film_age_d : array of float64, shape [LANES]
+        Age of the film when the lane begins; it grows from there. [d]
+    record : record of `phenocast.vector.lane_records` of BED_DTYPE
+    state : array of float64, shape [2, N_STATE, LANES]
+        Stripe (or the one film) and shoulder when each lane begins, as in `Column`; overwritten
+        with those after the last hour, so that a run can be continued.
+    rows : array of int64, shape [N_OUT]
+        Place in ``out`` of film surface, air 5 cm above it, crown, soil at 5 and at 10 cm; -1 where
+        it is not wanted.
+    out : array of float64, shape [n, kept, LANES]
+        Filled. [degC]
     steps : int
         Newton steps an hour.
 
@@ -336,121 +353,114 @@ def run_bed(  # type: ignore[no-untyped-def]
     -----
     A value that is NaN makes that hour and all later ones NaN; nothing is filled in.
     """
-    constants = column_constants(
-        record.conductivity,
-        record.heat_capacity,
-        record.deep_contact * record.conductivity / (BOTTOM_HALF_M + record.deep_distance),
+    soil = column_constants(
+        lanes(record.conductivity),
+        lanes(record.heat_capacity),
+        lanes(record.deep_contact)
+        * lanes(record.conductivity)
+        / (BOTTOM_HALF_M + lanes(record.deep_distance)),
     )
-    striped = record.striped > 0.0
-    centre = state[0]
-    beside = state[1]
-    open_sky = record.longwave_transmittance * record.soil_emittance
-    shoulder_open_sky = record.shoulder_longwave_transmittance * record.soil_emittance
+    striped = any_lane(lanes(record.striped) > 0.0)
+    begin = trunc(load(series(spans), 0))
+    first = trunc(load(series(spans), 1))
+    last = trunc(load(series(spans), 2)) - 1
+    none = everywhere(0.0)
+    centre = Column(none, none, none, none, none, none)
+    beside = centre
     for i in range(air.shape[0]):
-        age = film_age_d + i / 24.0
+        begins = begin == i
+        if any_lane(begins):
+            centre = _begun(begins, row_of(state, 0), centre)
+            beside = _begun(begins, row_of(state, 1), beside)
+        since = i - begin
+        at = clip(first + since, first, last)
+        age = lanes(film_age_d) + since / 24.0
         ta = air[i]
-        wind = wind_conductance(record.wind_calm, record.wind_slope, wind_speed[i])
-        turbulent = record.wind_slope * wind_speed[i]
-        stable = stability(record.stable_damping, wind_speed[i], ta)
-        sky = longwave_down[i] + record.sky_offset * longwave_estimated[i]
         kelvin = ta + KELVIN
         black = STEFAN_BOLTZMANN * kelvin * kelvin * kelvin * kelvin
-        leaves = record.leaf_emittance * black
-        fc = cover[i]
-        light = solar[i] * (1.0 - record.canopy_interception * fc)
-        longwave = sky + fc * (leaves - sky)
-        below = deep[i] + record.deep_above_air
-        sprinkled = sprinkling[i]
+        leaves = lanes(record.leaf_emittance) * black
+        sky = longwave_down[i] + lanes(record.sky_offset) * longwave_estimated[i]
+        fc = take(cover, at)
+        sprinkled = take(sprinkling, at)
         drop = ta
-        if sprinkled > 0.0:
+        if any_lane(sprinkled > 0.0):
             drop = wet_bulb_c(ta, vapour[i])
-        reflectance = aged_reflectance(record.solar_reflectance, record.reflectance_loss, age)
-        emittance = aged_emittance(
-            record.longwave_emittance, record.emittance_rise, record.longwave_transmittance, age
-        )
-        wet_share = column_hour(
-            centre,
-            constants,
-            reflectance,
-            record.solar_transmittance,
-            emittance,
-            open_sky,
-            record.soil_reflectance,
-            record.contact_conductance,
-            record.surface_wetness,
-            record.water_held,
-            light,
-            longwave,
-            wind,
-            record.wind_stable,
-            turbulent,
-            stable,
+        over = Over(
             ta,
             vapour[i],
-            below,
+            solar[i] * (1.0 - lanes(record.canopy_interception) * fc),
+            sky + fc * (leaves - sky),
+            lanes(record.wind_calm),
+            lanes(record.wind_stable),
+            lanes(record.wind_slope) * wind_speed[i],
+            stability(lanes(record.stable_damping), wind_speed[i], ta),
             sprinkled,
             drop,
-            steps,
+            deep[i] + lanes(record.deep_above_air),
         )
-        film = centre[3]
+        face = _aged_face(
+            record,
+            age,
+            lanes(record.solar_reflectance),
+            lanes(record.reflectance_loss),
+            lanes(record.solar_transmittance),
+            lanes(record.longwave_emittance),
+            lanes(record.emittance_rise),
+            lanes(record.longwave_transmittance),
+        )
+        centre, wet_share = column_hour(centre, soil, face, over, steps)
+        film = centre.film
         around = film
-        top = centre[0]
-        root = centre[1]
+        top = centre.top
+        root = centre.root
         if striped:
-            column_hour(
-                beside,
-                constants,
-                aged_reflectance(
-                    record.shoulder_solar_reflectance, record.shoulder_reflectance_loss, age
-                ),
-                record.shoulder_solar_transmittance,
-                aged_emittance(
-                    record.shoulder_longwave_emittance,
-                    record.shoulder_emittance_rise,
-                    record.shoulder_longwave_transmittance,
-                    age,
-                ),
-                shoulder_open_sky,
-                record.soil_reflectance,
-                record.contact_conductance,
-                record.surface_wetness,
-                record.water_held,
-                light,
-                longwave,
-                wind,
-                record.wind_stable,
-                turbulent,
-                stable,
-                ta,
-                vapour[i],
-                below,
-                sprinkled,
-                drop,
-                steps,
+            shoulder = _aged_face(
+                record,
+                age,
+                lanes(record.shoulder_solar_reflectance),
+                lanes(record.shoulder_reflectance_loss),
+                lanes(record.shoulder_solar_transmittance),
+                lanes(record.shoulder_longwave_emittance),
+                lanes(record.shoulder_emittance_rise),
+                lanes(record.shoulder_longwave_transmittance),
             )
-            around = beside[3] + record.weight_air * (film - beside[3])
-            top = beside[0] + record.weight_top * (top - beside[0])
-            root = beside[1] + record.weight_10cm * (root - beside[1])
-        over_film = ta + record.air_above_share * (around - ta)
-        shade = min(MOST_CROWN_SHADE, record.crown_shading * fc)
+            beside, _ = column_hour(beside, soil, shoulder, over, steps)
+            around = beside.film + lanes(record.weight_air) * (film - beside.film)
+            top = beside.top + lanes(record.weight_top) * (top - beside.top)
+            root = beside.root + lanes(record.weight_10cm) * (root - beside.root)
+        over_film = ta + lanes(record.air_above_share) * (around - ta)
+        shade = minimum(MOST_CROWN_SHADE, lanes(record.crown_shading) * fc)
         seen = sky + shade * (leaves - sky)
         # The effective temperature of sky and leaves, linear about air temperature.
-        above_crown = ta + (seen - black) * kelvin / (4.0 * black)
-        sunlight = record.crown_solar_gain * (1.0 + reflectance) * (1.0 - shade) * solar[i]
-        out[0, i] = film
-        out[1, i] = over_film
-        out[2, i] = crown_temperature(
+        above_crown = ta + (seen - black) * (kelvin / (4.0 * black))
+        sunlight = (
+            lanes(record.crown_solar_gain) * (1.0 + face.reflectance) * (1.0 - shade) * solar[i]
+        )
+        crown = crown_temperature(
             top,
             over_film,
             0.5 * (film + above_crown),
             sunlight,
-            record.crown_soil_weight,
-            record.crown_radiant_weight,
+            lanes(record.crown_soil_weight),
+            lanes(record.crown_radiant_weight),
             wet_share,
             vapour[i],
         )
-        out[3, i] = top + SHARE_5CM * (root - top)
-        out[4, i] = root
+        kept = row_of(out, i)
+        _keep(kept, rows[FILM_SURFACE], film)
+        _keep(kept, rows[AIR_ABOVE_FILM], over_film)
+        _keep(kept, rows[CROWN], crown)
+        _keep(kept, rows[SOIL_5CM], top + SHARE_5CM * (root - top))
+        _keep(kept, rows[SOIL_10CM], root)
+    for place in range(N_STATE):
+        store(row_of(state, 0), place, centre[place])
+        store(row_of(state, 1), place, beside[place])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _keep(kept, place, temperature):  # type: ignore[no-untyped-def]
+    if place >= 0:
+        store(kept, place, temperature)
 
 
 def starting_state(air_c: NDArray[np.float64], deep_c: float) -> NDArray[np.float64]:
@@ -466,14 +476,14 @@ def starting_state(air_c: NDArray[np.float64], deep_c: float) -> NDArray[np.floa
     Returns
     -------
     array of float64, shape [2, N_STATE]
-        For `run_bed`. The top two layers forget it within days, the lowest within two weeks; start
-        a run that long before the hours that matter.
+        For `run_lanes`. The top two layers forget it within days, the lowest within two weeks;
+        start a run that long before the hours that matter.
 
     Examples
     --------
     >>> starting_state(np.full(100, 20.0), 18.0)[0]
     array([20., 20., 18., 20., 20.,  0.])
     """
-    mean = float(np.mean(air_c[:72]))
-    one = np.array([mean, mean, deep_c, mean, mean, 0.0])
-    return np.stack([one, one])
+    mean = float(air_c[:72].mean())
+    one = (mean, mean, deep_c, mean, mean, 0.0)
+    return np.array([one, one])

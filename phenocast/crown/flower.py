@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.crown.convection import leaf_conductance
+from phenocast.crown.atmosphere import STEFAN_BOLTZMANN, leaf_conductance
 from phenocast.crown.series import BedForcing
-from phenocast.crown.sky import STEFAN_BOLTZMANN
 from phenocast.crown.sprinkling import PSYCHROMETRIC_KPA_K
 from phenocast.parameters import ParameterSet
 from phenocast.weather.humidity import saturation_slope, saturation_vapour_pressure

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.crown.film import mixing_weight, stripe_weight
 from phenocast.crown.soil import soil_conductivity, soil_heat_capacity
-from phenocast.crown.stripe import mixing_weight, stripe_weight
 from phenocast.errors import Fault, InputError
 from phenocast.parameters import ParameterSet
 

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.crown import balance
-from phenocast.crown.sky import sky_longwave
+from phenocast.crown.atmosphere import sky_longwave
 from phenocast.errors import Fault, InputError
+from phenocast.vector import in_groups, lane_records, side_by_side
 
 if TYPE_CHECKING:
     from phenocast.weather.hourly import HourlyWeather
@@ -213,7 +214,7 @@ def bed_temperatures(
     True
     """
     _check(forcing, cover, sprinkling_mm_h)
-    bed = BedRun(0, cover, sprinkling_mm_h, film_age_d, [record])
+    bed = BedRun(0, cover, sprinkling_mm_h, film_age_d, np.atleast_1d(record))
     ((_, _, out),) = run_beds(forcing, [bed], kept=range(balance.N_OUT), newton_steps=newton_steps)
     return BedTemperatures(
         film_surface_c=out[balance.FILM_SURFACE],
@@ -252,51 +253,53 @@ def run_beds(
     temperatures : array of float64, shape [len(kept), n]
         In the order of ``kept``, over the hours of the bed; a view with strides. [degC]
     """
-    for number, bed in enumerate(beds):
-        part = forcing.part(slice(bed.first_hour, bed.first_hour + len(bed.cover)))
-        for draw, record in enumerate(bed.records):
-            out = np.empty((balance.N_OUT, len(part)))
-            run_into(
-                part, bed.cover, bed.sprinkling_mm_h, record, bed.film_age_d, out, newton_steps
-            )
-            yield number, draw, out[list(kept)]
-
-
-def run_into(
-    forcing: BedForcing,
-    cover: Hours,
-    sprinkling_mm_h: Hours,
-    record: Any,
-    film_age_d: float,
-    out: Hours,
-    newton_steps: int = balance.NEWTON_STEPS,
-) -> None:
-    """Fill ``out`` [N_OUT, n] with the temperatures of one bed, unchecked; for callers with many.
-
-    Parameters
-    ----------
-    forcing, cover, sprinkling_mm_h, record, film_age_d, newton_steps
-        As in `bed_temperatures`.
-    out : array of float64, shape [5, n]
-        Rows in the order of `BedTemperatures`. [degC]
-    """
-    deep = float(forcing.deep_c[0] + record.deep_above_air)
-    balance.run_bed(
-        forcing.air_c,
-        forcing.vapour_pressure_kpa,
-        forcing.wind_m_s,
-        forcing.solar_w_m2,
-        forcing.longwave_down_w_m2,
-        forcing.longwave_estimated,
-        forcing.deep_c,
-        cover,
-        sprinkling_mm_h,
-        film_age_d,
-        record,
-        balance.starting_state(forcing.air_c, deep),
-        out,
-        newton_steps,
-    )
+    draws = [(number, draw) for number, bed in enumerate(beds) for draw in range(len(bed.records))]
+    records = np.concatenate([np.asarray(bed.records) for bed in beds])
+    cover = np.concatenate([bed.cover for bed in beds])
+    water = np.concatenate([bed.sprinkling_mm_h for bed in beds])
+    ends = np.cumsum([len(bed.cover) for bed in beds])
+    starts = np.array([beds[number].first_hour for number, _ in draws])
+    # A shoulder, evaporation or a late start of one lane costs all eight.
+    order = np.lexsort((starts, records["surface_wetness"] > 0.0, records["striped"]))
+    rows = np.full(balance.N_OUT, -1)
+    rows[list(kept)] = range(len(kept))
+    for group, record in zip(
+        order[in_groups(len(order))], lane_records(records[order]), strict=True
+    ):
+        of_lanes = [draws[place][0] for place in group]
+        first = min(beds[number].first_hour for number in of_lanes)
+        spans, age, state = side_by_side(3), side_by_side(), side_by_side(2, balance.N_STATE)
+        above_air = record.deep_above_air.tolist()
+        for lane, number in enumerate(of_lanes):
+            bed = beds[number]
+            spans[:, lane] = bed.first_hour - first, ends[number] - len(bed.cover), ends[number]
+            age[lane] = bed.film_age_d
+            deep = forcing.deep_c[bed.first_hour] + above_air[lane]
+            own_air = forcing.air_c[bed.first_hour :][: len(bed.cover)]
+            state[:, :, lane] = balance.starting_state(own_air, deep)
+        part = forcing.part(slice(first, first + int((spans[0] + spans[2] - spans[1]).max())))
+        out = side_by_side(len(part), len(kept))
+        balance.run_lanes(
+            part.air_c,
+            part.vapour_pressure_kpa,
+            part.wind_m_s,
+            part.solar_w_m2,
+            part.longwave_down_w_m2,
+            part.longwave_estimated,
+            part.deep_c,
+            cover,
+            water,
+            spans,
+            age,
+            record,
+            state,
+            rows,
+            out,
+            newton_steps,
+        )
+        for lane, place in enumerate(dict.fromkeys(group.tolist())):
+            own = int(spans[0, lane])
+            yield *draws[place], out[own : own + len(beds[of_lanes[lane]].cover), :, lane].T
 
 
 def _check(forcing: BedForcing, cover: Hours, sprinkling_mm_h: Hours) -> None:

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.crown.atmosphere import STEFAN_BOLTZMANN
 from phenocast.crown.series import BedForcing
-from phenocast.crown.sky import STEFAN_BOLTZMANN
 from phenocast.parameters import ParameterSet
 
 

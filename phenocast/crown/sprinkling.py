@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from math import exp
-
 from numba import njit
 
+from phenocast.vector import exp
 from phenocast.weather.humidity import (
     SATURATION_AT_0_KPA,
     SATURATION_FACTOR,
@@ -44,10 +43,8 @@ def saturation_kpa(temperature_c: float) -> float:
     >>> round(saturation_kpa(20.0), 3)
     2.338
     """
-    return float(
-        SATURATION_AT_0_KPA
-        * exp(SATURATION_FACTOR * temperature_c / (temperature_c + SATURATION_OFFSET_C))
-    )
+    shifted = temperature_c + SATURATION_OFFSET_C
+    return SATURATION_AT_0_KPA * exp(SATURATION_FACTOR * temperature_c / shifted)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -76,7 +73,7 @@ def saturation_slope(temperature_c: float, saturation: float) -> float:
     0.1447
     """
     shifted = temperature_c + SATURATION_OFFSET_C
-    return SATURATION_SLOPE_C * saturation / (shifted * shifted)
+    return SATURATION_SLOPE_C / (shifted * shifted) * saturation
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.forecast.draws import BlockDraws, with_nursery
-from phenocast.phenology import lane_records, make_work
+from phenocast.phenology import make_work
 from phenocast.phenology.daily import FLOWER_MIN
 from phenocast.phenology.work import CROWN_HEAT
 from phenocast.season import Season
@@ -33,6 +33,7 @@ from phenocast.simulation.options_kernel import (
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import tables_in_lanes
 from phenocast.simulation.setup import BlockSetup
+from phenocast.vector import lane_records
 from phenocast.weather import HourlyWeather, SeasonWeather
 
 Array = NDArray[np.float64]

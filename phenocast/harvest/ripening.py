@@ -25,7 +25,7 @@ def fill_ripe_at(
     n_days : days of the season.
     air_clock : array ``[n_days + 2 or more]``, running sum of development in the air. [degC d]
     air_days : its table, `fill_air_days`.
-    plant : one record of `phenocast.phenology.lane_records`.
+    plant : one record of `phenocast.vector.lane_records`.
     ripe_at : array ``[N_RANKS, n_days, LANES]``, filled; infinite where the season ends before.
 
     Notes
@@ -35,7 +35,8 @@ def fill_ripe_at(
     Examples
     --------
     >>> from phenocast.parameters import cultivars, transplants
-    >>> from phenocast.phenology import lane_records, plant_records
+    >>> from phenocast.phenology import plant_records
+    from phenocast.vector import lane_records
     >>> from phenocast.phenology.air_days import fill_air_days
     >>> plant = plant_records(cultivars()["Basalt"], transplants()["plug"])
     >>> clock, days = 10.0 * np.arange(102.0), np.zeros(200, dtype=np.int64)

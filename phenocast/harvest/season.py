@@ -13,7 +13,7 @@ from phenocast.harvest.bearing import bear
 from phenocast.phenology import work as rows
 from phenocast.phenology.daily import check_daily
 from phenocast.phenology.development import develop
-from phenocast.phenology.plant import lane_records
+from phenocast.vector import lane_records
 
 DEFAULT_FIRST_PICK_G = 3.0
 """Cumulative ripe fruit per plant at which picking begins [g]: about one plant in ten with a ripe

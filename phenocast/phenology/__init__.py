@@ -8,7 +8,6 @@ from phenocast.phenology.plant import (
     PLANT_DTYPE,
     PLANT_FIELDS,
     TRANSPLANT_FIELDS,
-    lane_records,
     plant_records,
 )
 from phenocast.phenology.work import N_DATES, Work, make_work
@@ -25,7 +24,6 @@ __all__ = [
     "Work",
     "check_daily",
     "develop",
-    "lane_records",
     "make_work",
     "nursery_state",
     "plant_from_nursery",

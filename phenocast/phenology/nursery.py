@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from phenocast.phenology import work as rows
 from phenocast.phenology.daily import CHILL, PHOTOPERIOD, check_daily
 from phenocast.phenology.development import develop
-from phenocast.phenology.plant import lane_records
 from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
 from phenocast.phenology.steps import ramp
+from phenocast.vector import lane_records
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,6 @@ import numpy as np
 
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.parameters import ParameterSet
-from phenocast.vector import LANES, in_groups, side_by_side
 
 CULTIVAR_FIELDS: tuple[str, ...] = (
     # induction: temperature, requirement, photoperiod
@@ -112,7 +111,6 @@ FLOWERING_TYPES = ("short-day", "day-neutral")
 
 PLANT_FIELDS: tuple[str, ...] = ("long_day_promoted", *CULTIVAR_FIELDS, *TRANSPLANT_FIELDS)
 PLANT_DTYPE = np.dtype([(name, np.float64) for name in PLANT_FIELDS])
-LANES_DTYPE = np.dtype((np.record, [(name, np.float64, (LANES,)) for name in PLANT_FIELDS]))
 
 
 def plant_records(
@@ -175,35 +173,6 @@ def plant_records(
     records["long_day_promoted"] = 1.0 if flowering == "day-neutral" else 0.0
     _check_order(records, cultivar.name)
     return records.view(np.recarray)
-
-
-def lane_records(plants: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
-    """Put plants side by side, as the kernels take them: eight to a record.
-
-    Parameters
-    ----------
-    plants : records of `plant_records`, ``[plants]`` or a single one.
-
-    Returns
-    -------
-    array of records ``[plants / 8, rounded up]``; every field holds the numbers of eight plants.
-    The last plant fills what is left of the last record.
-
-    Examples
-    --------
-    >>> from phenocast.parameters import cultivars, transplants
-    >>> plants = plant_records(cultivars()["Basalt"], transplants()["plug"], n_draws=11)
-    >>> side_by_side = lane_records(plants)
-    >>> side_by_side.shape, side_by_side[1].phyllochron.shape
-    ((2,), (8,))
-    >>> bool(side_by_side[1].phyllochron[2] == plants[10].phyllochron)
-    True
-    """
-    numbers = np.ascontiguousarray(plants).view(np.float64).reshape(-1, len(PLANT_FIELDS))
-    which = in_groups(len(numbers))
-    turned = side_by_side(len(which), len(PLANT_FIELDS))
-    turned[:] = numbers[which].transpose(0, 2, 1)
-    return turned.reshape(len(which), -1).view(LANES_DTYPE)[:, 0]
 
 
 def _check_order(records: np.ndarray[Any, Any], name: str) -> None:

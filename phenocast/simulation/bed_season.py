@@ -11,10 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast.crown import (
-    CROWN,
-    N_OUT,
-    SOIL_10CM,
     BedForcing,
+    BedRun,
     BedTemperatures,
     bed_forcing,
     bed_temperatures,
@@ -22,7 +20,7 @@ from phenocast.crown import (
     canopy_degree_days,
     flower_temperature,
     measured_cover,
-    run_into,
+    run_beds,
     sheltered,
 )
 from phenocast.crown.frost_protection import watered_flower
@@ -196,20 +194,17 @@ def crown_daily(
     crown = np.empty((n, hours))
     daily = np.empty((n, *season.air_daily.shape))
     bed = np.empty((n, N_BED_DAILY, season.days.n_days))
-    out = np.empty((N_OUT, hours))
     cultivar = season.setup.cultivar
     development = development_table(cultivar)
     branch = branch_table(cultivar)
     limits = heat_limits(cultivar)
-    for i in range(n):
-        run_into(
-            season.forcing, season.cover, season.sprinkling_mm_h, records[i], season.film_age_d, out
-        )
-        crown[i] = out[CROWN]
+    run = BedRun(0, season.cover, season.sprinkling_mm_h, season.film_age_d, records)
+    for _, i, (crown_c, soil_c) in run_beds(season.forcing, [run]):
+        crown[i] = crown_c
         daily[i] = season.air_daily
         fill_crown_rows(
-            out[CROWN],
-            out[SOIL_10CM],
+            crown[i],
+            soil_c,
             season.days.first_hour,
             development,
             branch,

@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.phenology import lane_records, make_work
+from phenocast.phenology import make_work
 from phenocast.phenology.daily import CROWN_HEAT_30
 from phenocast.phenology.development import develop_plants
 from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import FLOWERS_INITIATED, INDUCTION_RESPONSE
 from phenocast.simulation.responses import fill_daily_means
-from phenocast.vector import in_groups
+from phenocast.vector import in_groups, lane_records
 
 Array = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
-from phenocast.phenology import lane_records, make_work
+from phenocast.phenology import make_work
 from phenocast.phenology.development import develop_plants
 from phenocast.phenology.running_sums import sum_weather
 from phenocast.phenology.work import (
@@ -27,7 +27,7 @@ from phenocast.phenology.work import (
     OPEN_3,
 )
 from phenocast.simulation.responses import fill_daily_means
-from phenocast.vector import LANES
+from phenocast.vector import LANES, lane_records
 
 Array = NDArray[np.float64]
 

@@ -44,7 +44,7 @@ def ripe_times(bed: BedSeason, plants: np.ndarray[Any, Any]) -> Array:
     """Return when the fruit of each day's flowers is ripe, ``[groups, ranks, days, LANES]``.
 
     Days count from the bed's first day on, for every planting date and film: only the air matters.
-    Draws go side by side as in ``plants``, which are `phenocast.phenology.lane_records`.
+    Draws go side by side as in ``plants``, which are `phenocast.vector.lane_records`.
     """
     development = bed.air_daily[AIR_DEVELOPMENT]
     n_days = len(development)

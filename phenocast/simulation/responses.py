@@ -100,7 +100,7 @@ def fill_daily_means(
 def tables_in_lanes(tables: NDArray[np.float64]) -> NDArray[np.float64]:
     """Lay tables ``[draws, TABLE_SIZE]`` side by side, ``[groups, TABLE_SIZE, LANES]``.
 
-    Draws go side by side as in `phenocast.phenology.lane_records`.
+    Draws go side by side as in `phenocast.vector.lane_records`.
     """
     which = in_groups(len(tables))
     laid = side_by_side(len(which), TABLE_SIZE)

@@ -17,6 +17,7 @@ import math
 from typing import Any
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from phenocast.vector.width import LANES
@@ -45,6 +46,33 @@ def in_groups(n: int) -> NDArray[np.int64]:
     """
     groups = -(-n // LANES)
     return np.minimum(np.arange(groups * LANES), n - 1).reshape(groups, LANES)
+
+
+def lane_records(records: NDArray[Any]) -> NDArray[Any]:
+    """Put records side by side, as kernels take them: eight to a record.
+
+    Parameters
+    ----------
+    records : records whose fields are all numbers, ``[n]`` or a single one.
+
+    Returns
+    -------
+    array of records ``[n / LANES, rounded up]``; every field holds the numbers of `LANES` records.
+    The last fills what is left.
+
+    Examples
+    --------
+    >>> kinds = np.dtype([("width", np.float64), ("height", np.float64)])
+    >>> lane_records(np.array([(1.0, 2.0), (3.0, 4.0)], dtype=kinds))[0].height.tolist()
+    [2.0, 4.0, 4.0, 4.0, 4.0, 4.0, 4.0, 4.0]
+    """
+    names = records.dtype.names or ()
+    numbers = np.array(records).view(np.float64).reshape(-1, len(names))
+    which = in_groups(len(numbers))
+    turned = side_by_side(len(which), len(names))
+    turned[:] = numbers[which].transpose(0, 2, 1)
+    in_lanes = np.dtype((np.record, [(name, np.float64, (LANES,)) for name in names]))
+    return turned.reshape(len(which), -1).view(in_lanes)[:, 0]
 
 
 def lanes(numbers: Any) -> Any:
@@ -141,6 +169,24 @@ def sqrt(value: Any) -> Any:
 def trunc(value: Any) -> Any:
     """Cut each lane to a whole number, toward zero."""
     return np.asarray(value).astype(np.int64)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def exp(value: Any) -> Any:
+    """Return the exponential of each lane, to a relative 1e-13 between -10 and 10.
+
+    A series at 1/256 of the value, squared eight times: compilers have none on vectors.
+
+    >>> round(exp(2.0), 12)
+    7.389056098931
+    """
+    part = value * (1.0 / 256.0)
+    square = part * part
+    power = (1.0 / 24.0 + part * (1.0 / 120.0)) + square * (1.0 / 720.0 + part * (1.0 / 5040.0))
+    power = (1.0 + part) + square * ((0.5 + part * (1.0 / 6.0)) + square * power)
+    for _ in range(8):
+        power = power * power
+    return power
 
 
 def any_lane(mask: Any) -> bool:

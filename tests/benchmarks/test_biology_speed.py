@@ -16,9 +16,9 @@ from numba import njit
 
 from phenocast.harvest import bear, grow
 from phenocast.parameters import cultivars, transplants
-from phenocast.phenology import develop, lane_records, make_work, plant_records
+from phenocast.phenology import develop, make_work, plant_records
 from phenocast.phenology.work import MARKETABLE_G
-from phenocast.vector import LANES
+from phenocast.vector import LANES, lane_records
 from tests.phenology.stations import season_at
 
 N_DRAWS = 500

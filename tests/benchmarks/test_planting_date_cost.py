@@ -19,13 +19,14 @@ import pytest
 from phenocast.cli.running import load
 from phenocast.forecast.options import run_options
 from phenocast.parameters.library import shipped
-from phenocast.phenology import lane_records, make_work, plant_records
+from phenocast.phenology import make_work, plant_records
 from phenocast.simulation import block_setup
 from phenocast.simulation.option_dates import date_covers, date_tables
 from phenocast.simulation.options_kernel import N_RESULTS, option_seasons, ripe_times
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import induction_tables, tables_in_lanes
 from phenocast.simulation.setup import physics_records
+from phenocast.vector import lane_records
 from tests.benchmarks.peak import run_and_see_peak
 
 FIRST = date(2026, 9, 10)

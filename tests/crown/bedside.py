@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from phenocast.crown import BED_DTYPE, N_OUT, NEWTON_STEPS, run_bed, starting_state
+from phenocast.crown import BED_DTYPE, N_OUT, N_STATE, NEWTON_STEPS, run_lanes, starting_state
+from phenocast.vector import lane_records, side_by_side
 
 SIGMA = 5.670374e-8
 
@@ -38,6 +39,11 @@ PLAIN = {
 }
 
 
+SERIES = (
+    "air", "vapour", "wind", "solar", "sky", "estimated", "deep", "cover", "sprinkling"
+)  # fmt: skip
+
+
 def record(**changes):
     """One bed: black film, wind conductance 6 + 5 u by day and night, k 1.0, C 2.0e6."""
     if "wind_calm" in changes:
@@ -66,27 +72,18 @@ def weather(n, **changes):
     return {k: np.broadcast_to(np.asarray(v, float), n).copy() for k, v in given.items()}
 
 
-def run(hours, bed, *, state=None, steps=NEWTON_STEPS, age=0.0, kernel=run_bed):
-    """Temperatures [N_OUT, n] and the state after the last hour."""
+def run(hours, bed, *, state=None, steps=NEWTON_STEPS, age=0.0):
+    """Temperatures [N_OUT, n] and the state [2, N_STATE] after the last hour."""
     n = hours["air"].size
     if state is None:
         state = starting_state(hours["air"], hours["deep"][0])
-    state = state.copy()
-    out = np.full((N_OUT, n), -999.0)
-    kernel(
-        hours["air"],
-        hours["vapour"],
-        hours["wind"],
-        hours["solar"],
-        hours["sky"],
-        hours["estimated"],
-        hours["deep"],
-        hours["cover"],
-        hours["sprinkling"],
-        age,
-        bed,
-        state,
-        out,
-        steps,
-    )
-    return out, state
+    lanes = side_by_side(2, N_STATE)
+    lanes[:] = state[..., None]
+    spans, film_age = side_by_side(3), side_by_side()
+    spans[2], film_age[:] = n, age
+    out = side_by_side(n, N_OUT)
+    in_lanes = lane_records(np.atleast_1d(bed))[0]
+    series = (hours[name] for name in SERIES)
+    run_lanes(*series, spans, film_age, in_lanes, lanes, np.arange(N_OUT), out, steps)
+    assert np.array_equal(out, np.broadcast_to(out[..., :1], out.shape), equal_nan=True)
+    return out[..., 0].T.copy(), lanes[..., 0].copy()

@@ -1,4 +1,4 @@
-"""The compiled kernel is the plain Python function, to rounding."""
+"""The compiled kernel is the plain Python function and that of one lane, to rounding."""
 
 import json
 import os
@@ -58,13 +58,14 @@ def a_week():
     return np.stack([run(hours, striped)[0], run(hours, bare)[0]])
 
 
-def test_compiled_and_uncompiled_agree():
+@pytest.mark.parametrize("way", [{"NUMBA_DISABLE_JIT": "1"}, {"PHENOCAST_LANES": "1"}])
+def test_eight_lanes_uncompiled_and_one_lane_agree(way):
     plain = subprocess.run(
         [sys.executable, "-c", SCRIPT],
         check=True,
         capture_output=True,
         text=True,
-        env={**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": os.pathsep.join(sys.path)},
+        env={**os.environ, **way, "PYTHONPATH": os.pathsep.join(sys.path)},
     )
     expected = np.array(json.loads(plain.stdout))
     assert a_week() == pytest.approx(expected, abs=1e-9)

@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from phenocast.crown import bed_temperatures, deep_temperature
+from phenocast.crown import CROWN, SOIL_10CM, BedRun, bed_temperatures, deep_temperature, run_beds
 from phenocast.errors import InputError
 from tests.crown.stations import bed_of, station
 
@@ -81,3 +81,39 @@ def test_every_fault_is_told_at_once():
     with pytest.raises(InputError) as told:
         bed_temperatures(forcing, np.full(N, 1.2), np.zeros(N - 1), bed_of("black"))
     assert len(told.value.faults) == 2
+
+
+def test_beds_side_by_side_are_each_as_if_alone():
+    forcing = first_days()
+    rng = np.random.default_rng(3)
+    beds = []
+    for number, film in enumerate(("black", "metallised-striped", "bare-soil", "clear") * 2):
+        n = N - 24 * int(rng.integers(5, 20))
+        hour = np.arange(n) % 24
+        water = np.where((hour > 9) & (hour < 14) & (number % 2 == 0), 2.5, 0.0)
+        draws = np.concatenate([[bed_of(film, sky_offset=k)] for k in (0.0, 9.0, -5.0)])
+        start = int(rng.integers(0, N - n))
+        beds.append(BedRun(start, np.linspace(0.0, 0.6, n), water, 10.0 * number, draws))
+    found = {}
+    for bed, draw, temperatures in run_beds(forcing, beds):
+        assert (bed, draw) not in found
+        found[bed, draw] = temperatures
+    assert set(found) == {(bed, draw) for bed in range(8) for draw in range(3)}
+    for (number, draw), (crown, soil) in found.items():
+        bed = beds[number]
+        alone = bed_temperatures(
+            forcing.part(slice(bed.first_hour, bed.first_hour + len(bed.cover))),
+            bed.cover,
+            bed.sprinkling_mm_h,
+            bed.records[draw],
+            film_age_d=bed.film_age_d,
+        )
+        assert crown == pytest.approx(alone.crown_c, abs=1e-9)
+        assert soil == pytest.approx(alone.soil_10cm_c, abs=1e-9)
+
+
+def test_what_is_kept_comes_in_the_order_asked_for():
+    bed = BedRun(0, np.zeros(N), np.zeros(N), 0.0, np.atleast_1d(bed_of("black")))
+    ((_, _, two),) = run_beds(first_days(), [bed], kept=(SOIL_10CM, CROWN))
+    alone = temperatures()
+    assert np.array_equal(two, [alone.soil_10cm_c, alone.crown_c])

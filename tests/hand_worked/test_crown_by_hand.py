@@ -30,17 +30,21 @@ from phenocast.crown import (
     sky_longwave,
     starting_state,
 )
-from phenocast.crown.convection import (
+from phenocast.crown.atmosphere import (
+    cloud_cover,
     leaf_conductance,
     stability,
-    wind_conductance,
 )
-from phenocast.crown.crown_node import crown_temperature
-from phenocast.crown.film import aged_emittance, aged_reflectance, light_into_soil
-from phenocast.crown.sky import cloud_cover
+from phenocast.crown.film import (
+    aged_emittance,
+    aged_reflectance,
+    crown_temperature,
+    light_into_soil,
+    mixing_weight,
+    stripe_weight,
+)
 from phenocast.crown.soil import damping_depth, soil_conductivity, soil_heat_capacity
 from phenocast.crown.sprinkling import saturation_slope, wet_bulb_c
-from phenocast.crown.stripe import mixing_weight, stripe_weight
 from phenocast.parameters import bed, films, shelters, soils
 from tests.crown.bedside import record, run, weather
 
@@ -282,8 +286,7 @@ def test_crown_node():
     assert wet == pytest.approx(25.0, abs=1e-6)
 
 
-def test_conductances():
-    assert wind_conductance(6.0, 5.0, 1.4) == 13.0
+def test_conductance_of_a_flower():
     # 1.4 x 0.135 x sqrt(0.4 / 0.025) x 29.3
     assert leaf_conductance(np.array(0.4), 0.025) == pytest.approx(22.1508)
 

@@ -6,10 +6,11 @@ import pytest
 from phenocast.errors import InputError
 from phenocast.harvest import bear, grow
 from phenocast.parameters import cultivars
-from phenocast.phenology import develop, lane_records, make_work
+from phenocast.phenology import develop, make_work
 from phenocast.phenology.constant import constant_days
 from phenocast.phenology.daily import AIR_HEAT_27, COVER, SOLAR
 from phenocast.phenology.work import MARKETABLE_G, RIPE_FRUIT, RIPE_G
+from phenocast.vector import lane_records
 from tests.phenology.chamber import chamber, plant_of
 from tests.phenology.stations import season_at
 

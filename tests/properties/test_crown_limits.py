@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.crown import AIR_ABOVE_FILM, CROWN, FILM_SURFACE, SOIL_5CM, SOIL_10CM, starting_state
+from phenocast.crown.film import mixing_weight
 from phenocast.crown.soil import LAYER_THICKNESS_M
 from phenocast.crown.sprinkling import saturation_kpa, wet_bulb_c
-from phenocast.crown.stripe import mixing_weight
 from phenocast.parameters import bed, films, soils
 from tests.crown.bedside import SIGMA, record, run, weather
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.crown.sky import clear_sky_emissivity, sky_longwave
+from phenocast.crown.atmosphere import clear_sky_emissivity, sky_longwave
 
 
 def test_clear_sky_at_20_degc():

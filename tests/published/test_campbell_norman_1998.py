@@ -9,8 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.crown.convection import leaf_conductance
-from phenocast.crown.sky import clear_sky_emissivity, sky_longwave
+from phenocast.crown.atmosphere import clear_sky_emissivity, leaf_conductance, sky_longwave
 from phenocast.crown.soil import soil_heat_capacity
 
 

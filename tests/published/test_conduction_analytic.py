@@ -15,8 +15,8 @@ import pytest
 from scipy.special import erfc
 
 from phenocast.crown import FILM_SURFACE, SOIL_10CM
+from phenocast.crown.film import stripe_weight
 from phenocast.crown.soil import damping_depth
-from phenocast.crown.stripe import stripe_weight
 from tests.crown.bedside import record, run, weather
 
 K, C, U, S1 = 1.2, 2.2e6, 22.0, 300.0

@@ -12,7 +12,7 @@ import pytest
 from scipy.optimize import brentq
 
 from phenocast.crown import FILM_SURFACE
-from phenocast.crown.sky import clear_sky_emissivity
+from phenocast.crown.atmosphere import clear_sky_emissivity
 from tests.crown.bedside import SIGMA, record, run, weather
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from phenocast.harvest import grow
-from phenocast.phenology import lane_records, make_work, plant_records
+from phenocast.phenology import make_work, plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30, INDUCTION_RESPONSE
 from phenocast.phenology.work import CROWN_HEAT
 from phenocast.simulation.node_weights import mix_nodes
@@ -15,7 +15,7 @@ from phenocast.simulation.options_kernel import N_RESULTS, option_seasons, ripe_
 from phenocast.simulation.planting_dates import node_beds, node_induction, span_bed
 from phenocast.simulation.responses import induction_tables, tables_in_lanes
 from phenocast.simulation.setup import physics_records
-from phenocast.vector import LANES, side_by_side
+from phenocast.vector import LANES, lane_records, side_by_side
 from phenocast.weather import HourlyWeather
 
 from .conftest import a_setup

@@ -7,7 +7,7 @@ import pytest
 from numba import njit
 
 from phenocast.parameters import cultivars, transplants
-from phenocast.phenology import lane_records, plant_records
+from phenocast.phenology import plant_records
 from phenocast.phenology.in_order import flush, open_window, put_in_order
 from phenocast.phenology.steps import first_day, normal_share, put, reach
 from phenocast.vector import (
@@ -16,7 +16,9 @@ from phenocast.vector import (
     clip,
     everywhere,
     everywhere_int,
+    exp,
     lane_of,
+    lane_records,
     load,
     maximum,
     minimum,
@@ -75,6 +77,12 @@ def put_all(rows, moments, amounts):
         put(row_of(rows, 0), moment, amount)
         window = put_in_order(row_of(rows, 1), moment, amount, window)
     flush(row_of(rows, 1), window)
+
+
+def test_the_exponential_is_that_of_the_library():
+    values = np.linspace(-10.0, 10.0, 4001)
+    assert np.array([exp(value) for value in values]) == pytest.approx(np.exp(values), rel=1e-13)
+    assert exp(values) == pytest.approx(np.exp(values), rel=1e-13)
 
 
 def test_amounts_put_in_order_are_those_put_at_random():
