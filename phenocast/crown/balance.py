@@ -17,7 +17,7 @@ of `phenocast.vector`. A lane is a bed under one draw; all lanes of a run lie un
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from collections import namedtuple
 
 import numpy as np
 from numba import njit
@@ -74,76 +74,25 @@ FILM_SURFACE, AIR_ABOVE_FILM, CROWN, SOIL_5CM, SOIL_10CM = range(5)
 N_OUT = 5
 
 
-class Column(NamedTuple):
-    """A film and the soil under it: three layers, film, soil surface [degC], water on it [mm]."""
-
-    top: Any
-    root: Any
-    deep: Any
-    film: Any
-    surface: Any
-    water: Any
-
-
-class Soil(NamedTuple):
-    """What the elimination of the layers needs, the same in every hour.
-
-    Conductances down from the surface and the centre of each layer [W m-2 K-1], heat stored in an
-    hour for each kelvin [W m-2 K-1], and one over what is left in the diagonal [W-1 m2 K].
-    """
-
-    above: Any
-    upper: Any
-    lower: Any
-    to_deep: Any
-    store_1: Any
-    store_2: Any
-    store_3: Any
-    part_1: Any
-    part_2: Any
-    part_3: Any
-
-
-class Face(NamedTuple):
-    """A film in one hour: optics of its face, share of sunlight into the soil, and what it holds.
-
-    ``open_sky`` is its longwave transmittance times the emittance of the soil; ``contact`` its
-    conductance to the soil [W m-2 K-1]; ``wet`` the share that evaporates when no water stands on
-    it; ``held`` the most water that does [mm].
-    """
-
-    reflectance: Any
-    absorptance: Any
-    into_soil: Any
-    emittance: Any
-    open_sky: Any
-    contact: Any
-    wet: Any
-    held: Any
-
-
-class Over(NamedTuple):
-    """What lies over a film in one hour, under the canopy.
-
-    Air and vapour [degC, kPa], light and longwave [W m-2]; ``calm`` and ``still``, the conductance
-    without wind of a film warmer and colder than the air, and ``turbulent``, what wind adds
-    [W m-2 K-1], damped on a colder film by ``stable`` [K-1]; water [mm] and its temperature; the
-    deep soil [degC].
-    """
-
-    air: Any
-    vapour: Any
-    light: Any
-    longwave: Any
-    calm: Any
-    still: Any
-    turbulent: Any
-    stable: Any
-    sprinkled: Any
-    drop: Any
-    deep: Any
-
-
+# A film and the soil under it: three layers, film, soil surface [degC], water on it [mm].
+Column = namedtuple("Column", "top root deep film surface water")
+# What the elimination of the layers needs, the same in every hour. Conductances down from the
+# surface and the centre of each layer [W m-2 K-1], heat stored in an hour for each kelvin [W m-2
+# K-1], and one over what is left in the diagonal [W-1 m2 K].
+Soil = namedtuple("Soil", "above upper lower to_deep store_1 store_2 store_3 part_1 part_2 part_3")
+# A film in one hour: optics of its face, share of sunlight into the soil, and what it holds.
+# ``open_sky`` is its longwave transmittance times the emittance of the soil; ``contact`` its
+# conductance to the soil [W m-2 K-1]; ``wet`` the share that evaporates when no water stands on
+# it; ``held`` the most water that does [mm].
+Face = namedtuple("Face", "reflectance absorptance into_soil emittance open_sky contact wet held")
+# What lies over a film in one hour, under the canopy. Air and vapour [degC, kPa], light and
+# longwave [W m-2]; ``calm`` and ``still``, the conductance without wind of a film warmer and
+# colder than the air, and ``turbulent``, what wind adds [W m-2 K-1], damped on a colder film by
+# ``stable`` [K-1]; water [mm] and its temperature; the deep soil [degC].
+Over = namedtuple(
+    "Over",
+    "air vapour light longwave calm still turbulent stable sprinkled drop deep",
+)
 N_STATE = len(Column._fields)
 
 

@@ -216,13 +216,7 @@ def bed_temperatures(
     _check(forcing, cover, sprinkling_mm_h)
     bed = BedRun(0, cover, sprinkling_mm_h, film_age_d, np.atleast_1d(record))
     ((_, _, out),) = run_beds(forcing, [bed], kept=range(balance.N_OUT), newton_steps=newton_steps)
-    return BedTemperatures(
-        film_surface_c=out[balance.FILM_SURFACE],
-        air_above_film_c=out[balance.AIR_ABOVE_FILM],
-        crown_c=out[balance.CROWN],
-        soil_5cm_c=out[balance.SOIL_5CM],
-        soil_10cm_c=out[balance.SOIL_10CM],
-    )
+    return BedTemperatures(*out)
 
 
 def run_beds(

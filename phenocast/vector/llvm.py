@@ -31,25 +31,32 @@ from numba.extending import (
 WIDTH = 8
 """Numbers of a vector: as many as the widest vectors of common processors hold."""
 
-_ELEMENTS = {"numbers": ir.DoubleType(), "integers": ir.IntType(64), "mask": ir.IntType(1)}
+_I64 = ir.IntType(64)
+_NUMBER_BYTES = 8
 
 
 class LaneType(types.Type):
     """Eight numbers, eight integers or a mask of eight."""
 
-    def __init__(self, kind: str) -> None:
-        self.kind = kind
-        super().__init__(name=f"Lanes({kind})")
+
+class RowType(types.Type):
+    """The address of a row: of lanes, or of numbers or integers that all lanes share."""
 
 
 NUMBERS, INTEGERS, MASK = LaneType("numbers"), LaneType("integers"), LaneType("mask")
-VECTOR = {kind: ir.VectorType(_ELEMENTS[kind.kind], WIDTH) for kind in (NUMBERS, INTEGERS, MASK)}
+OWN, SHARED, SHARED_INTEGERS = RowType("row"), RowType("shared row"), RowType("integer row")
+VECTOR = {
+    NUMBERS: ir.VectorType(ir.DoubleType(), WIDTH),
+    INTEGERS: ir.VectorType(_I64, WIDTH),
+    MASK: ir.VectorType(ir.IntType(1), WIDTH),
+}
 
 
 @register_model(LaneType)
-class _LaneModel(models.PrimitiveModel):
-    def __init__(self, dmm: Any, fe_type: LaneType) -> None:
-        super().__init__(dmm, fe_type, VECTOR[fe_type])
+@register_model(RowType)
+class _Model(models.PrimitiveModel):
+    def __init__(self, dmm: Any, fe_type: Any) -> None:
+        super().__init__(dmm, fe_type, VECTOR.get(fe_type, _I64))
 
 
 def meet(*given: Any) -> Any:
@@ -194,26 +201,6 @@ teach(operator.and_, 2, _both_masks, meet, lambda b, x, y: b.and_(x, y), (LaneTy
 teach(operator.or_, 2, _both_masks, meet, lambda b, x, y: b.or_(x, y), (LaneType,))
 teach(operator.invert, 1, _both_masks, meet, lambda b, x: b.not_(x), (LaneType,))
 teach(operator.neg, 1, only(NUMBERS, NUMBERS), meet, lambda b, x: b.fneg(x), (LaneType,))
-
-_I64 = ir.IntType(64)
-_NUMBER_BYTES = 8
-
-
-class RowType(types.Type):
-    """The address of a row: of lanes, or of numbers or integers that all lanes share."""
-
-    def __init__(self, kind: str) -> None:
-        self.kind = kind
-        super().__init__(name=f"Row({kind})")
-
-
-OWN, SHARED, SHARED_INTEGERS = RowType("own"), RowType("shared"), RowType("shared integers")
-
-
-@register_model(RowType)
-class _RowModel(models.PrimitiveModel):
-    def __init__(self, dmm: Any, fe_type: RowType) -> None:
-        super().__init__(dmm, fe_type, _I64)
 
 
 def _data(context: Any, builder: Any, array: Any, given: Any) -> Any:
