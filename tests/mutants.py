@@ -85,8 +85,8 @@ LAYERS = {
 }
 NO_EQUATION = {
     # documents, tables and texts
-    "choice_document", "choice_entries", "choice_rows", "choice_digest", "labour_document",
-    "tilt_document", "cautions", "stated_terms", "choice_blocks", "labour",
+    "choice_document", "choice_entries", "choice_rows", "choice_digest", "document",
+    "tilt_document", "cautions", "stated", "choice_blocks", "plan",
     # planting dates read between others: to be removed
     "between_dates", "node_weights", "option_dates", "options_kernel", "planting_dates",
 }  # fmt: skip

@@ -11,10 +11,10 @@ PACKAGE = ROOT / "phenocast"
 
 # Kept although no command calls them: for those who work in Python, and for commands to come.
 FOR_RESEARCHERS = {
-    "phenocast.calibration.event_fit.profile_interval",
-    "phenocast.calibration.event_model.EventModel",
-    "phenocast.calibration.event_series.event_series",
-    "phenocast.calibration.event_skill.leave_one_year_out",
+    "phenocast.calibration.events.search.profile_interval",
+    "phenocast.calibration.events.model.EventModel",
+    "phenocast.calibration.events.series.event_series",
+    "phenocast.calibration.events.skill.leave_one_year_out",
     "phenocast.harvest.season.grow",
     "phenocast.io.season_file.read_transplants",
     "phenocast.io.weather.read.read_weather",
@@ -30,9 +30,9 @@ FOR_RESEARCHERS = {
     "phenocast.thermal_time.degree_days.hours_above",
     "phenocast.trials.blocks.analyse_blocks",
     "phenocast.trials.layout.block_plots",
-    "phenocast.verification.intervals.coverage",
-    "phenocast.verification.point.mean_absolute_error",
-    "phenocast.verification.point.root_mean_square_error",
+    "phenocast.verification.scores.coverage",
+    "phenocast.verification.scores.mean_absolute_error",
+    "phenocast.verification.scores.root_mean_square_error",
     "phenocast.weather.hourly.constant_weather",
     "phenocast.weather.sun.photoperiod_h",
 }

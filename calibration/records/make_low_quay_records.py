@@ -18,9 +18,9 @@ from pathlib import Path
 
 import numpy as np
 
-from phenocast.calibration.fit_blocks import FitBlock, fit_block
-from phenocast.calibration.fit_kernel import FRUIT_MASS, MARKETABLE, OPEN_FLOWERS
-from phenocast.calibration.fit_numbers import (
+from phenocast.calibration.cultivar.blocks import FitBlock, fit_block
+from phenocast.calibration.cultivar.model import FRUIT_MASS, MARKETABLE, OPEN_FLOWERS, Runs
+from phenocast.calibration.cultivar.parameters import (
     AT_PLANTING,
     CULTIVAR,
     HEAT,
@@ -33,7 +33,6 @@ from phenocast.calibration.fit_numbers import (
     TRANSPLANT,
     layout_of,
 )
-from phenocast.calibration.fit_runs import Runs
 from phenocast.io import read_season, season_weather
 from phenocast.weather import season_tables
 

@@ -11,32 +11,42 @@ visits and of shares, information criteria, and a fit of one-event series (`even
 `EventModel`, `leave_one_year_out`).
 """
 
-from phenocast.calibration.best import AgainstBest, against_best, dunnett_one_sided
-from phenocast.calibration.criteria import Criteria, information_criteria
-from phenocast.calibration.crown_sensors import CrownSensorCalibrator
-from phenocast.calibration.cultivars import CultivarCalibrator
-from phenocast.calibration.event_model import EventModel
-from phenocast.calibration.event_series import EventSeries, event_series
-from phenocast.calibration.event_skill import LeftOut, leave_one_year_out
-from phenocast.calibration.film_split import FilmSplit, film_split, pair_films
-from phenocast.calibration.fit_blocks import FitBlock, fit_block
-from phenocast.calibration.heat_scenario import (
+from phenocast.calibration.cultivar.blocks import FitBlock, fit_block
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator
+from phenocast.calibration.cultivar.likelihood import (
+    interval_log_likelihood,
+    plants_of_percentage,
+    share_log_likelihood,
+)
+from phenocast.calibration.events.criteria import Criteria, information_criteria
+from phenocast.calibration.events.model import EventModel
+from phenocast.calibration.events.series import EventSeries, event_series
+from phenocast.calibration.events.skill import LeftOut, leave_one_year_out
+from phenocast.calibration.film.estimator import CrownSensorCalibrator
+from phenocast.calibration.film.readings import SENSORS, SensorRows, SensorScores, sensor_rows
+from phenocast.calibration.ranking.film_effect import FilmSplit, film_split, pair_films
+from phenocast.calibration.ranking.heat_response import (
     HeatResponse,
     HeatScenario,
     heat_response,
     standard_heat,
 )
-from phenocast.calibration.indices import HeatIndices, heat_indices
-from phenocast.calibration.likelihood import (
-    interval_log_likelihood,
-    plants_of_percentage,
-    share_log_likelihood,
+from phenocast.calibration.ranking.indices import (
+    HeatIndices,
+    Regimes,
+    Responses,
+    heat_indices,
+    regimes,
+    responses,
 )
-from phenocast.calibration.ranking import Ranking, rank_draws
-from phenocast.calibration.raw_yields import Regimes, Responses, regimes, responses
-from phenocast.calibration.sensor_rows import SENSORS, SensorRows, sensor_rows
-from phenocast.calibration.sensor_scores import SensorScores
-from phenocast.calibration.stability import (
+from phenocast.calibration.ranking.ranking import (
+    AgainstBest,
+    Ranking,
+    against_best,
+    dunnett_one_sided,
+    rank_draws,
+)
+from phenocast.calibration.ranking.stability import (
     Axes,
     Slopes,
     finlay_wilkinson,

@@ -276,7 +276,7 @@ def planning_possible(season: Season, folder: Path) -> None:
         What these commands would be refused for, whatever the day.
     """
     from phenocast.forecast.packout import tray
-    from phenocast.planning.labour import check_before
+    from phenocast.planning.labour.plan import check_before
 
     weeks = running.season_weeks(season)
     io.read_prices(season, folder, weeks)

@@ -17,8 +17,8 @@ from phenocast.errors import Fault, InputError, NoAnswerError
 if TYPE_CHECKING:
     import pandas as pd
 
-    from phenocast.calibration.film_predictions import GrownBlock
-    from phenocast.calibration.fit_blocks import FitBlock
+    from phenocast.calibration.cultivar.blocks import FitBlock
+    from phenocast.calibration.ranking.film_effect import GrownBlock
     from phenocast.io import InputFile
     from phenocast.io.output.fit_folder import FitFolder
     from phenocast.parameters import ParameterSet
@@ -121,8 +121,8 @@ def past_blocks(fit: FitFolder) -> tuple[PastBlocks | str, tuple[InputFile, ...]
     -------
     PastBlocks or str, and the files that were read
     """
-    from phenocast.calibration.fit_blocks import fit_block
-    from phenocast.calibration.fit_rows import fit_rows
+    from phenocast.calibration.cultivar.blocks import fit_block
+    from phenocast.calibration.cultivar.records import fit_rows
 
     gone = [path for path in (fit.records_file, *fit.seasons) if not path.is_file()]
     if gone:
@@ -183,13 +183,13 @@ def _grown(
 ) -> GrownBlock:  # fmt: skip
     import numpy as np
 
-    from phenocast.calibration.film_predictions import GrownBlock, amounts, cut_to_weather
+    from phenocast.calibration.ranking.film_effect import TOTALS, GrownBlock, cut_to_weather
     from phenocast.simulation import block_setup
 
     season = loaded.season
     setup = cut_to_weather(block_setup(season, season.block(block.name)), block.n_days)
     kind = windows["kind"].to_numpy(dtype=np.int64)
-    own = amounts(kind)
+    own = np.isin(kind, TOTALS)
     shift = next(
         (one["later_d"] for one in document["seasons"] if one["season"] == block.season),
         {"value": 0.0, "sd": 0.0},

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def is_sensor_log(path: Path) -> bool:
     """Whether a table holds temperatures of a bed, by the names of its columns."""
-    from phenocast.calibration.sensor_rows import SENSORS
+    from phenocast.calibration.film.readings import SENSORS
     from phenocast.io.raw_table import read_raw_table
     from phenocast.io.weather.quantities import split_header
 
@@ -43,8 +43,8 @@ def fit_sensors(
     NoAnswerError
         When no block can be fitted.
     """
-    from phenocast.calibration.sensor_block import block_sensors
-    from phenocast.calibration.sensor_document import sensor_document
+    from phenocast.calibration.film.block import block_sensors
+    from phenocast.calibration.film.report import sensor_document
     from phenocast.report.sensor_text import sensor_text
     from phenocast.tables import SENSOR_READINGS
 

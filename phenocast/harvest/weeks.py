@@ -7,6 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast.errors import Fault, InputError
+
 
 def iso_week(day: date) -> str:
     """Return the ISO 8601 week of a day.
@@ -16,6 +18,27 @@ def iso_week(day: date) -> str:
     """
     year, week, _ = day.isocalendar()
     return f"{year}-W{week:02d}"
+
+
+def monday(week: str) -> date:
+    """Return the first day of an ISO week.
+
+    Raises
+    ------
+    InputError
+        Where the text is no ISO week.
+
+    Examples
+    --------
+    >>> monday("2026-W53"), monday("2027-W01")
+    (datetime.date(2026, 12, 28), datetime.date(2027, 1, 4))
+    """
+    try:
+        return date.fromisocalendar(int(week[:4]), int(week[6:]), 1)
+    except ValueError:
+        raise InputError(
+            Fault("no such ISO week", value=week, allowed="such as 2027-W03")
+        ) from None
 
 
 def week_labels(start: date, n_days: int) -> tuple[list[str], NDArray[np.int64]]:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from phenocast.calibration.likelihood import plants_of_percentage
+from phenocast.calibration.cultivar.likelihood import plants_of_percentage
 from phenocast.errors import Fault, InputError, caution, cautions_first, unknown_name
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from phenocast.forecast.result import SeasonForecast
-from phenocast.planning.labour import LabourPlan
+from phenocast.planning.labour.plan import LabourPlan
 
 
 def labour_frost(forecast: SeasonForecast, plan: LabourPlan) -> dict[str, Any]:

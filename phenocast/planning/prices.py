@@ -17,9 +17,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast.errors import Fault, InputError, unknown_name
-from phenocast.harvest.weeks import iso_week
+from phenocast.harvest.weeks import iso_week, monday
 from phenocast.parameters import price_shapes
-from phenocast.planning.weeks import monday
 
 Array = NDArray[np.float64]
 

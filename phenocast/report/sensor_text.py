@@ -14,7 +14,7 @@ def sensor_text(document: Mapping[str, Any]) -> str:
     Parameters
     ----------
     document : mapping
-        Of `phenocast.calibration.sensor_document`.
+        Of `phenocast.calibration.film.report`.
 
     Examples
     --------

@@ -5,11 +5,9 @@ right error for each effect (`analyse_split_plots`, `analyse_blocks`), and that 
 (`what_differs`). `analyse_seasons` does so for every season and site of a file of records.
 """
 
-from phenocast.trials.beds import require_beds
 from phenocast.trials.blocks import analyse_blocks
-from phenocast.trials.differences import Difference, differences, what_differs
 from phenocast.trials.document import trial_document
-from phenocast.trials.layout import BlockPlots, SplitPlots, block_plots, split_plots
+from phenocast.trials.layout import BlockPlots, SplitPlots, block_plots, require_beds, split_plots
 from phenocast.trials.results import (
     BlockAnalysis,
     Components,
@@ -19,7 +17,7 @@ from phenocast.trials.results import (
     StandardError,
 )
 from phenocast.trials.seasons import SeasonTrial, analyse_seasons
-from phenocast.trials.split_plot import analyse_split_plots
+from phenocast.trials.split_plot import Difference, analyse_split_plots, differences, what_differs
 
 __all__ = [
     "BlockAnalysis",

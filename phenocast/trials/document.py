@@ -9,9 +9,9 @@ import numpy as np
 from scipy.stats import spearmanr
 
 from phenocast import __version__
-from phenocast.trials.differences import Kind, compared, differences, what_differs
 from phenocast.trials.results import SplitPlotAnalysis
 from phenocast.trials.seasons import SeasonTrial
+from phenocast.trials.split_plot import Kind, compared, differences, what_differs
 
 SCHEMA_VERSION = 1
 LEVEL = 0.95

@@ -4,6 +4,10 @@ The unit of a trial is the plot to which a treatment was given by lot, not the p
 Many records of one plot tell how well that plot was measured and nothing about how plots differ;
 counted as replicates they make differences look surer than they are (pseudo-replication). Records
 are therefore averaged only when asked for, and a film that stands in one bed only is refused.
+
+A bed that was cut into pieces and called several replicates is still one bed: its pieces share
+whatever that bed has, and counting them as replicates is the pseudo-replication of Hurlbert (1984),
+Ecol. Monogr. 54:187-211. The names of beds give it away (`require_beds`).
 """
 
 from __future__ import annotations
@@ -16,17 +20,114 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from phenocast.errors import Fault, InputError
-from phenocast.trials._checks import (
-    named_rows,
-    require_cells,
-    require_columns,
-    require_one_spelling,
-    require_replicates,
-    require_two,
-)
+from phenocast._typing import FloatArray
+from phenocast.errors import Fault, InputError, nearest
 
-FloatArray = NDArray[np.float64]
+_SHOWN_ROWS = 12
+
+
+def named_rows(records: pd.DataFrame, at: NDArray[np.bool_]) -> str:
+    """Rows of the records, by the column "row" (line in the file) where there is one, else from 1.
+
+    Examples
+    --------
+    >>> named_rows(pd.DataFrame({"row": [2, 3, 5]}), np.array([True, False, True]))
+    'rows 2, 5'
+    """
+    lines = (records["row"].to_numpy() if "row" in records else np.arange(1, len(records) + 1))[
+        at
+    ].tolist()
+    more = ", ..." if len(lines) > _SHOWN_ROWS else ""
+    shown = ", ".join(str(line) for line in lines[:_SHOWN_ROWS])
+    return f"row{'s' if len(lines) > 1 else ''} {shown}{more}"
+
+
+def require_columns(records: pd.DataFrame, columns: Sequence[str]) -> None:
+    """Refuse records without the columns named, suggesting the nearest names."""
+    known = [str(column) for column in records.columns]
+    faults = []
+    for column in columns:
+        if column not in known:
+            close = nearest(column, known)
+            faults.append(
+                Fault(
+                    "no such column",
+                    value=column,
+                    allowed=", ".join(known),
+                    do=f"did you mean '{close}'?" if close else "",
+                )
+            )
+    if faults:
+        raise InputError(faults)
+
+
+def require_one_spelling(column: str, levels: tuple[str, ...]) -> None:
+    """Refuse levels that differ in case only."""
+    folded: dict[str, str] = {}
+    for level in levels:
+        other = folded.setdefault(level.casefold(), level)
+        if other != level:
+            raise InputError(
+                Fault(
+                    "two names that differ in case only",
+                    where=f"column {column}",
+                    value=(other, level),
+                    do="write them alike if they are one, apart if they are two",
+                )
+            )
+
+
+def require_two(column: str, levels: tuple[str, ...]) -> None:
+    """Refuse a factor with fewer than two levels."""
+    if len(levels) < 2:
+        raise InputError(
+            Fault(
+                "fewer than two levels leave nothing to compare",
+                where=f"column {column}",
+                value=levels,
+                allowed="2 or more",
+            )
+        )
+
+
+def require_replicates(
+    factor: str, levels: tuple[str, ...], blocks_of_level: NDArray[np.int64], records: pd.DataFrame
+) -> None:
+    """Refuse levels that stand in one block only, with the rows of the records."""
+    alone = [
+        level for level, count in zip(levels, blocks_of_level.tolist(), strict=True) if count < 2
+    ]
+    if alone:
+        at = records[factor].astype(str).str.strip().isin(alone).to_numpy()
+        raise InputError(
+            Fault(
+                f"not replicated: each of these stands in one block only, so its effect cannot be "
+                f"told from that of its place: {', '.join(alone)}",
+                where=f"{named_rows(records, at)}, column {factor}",
+                allowed="every level in 2 or more blocks",
+                do="samples within a plot do not make up for it; say what was seen, without a test",
+            )
+        )
+
+
+def require_cells(
+    whole: str,
+    sub: str,
+    wholes: tuple[str, ...],
+    subs: tuple[str, ...],
+    present: NDArray[np.bool_],
+) -> None:
+    """Refuse combinations of both factors that no plot holds."""
+    absent = [f"{wholes[i]} with {subs[j]}" for i, j in np.argwhere(~present)]
+    if absent:
+        raise InputError(
+            Fault(
+                f"combinations of {whole} and {sub} that no plot holds: {', '.join(absent)}",
+                do=f"leave out the {whole} or the {sub} that is not in all combinations",
+            )
+        )
+
+
 Subsamples = Literal["refuse", "mean"]
 
 
@@ -240,3 +341,76 @@ def _as_array(
 
 def _levels(column: pd.Series[str]) -> tuple[str, ...]:
     return tuple(str(level) for level in pd.unique(column))
+
+
+def require_beds(records: pd.DataFrame, *, block: str, whole: str, bed: str = "whole_plot") -> None:
+    """Refuse beds that hold two films, stand in two blocks, or repeat a film within a block.
+
+    Parameters
+    ----------
+    records : one row per record, with the columns named below as texts; a column "row" gives the
+        line in the file for messages.
+    block, whole, bed : columns of the block, the whole-plot factor and the name of the whole plot.
+
+    Raises
+    ------
+    InputError : with every such bed and its rows.
+
+    Notes
+    -----
+    Beds may be named anew in each block ("1", "2", ...), which shows when one name carries
+    different films in different blocks; a name that never does is taken for one bed everywhere.
+
+    Examples
+    --------
+    >>> cut = pd.DataFrame({"replicate": ["1", "2", "1", "2"], "whole_plot": ["A", "A", "B", "B"],
+    ...                     "film": ["black", "black", "silver", "silver"]})
+    >>> require_beds(cut, block="replicate", whole="film")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: rows 1, 2: pseudo-replication: the one whole plot A ...
+    """
+    table = pd.DataFrame(
+        {name: records[name].astype(str).str.strip() for name in {block, whole, bed}}
+    )
+    films_within = table.groupby([block, bed], sort=False)[whole].nunique()
+    faults = []
+    for place, name in films_within.index[films_within > 1]:
+        at = ((table[block] == place) & (table[bed] == name)).to_numpy()
+        films = ", ".join(pd.unique(table.loc[at, whole]))
+        faults.append(
+            Fault(
+                f"whole plot {name} of {block} {place} holds more than one {whole}: {films}",
+                named_rows(records, at),
+                do=f"{whole} was given to whole plots: each holds one",
+            )
+        )
+    beds_within = table.groupby([block, whole], sort=False)[bed].nunique()
+    for place, film in beds_within.index[beds_within > 1]:
+        at = ((table[block] == place) & (table[whole] == film)).to_numpy()
+        beds = ", ".join(pd.unique(table.loc[at, bed]))
+        faults.append(
+            Fault(
+                f"{whole} {film} stands on more than one whole plot of {block} {place}: {beds}",
+                named_rows(records, at),
+                do=f"a {block} holds one whole plot of each {whole}; if it holds more, it is more "
+                f"than one {block}",
+            )
+        )
+    films_of_name = table.groupby(bed, sort=False)[whole].nunique()
+    if not bool((films_of_name > 1).any()):  # else the names are those of each block
+        blocks_of_name = table.groupby(bed, sort=False)[block].nunique()
+        for name in blocks_of_name.index[blocks_of_name > 1]:
+            at = (table[bed] == name).to_numpy()
+            film = table.loc[at, whole].iloc[0]
+            faults.append(
+                Fault(
+                    f"pseudo-replication: the one whole plot {name} ({whole} {film}) is counted as "
+                    f"{blocks_of_name[name]} replicates ({block} "
+                    f"{', '.join(pd.unique(table.loc[at, block]))})",
+                    named_rows(records, at),
+                    do="parts of one whole plot are no replicates of it; if they are different "
+                    "whole plots, give each a name of its own",
+                )
+            )
+    if faults:
+        raise InputError(faults)

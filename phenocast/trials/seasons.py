@@ -9,8 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast.errors import Fault, InputError
-from phenocast.trials.beds import require_beds
-from phenocast.trials.layout import SplitPlots, Subsamples, split_plots
+from phenocast.trials.layout import SplitPlots, Subsamples, require_beds, split_plots
 from phenocast.trials.results import SplitPlotAnalysis
 from phenocast.trials.split_plot import analyse_split_plots
 

@@ -3,9 +3,14 @@
 Knows arrays only.
 """
 
-from phenocast.verification.crps import crps_ensemble
-from phenocast.verification.intervals import Proportion, coverage, wilson_interval
-from phenocast.verification.point import mean_absolute_error, root_mean_square_error
+from phenocast.verification.scores import (
+    Proportion,
+    coverage,
+    crps_ensemble,
+    mean_absolute_error,
+    root_mean_square_error,
+    wilson_interval,
+)
 
 __all__ = [
     "Proportion",

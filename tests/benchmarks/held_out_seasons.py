@@ -22,11 +22,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from phenocast.calibration.cultivars import CultivarCalibrator
-from phenocast.calibration.fit_document import draws_table, fitted_cultivars
-from phenocast.calibration.fit_kernel import FIRST_PICKED, MARKETABLE
-from phenocast.calibration.fit_numbers import PLOT_LEVEL, SEASON_SHIFT, layout_of
-from phenocast.calibration.fit_spreads import fitted_spreads
+from phenocast.calibration.cultivar.document import draws_table, fitted_cultivars
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator
+from phenocast.calibration.cultivar.model import FIRST_PICKED, MARKETABLE
+from phenocast.calibration.cultivar.parameters import PLOT_LEVEL, SEASON_SHIFT, layout_of
+from phenocast.calibration.cultivar.pooling import fitted_spreads
 from phenocast.forecast.field_spread import field_effects
 from phenocast.parameters import FIELD_SPREADS, ParameterSet
 from tests.benchmarks import synthetic_truth as truth_of

@@ -24,10 +24,13 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from phenocast.calibration.cultivars import CultivarCalibrator
-from phenocast.calibration.fit_blocks import FitBlock, fit_block
-from phenocast.calibration.fit_kernel import FIRST_PICKED, FRUIT, MARKETABLE
-from phenocast.calibration.fit_numbers import (
+from phenocast.calibration.cultivar.blocks import FitBlock, fit_block
+from phenocast.calibration.cultivar.diagnostics import verdict
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator
+from phenocast.calibration.cultivar.likelihood import Scatter
+from phenocast.calibration.cultivar.model import FIRST_PICKED, FRUIT, MARKETABLE, Runs
+from phenocast.calibration.cultivar.optimise import Problem
+from phenocast.calibration.cultivar.parameters import (
     AT_PLANTING,
     CULTIVAR,
     HEAT,
@@ -40,11 +43,7 @@ from phenocast.calibration.fit_numbers import (
     Layout,
     layout_of,
 )
-from phenocast.calibration.fit_runs import Runs
-from phenocast.calibration.fit_scatter import Scatter
-from phenocast.calibration.fit_search import Problem
-from phenocast.calibration.heat_scenario import standard_heat, warmed
-from phenocast.calibration.identifiability import verdict
+from phenocast.calibration.ranking.heat_response import standard_heat, warmed
 from phenocast.io import read_season, season_weather
 from phenocast.parameters import cultivars, shipped
 from phenocast.season import Season

@@ -21,8 +21,8 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from phenocast.calibration.cultivars import CultivarCalibrator
-from phenocast.calibration.fit_numbers import CULTIVAR
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator
+from phenocast.calibration.cultivar.parameters import CULTIVAR
 from phenocast.simulation import block_setup, simulate_block
 from tests.benchmarks import synthetic_truth as case_of
 

@@ -15,13 +15,13 @@ import pytest
 from scipy.spatial.distance import cdist
 
 from phenocast.forecast.packout import packout_of
+from phenocast.planning.labour.scenarios import reduce_seasons
 from phenocast.planning.picking import (
     hours_per_pick,
     interval_d,
     picks_and_hours,
     shipped_rates,
 )
-from phenocast.planning.scenarios import reduce_seasons
 
 WEEKS, PLANTS, AREA = 30, 45_000.0, 1.2
 

@@ -13,12 +13,11 @@ import numpy as np
 import pytest
 
 from phenocast.forecast.packout import packout_of
-from phenocast.planning.crew_plan import plan_crew
-from phenocast.planning.crew_program import crew_program, season_rows
-from phenocast.planning.crew_rules import example_rules, extra_hours
-from phenocast.planning.crew_terms import CrewTerms
+from phenocast.planning.labour.crew_model import CrewTerms, crew_program, season_rows
+from phenocast.planning.labour.overtime import example_rules, extra_hours
+from phenocast.planning.labour.scenarios import reduce_seasons
+from phenocast.planning.labour.solve import plan_crew
 from phenocast.planning.picking import picks_and_hours, shipped_rates
-from phenocast.planning.scenarios import reduce_seasons
 
 WEEKS = 30
 TERMS = CrewTerms(

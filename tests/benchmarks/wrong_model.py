@@ -20,10 +20,10 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
-from phenocast.calibration.cultivars import CultivarCalibrator
-from phenocast.calibration.fit_blocks import FitBlock
-from phenocast.calibration.fit_numbers import CULTIVAR, TRANSPLANT
-from phenocast.calibration.fit_residuals import lack_of_fit
+from phenocast.calibration.cultivar.blocks import FitBlock
+from phenocast.calibration.cultivar.diagnostics import lack_of_fit
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator
+from phenocast.calibration.cultivar.parameters import CULTIVAR, TRANSPLANT
 from phenocast.phenology.daily import (
     AIR_DEVELOPMENT,
     AIR_MEAN,

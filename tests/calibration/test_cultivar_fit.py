@@ -17,16 +17,15 @@ from sklearn.base import clone
 from sklearn.exceptions import NotFittedError
 from sklearn.model_selection import GridSearchCV, LeaveOneGroupOut, cross_val_score
 
-from phenocast.calibration.cultivars import CultivarCalibrator
-from phenocast.calibration.fit_document import draws_table, fitted_cultivars
-from phenocast.calibration.fit_kernel import FIRST_PICKED, MARKETABLE
-from phenocast.calibration.fit_ladder import scatter_from, scatter_plain
-from phenocast.calibration.fit_numbers import CARRIED, CULTIVAR
-from phenocast.calibration.fit_scatter import Scatter, record_terms
-from phenocast.calibration.fit_search import Problem, prior_precision
-from phenocast.calibration.fit_spreads import fitted_spreads, spread_parameters
-from phenocast.calibration.identifiability import directions, heat_in_the_data, verdict
-from phenocast.calibration.ledger import Ledger
+from phenocast.calibration.cultivar.diagnostics import directions, heat_in_the_data, verdict
+from phenocast.calibration.cultivar.document import draws_table, fitted_cultivars
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator
+from phenocast.calibration.cultivar.likelihood import Scatter, record_terms
+from phenocast.calibration.cultivar.model import FIRST_PICKED, MARKETABLE
+from phenocast.calibration.cultivar.optimise import Problem, prior_precision
+from phenocast.calibration.cultivar.parameters import CARRIED, CULTIVAR
+from phenocast.calibration.cultivar.pooling import fitted_spreads, spread_parameters
+from phenocast.calibration.cultivar.selection import Ledger, scatter_from, scatter_plain
 from phenocast.errors import InputError
 from phenocast.io.output.fit_folder import write_fit_files
 from phenocast.io.output.folder import OutputFolder

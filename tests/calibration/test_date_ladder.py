@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.calibration.date_ladder import BASE_C, date_ladder, first_pick_intervals
-from phenocast.calibration.fit_kernel import FIRST_PICKED, MARKETABLE
+from phenocast.calibration.cultivar.baselines import BASE_C, date_ladder, first_pick_intervals
+from phenocast.calibration.cultivar.model import FIRST_PICKED, MARKETABLE
 from phenocast.errors import InputError
 from tests.benchmarks import synthetic_truth as case_of
 

@@ -11,9 +11,9 @@ from sklearn.exceptions import NotFittedError
 from sklearn.model_selection import GridSearchCV, LeaveOneGroupOut, cross_val_predict
 from sklearn.utils import estimator_checks
 
-from phenocast.calibration.event_fit import RESPONSES, EventProblem, daily_warmth
-from phenocast.calibration.event_model import EventModel
-from phenocast.calibration.event_skill import leave_one_year_out
+from phenocast.calibration.events.model import EventModel
+from phenocast.calibration.events.search import RESPONSES, EventProblem, daily_warmth
+from phenocast.calibration.events.skill import leave_one_year_out
 from phenocast.errors import InputError
 from phenocast.thermal_time import crossing_time, prefix_sums
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.calibration.event_series import event_series
+from phenocast.calibration.events.series import event_series
 from phenocast.errors import InputError
 
 

@@ -6,15 +6,15 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from phenocast.calibration.film_predictions import (
+from phenocast.calibration.cultivar.model import FIRST_PICKED, MARKETABLE, OPEN_FLOWERS
+from phenocast.calibration.ranking.film_effect import (
     GrownBlock,
     amounts,
     cut_to_weather,
     predicted_records,
     split_films,
+    with_left_over,
 )
-from phenocast.calibration.film_split import with_left_over
-from phenocast.calibration.fit_kernel import FIRST_PICKED, MARKETABLE, OPEN_FLOWERS
 from phenocast.cli import running
 from phenocast.harvest.fruit_set import FLOWER_OPEN_D
 from phenocast.parameters import ParameterSet

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.calibration.film_split import film_split, pair_films
+from phenocast.calibration.ranking.film_effect import film_split, pair_films
 from phenocast.errors import InputError
 
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from phenocast.calibration import fit_bends
-from phenocast.calibration.fit_bends import (
+from phenocast.calibration.cultivar import discrepancy
+from phenocast.calibration.cultivar.discrepancy import (
     CURVES,
     INDUCTION,
     INDUCTION_NODES,
@@ -20,8 +20,7 @@ from phenocast.calibration.fit_bends import (
     bends_of,
     hats,
 )
-from phenocast.calibration.fit_kernel import FIRST_PICKED
-from phenocast.calibration.fit_runs import Runs
+from phenocast.calibration.cultivar.model import FIRST_PICKED, Runs
 from phenocast.phenology.daily import AIR_DEVELOPMENT, AIR_MEAN
 from phenocast.simulation.responses import table_temperatures
 from tests.benchmarks import synthetic_truth as truth_of
@@ -67,7 +66,9 @@ def test_every_curve_and_what_records_share_can_bend(bends, runs):
 
 def test_bending_everywhere_alike_changes_nothing(runs, vector, monkeypatch):
     """The weights of one curve sum to 1, and a bend keeps the sum: together they are no change."""
-    monkeypatch.setattr(fit_bends, "STEP", 0.01)  # or each bend would have its own curvature in it
+    monkeypatch.setattr(
+        discrepancy, "STEP", 0.01
+    )  # or each bend would have its own curvature in it
     bends = bends_of(runs.parts, vector)
     own = [k for k, name in enumerate(bends.group) if name == CURVES[0].name]
     size = max(np.abs(one[:, own]).max() for one in bends.slopes)

@@ -5,9 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.calibration import fit_misfit
-from phenocast.calibration.fit_bends import bends_of
-from phenocast.calibration.fit_misfit import SHIFT_COUNTS, STRENGTHS, misfit, strengths
+from phenocast.calibration.cultivar import discrepancy
+from phenocast.calibration.cultivar.discrepancy import (
+    SHIFT_COUNTS,
+    STRENGTHS,
+    bends_of,
+    misfit,
+    strengths,
+)
 from tests.benchmarks import wrong_model
 
 
@@ -55,7 +60,7 @@ def test_shift_and_spread_are_those_of_numbers_and_bends_solved_together(fitted)
         whole = np.zeros((len(part.kind), len(moving)))
         whole[:, part.entries] = jacobian
         both = np.column_stack([whole[:, free], bent[:, keep]])
-        terms = fit_misfit.part_terms(problem, part, expected[part.rows][None, :])
+        terms = discrepancy.part_terms(problem, part, expected[part.rows][None, :])
         curve += both.T @ (terms.information[:, None] * both)
         pull += both.T @ terms.slope
     at = slice(0, free.size)
@@ -78,7 +83,7 @@ def test_the_covariance_only_adds_and_only_where_numbers_are_free(fitted):
 
 
 def test_bends_that_are_not_let_in_add_nothing(fitted, monkeypatch):
-    monkeypatch.setattr(fit_misfit, "STRENGTHS", STRENGTHS[:1])
+    monkeypatch.setattr(discrepancy, "STRENGTHS", STRENGTHS[:1])
     found = misfit(fitted.problem_, fitted.point_, fitted.free_)
     assert found.gain == 0.0
     assert not found.covariance.any()

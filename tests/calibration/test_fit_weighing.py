@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from phenocast.calibration import fit_weighing
-from phenocast.calibration.fit_numbers import CULTIVAR
-from phenocast.calibration.fit_scatter import Scatter
-from phenocast.calibration.fit_search import Point, Problem, covariance, search
-from phenocast.calibration.fit_weighing import DRAWS, weighed
+from phenocast.calibration.cultivar import uncertainty
+from phenocast.calibration.cultivar.likelihood import Scatter
+from phenocast.calibration.cultivar.optimise import Point, Problem, covariance, search
+from phenocast.calibration.cultivar.parameters import CULTIVAR
+from phenocast.calibration.cultivar.uncertainty import WEIGHED_DRAWS, weighed
 from tests.benchmarks import synthetic_truth as truth_of
 
 
@@ -57,7 +57,7 @@ def test_one_free_number_has_the_middle_and_spread_that_a_grid_gives(problem, na
     i = int(own[0])
     assert found.vector[i] == pytest.approx(middle, abs=0.15 * sd)
     assert np.sqrt(found.covariance[i, i]) == pytest.approx(sd, rel=0.12)
-    assert max(found.worth.values()) <= DRAWS * (1.0 + 1e-9)
+    assert max(found.worth.values()) <= WEIGHED_DRAWS * (1.0 + 1e-9)
     others = np.delete(np.arange(len(point.vector)), i)
     assert np.array_equal(found.vector[others], point.vector[others])
 
@@ -81,7 +81,7 @@ def test_without_records_numbers_follow_their_priors_inside_their_bounds(problem
 
 
 def test_draws_worth_too_little_are_not_used(problem, monkeypatch):
-    monkeypatch.setattr(fit_weighing, "LEAST_WORTH", 2.0 * DRAWS)
+    monkeypatch.setattr(uncertainty, "LEAST_WORTH", 2.0 * WEIGHED_DRAWS)
     silent, nothing, spread = prior_alone(problem)
     found = weighed(silent, nothing, spread, np.arange(len(spread)))
     assert np.array_equal(found.vector, nothing.vector)

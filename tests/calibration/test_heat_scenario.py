@@ -6,7 +6,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from phenocast.calibration.heat_scenario import (
+from phenocast.calibration.ranking.heat_response import (
     HeatScenario,
     heat_response,
     standard_heat,

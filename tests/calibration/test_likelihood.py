@@ -8,12 +8,12 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from phenocast.calibration.criteria import information_criteria
-from phenocast.calibration.likelihood import (
+from phenocast.calibration.cultivar.likelihood import (
     interval_log_likelihood,
     plants_of_percentage,
     share_log_likelihood,
 )
+from phenocast.calibration.events.criteria import information_criteria
 from phenocast.errors import InputError
 
 days = st.floats(-60.0, 60.0)

@@ -7,10 +7,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.calibration.film_split import film_split
-from phenocast.calibration.heat_scenario import HeatResponse, HeatScenario
-from phenocast.calibration.rank_document import FitFacts, rank_document, refuse_unrankable
-from phenocast.calibration.raw_yields import regimes, responses
+from phenocast.calibration.ranking.document import FitFacts, rank_document, refuse_unrankable
+from phenocast.calibration.ranking.film_effect import film_split
+from phenocast.calibration.ranking.heat_response import HeatResponse, HeatScenario
+from phenocast.calibration.ranking.indices import regimes, responses
 from phenocast.errors import NoAnswerError
 from phenocast.report.rank_text import rank_rows, rank_text
 from phenocast.tables import RANK_COLUMNS

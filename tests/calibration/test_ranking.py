@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from phenocast.calibration.best import against_best
-from phenocast.calibration.ranking import rank_draws
+from phenocast.calibration.ranking.ranking import against_best, rank_draws
 from phenocast.errors import InputError
 
 NAMES = ("Basalt", "Chert", "Gneiss", "Marl")

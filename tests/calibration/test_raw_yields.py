@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.calibration.raw_yields import regimes, responses
+from phenocast.calibration.ranking.indices import regimes, responses
 from phenocast.errors import InputError
 
 # yields of the published check of SSI and STI (tests/published/test_heat_indices_three_yields.py)

@@ -10,9 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.calibration.fit_document import fit_document
-from phenocast.calibration.fit_misfit import TOLD
-from phenocast.calibration.fit_residuals import (
+from phenocast.calibration.cultivar.diagnostics import (
     CHANCE,
     explained,
     lack_of_fit,
@@ -20,7 +18,9 @@ from phenocast.calibration.fit_residuals import (
     pattern_of_blocks,
     pattern_of_records,
 )
-from phenocast.calibration.fit_rows import FitRows
+from phenocast.calibration.cultivar.discrepancy import TOLD
+from phenocast.calibration.cultivar.document import fit_document
+from phenocast.calibration.cultivar.records import FitRows
 from tests.benchmarks import synthetic_truth as truth_of
 from tests.benchmarks import wrong_model
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from phenocast.calibration.heat_scenario import (
+from phenocast.calibration.ranking.heat_response import (
     drawn_plants,
     standard_heat,
     warmed,

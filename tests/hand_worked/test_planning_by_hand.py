@@ -9,23 +9,26 @@ import pytest
 
 from phenocast.forecast.packout import Tray
 from phenocast.planning.choice_pairs import paired_error
-from phenocast.planning.crew_check import check_plan
-from phenocast.planning.crew_plan import conditional_value_at_risk, plan_crew
-from phenocast.planning.crew_program import season_rows
-from phenocast.planning.crew_rules import ExtraHours, OvertimeRules, extra_hours
-from phenocast.planning.crew_table import crew_hours
-from phenocast.planning.crew_terms import CrewTerms
-from phenocast.planning.heat import (
+from phenocast.planning.labour.crew_model import CrewTerms, season_rows
+from phenocast.planning.labour.heat_stress import (
     direct_share,
     exposure_limit_c,
     heat_index_f,
     heat_index_regression_f,
     work_share_curves,
 )
-from phenocast.planning.packing import cooler_trays_per_day, loading_hours, packing_hours
+from phenocast.planning.labour.overtime import ExtraHours, OvertimeRules, extra_hours
+from phenocast.planning.labour.scenarios import weighted_quantile
+from phenocast.planning.labour.solve import (
+    check_plan,
+    conditional_value_at_risk,
+    crew_hours,
+    plan_crew,
+)
 from phenocast.planning.picking import (
     PickingRates,
     experience,
+    fit_tallies,
     hours_per_pick,
     interval_d,
     picks_and_hours,
@@ -37,8 +40,7 @@ from phenocast.planning.prices import (
     draw_prices,
     shipped_week_sd,
 )
-from phenocast.planning.scenarios import weighted_quantile
-from phenocast.planning.tallies import fit_tallies
+from phenocast.planning.tray import cooler_trays_per_day, loading_hours, packing_hours
 
 RATES = PickingRates(
     walk_h_per_ha=10.0, reach_h_per_t=20.0, fruit_g=18.0, cull_share=0.2,

@@ -3,10 +3,9 @@
 import numpy as np
 import pytest
 
-from phenocast.planning.crew_check import check_plan
-from phenocast.planning.crew_plan import plan_crew
-from phenocast.planning.crew_rules import ExtraHours
-from phenocast.planning.crew_terms import CrewTerms
+from phenocast.planning.labour.crew_model import CrewTerms
+from phenocast.planning.labour.overtime import ExtraHours
+from phenocast.planning.labour.solve import check_plan, plan_crew
 
 WEEKS = 8
 BASE = {

@@ -3,13 +3,23 @@
 import numpy as np
 import pytest
 
-from phenocast.planning.crew_check import check_plan
-from phenocast.planning.crew_heat import heat_of_plan, hour_warnings, work_shares, working_day
-from phenocast.planning.crew_plan import plan_crew
-from phenocast.planning.crew_program import EXTRA, NEW, NEW_OVERTIME, TEMPORARY, still_there
-from phenocast.planning.crew_rules import ExtraHours
-from phenocast.planning.crew_terms import CrewTerms
-from phenocast.planning.heat_weeks import WeekHeat, WorkDay
+from phenocast.planning.labour.crew_heat import (
+    heat_of_plan,
+    hour_warnings,
+    work_shares,
+    working_day,
+)
+from phenocast.planning.labour.crew_model import (
+    EXTRA,
+    NEW,
+    NEW_OVERTIME,
+    TEMPORARY,
+    CrewTerms,
+    still_there,
+)
+from phenocast.planning.labour.heat_weeks import WeekHeat, WorkDay
+from phenocast.planning.labour.overtime import ExtraHours
+from phenocast.planning.labour.solve import check_plan, plan_crew
 from phenocast.season import ClockHours, Labour
 
 DAY = WorkDay(6.0, 40.0, 0.0, 5)  # 6 to 14 h

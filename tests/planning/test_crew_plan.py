@@ -8,13 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.errors import InputError, NoAnswerError
-from phenocast.planning.crew_plan import conditional_value_at_risk, plan_crew
-from phenocast.planning.crew_program import crew_program, season_rows
-from phenocast.planning.crew_rules import ExtraHours
-from phenocast.planning.crew_table import crew_hours, crew_weeks
-from phenocast.planning.crew_terms import CrewTerms
-from phenocast.planning.program import Program
-from phenocast.planning.weeks import monday
+from phenocast.harvest.weeks import monday
+from phenocast.planning.labour.crew_model import CrewTerms, crew_program, season_rows
+from phenocast.planning.labour.crew_weeks import crew_weeks
+from phenocast.planning.labour.milp import Program
+from phenocast.planning.labour.overtime import ExtraHours
+from phenocast.planning.labour.solve import conditional_value_at_risk, crew_hours, plan_crew
 
 WEEKS = 10
 BASE = {"wage": 12.0, "contract_h": 40.0, "extra": (ExtraHours(8.0, 18.0),), "lost_value": 9.0,

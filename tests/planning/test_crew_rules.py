@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.errors import InputError
-from phenocast.planning.crew_rules import OvertimeRules, example_rules, extra_hours
+from phenocast.planning.labour.overtime import OvertimeRules, example_rules, extra_hours
 
 RULES = OvertimeRules("ours", day=((9.0, 1.25), (11.0, 2.0)), week=((42.0, 1.5),))
 

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from phenocast.calibration.fit_blocks import FitBlock, frost_not_stated
+from phenocast.calibration.cultivar.blocks import FitBlock, frost_not_stated
 from phenocast.phenology.daily import FLOWER_MIN, N_DAILY
 from phenocast.planning.frost import labour_frost
 from phenocast.report.frost_text import frost_of_plan

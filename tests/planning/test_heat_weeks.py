@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from phenocast.errors import NoAnswerError
-from phenocast.planning import heat as heat_module
-from phenocast.planning.heat import (
+from phenocast.planning.labour import heat_stress as heat_module
+from phenocast.planning.labour.heat_stress import (
     CAUTIONS,
     exposure_limit_c,
     wbgt_c,
     work_share_range,
 )
-from phenocast.planning.heat_weeks import WorkDay, better_start, heat_weeks, site_wbgt_c
+from phenocast.planning.labour.heat_weeks import WorkDay, better_start, heat_weeks, site_wbgt_c
 from phenocast.season import Site
 from phenocast.weather.hourly import constant_weather
 

@@ -10,8 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from phenocast.cli.group import cli
+from phenocast.harvest.weeks import monday
 from phenocast.parameters import shipped
-from phenocast.planning.weeks import monday
 
 SEASON = """
 [site]

@@ -12,8 +12,8 @@ from phenocast.forecast.packout import Packout, packout_of, tray
 from phenocast.io import read_prices
 from phenocast.parameters.library import shipped
 from phenocast.planning.choice_money import money_of
-from phenocast.planning.labour import plan_labour
-from phenocast.planning.labour_document import labour_document
+from phenocast.planning.labour.document import labour_document
+from phenocast.planning.labour.plan import plan_labour
 from phenocast.planning.prices import PriceCurve
 from phenocast.season import Costs
 from tests.planning.test_price_tilt import WEEKS, seasons_of

@@ -7,15 +7,15 @@ from hypothesis import strategies as st
 
 from phenocast.errors import InputError, NoAnswerError
 from phenocast.forecast.packout import packout_of, tray
-from phenocast.planning.packing import cooler_trays_per_day, loading_hours, packing_hours
 from phenocast.planning.picking import (
     experience,
+    fit_tallies,
     hours_per_pick,
     interval_d,
     picks_and_hours,
     shipped_rates,
 )
-from phenocast.planning.tallies import fit_tallies
+from phenocast.planning.tray import cooler_trays_per_day, loading_hours, packing_hours
 
 RATES = shipped_rates()
 

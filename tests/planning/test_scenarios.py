@@ -7,8 +7,8 @@ import pytest
 from scipy.spatial.distance import cdist
 
 from phenocast.errors import InputError
-from phenocast.planning import scenarios
-from phenocast.planning.scenarios import reduce_seasons, weighted_quantile
+from phenocast.planning.labour import scenarios
+from phenocast.planning.labour.scenarios import reduce_seasons, weighted_quantile
 
 
 def spread(seasons, kept):

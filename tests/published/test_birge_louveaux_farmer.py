@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.planning.program import Program
-from phenocast.planning.two_stage import solve_two_stage
+from phenocast.planning.labour.milp import Program
+from phenocast.planning.labour.solve import solve_two_stage
 
 YIELDS = np.array([[3.0, 3.6, 24.0], [2.5, 3.0, 20.0], [2.0, 2.4, 16.0]])  # wheat, corn, beets
 NEED = np.array([200.0, 240.0])  # wheat and corn for the cattle [t]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from phenocast.planning.heat import work_share_curves, work_share_range
+from phenocast.planning.labour.heat_stress import work_share_curves, work_share_range
 
 TABLE = {  # WBGT: NIOSH 300 W, ISO 300 W, Dunne moderate, Hothaps moderate
     26: (100.0, 100.0, 100.0, 98.7),

@@ -14,10 +14,9 @@ import itertools
 import numpy as np
 import pytest
 
-from phenocast.planning.crew_plan import plan_crew
-from phenocast.planning.crew_program import crew_program, season_rows
-from phenocast.planning.crew_rules import ExtraHours
-from phenocast.planning.crew_terms import CrewTerms
+from phenocast.planning.labour.crew_model import CrewTerms, crew_program, season_rows
+from phenocast.planning.labour.overtime import ExtraHours
+from phenocast.planning.labour.solve import plan_crew
 
 DEMAND = np.array([3000.0] * 2 + [6000.0] * 3 + [9000.0] * 3 + [12000.0] * 2)[:, None]
 TERMS = CrewTerms(

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 from scipy import stats
 
-from phenocast.calibration.criteria import PROFILE_DROP, information_criteria
+from phenocast.calibration.events.criteria import PROFILE_DROP, information_criteria
 
 
 def test_correction_for_few_units():

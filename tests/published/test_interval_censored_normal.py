@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from phenocast.calibration.likelihood import interval_log_likelihood
+from phenocast.calibration.cultivar.likelihood import interval_log_likelihood
 
 STARTS = np.array([40.0, 43.0, 43.0, 46.0, 46.0, 49.0])
 

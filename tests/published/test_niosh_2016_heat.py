@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.planning.heat import exposure_limit_c
+from phenocast.planning.labour.heat_stress import exposure_limit_c
 
 RATES = np.array([115.0, 180.0, 300.0, 349.0, 415.0, 520.0])
 

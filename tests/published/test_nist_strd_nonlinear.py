@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from phenocast.calibration.multistart import multistart
+from phenocast.calibration.events.search import multistart
 
 BOXBOD = (
     [1, 2, 3, 5, 7, 10],

@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.planning.heat import heat_index_f, heat_index_regression_f
+from phenocast.planning.labour.heat_stress import heat_index_f, heat_index_regression_f
 
 # air degF: whole degrees for 40, 45, 50, ... % humidity
 CHART = {

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from phenocast.planning.crew_rules import example_rules, extra_hours
+from phenocast.planning.labour.overtime import example_rules, extra_hours
 
 
 @pytest.mark.parametrize(("day", "paid"), [(8.0, 8.0), (11.0, 12.5), (12.0, 14.0), (13.0, 16.0)])

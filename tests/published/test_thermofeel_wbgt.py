@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import thermofeel
 
-from phenocast.planning.heat import wbgt_c
+from phenocast.planning.labour.heat_stress import wbgt_c
 
 # air, humidity, wind at 10 m, solar, cosine of the zenith angle, direct share, WBGT
 CASES = [

@@ -21,10 +21,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.calibration.event_fit import EventProblem
-from phenocast.calibration.event_model import EventModel
-from phenocast.calibration.event_series import EventSeries, event_series
-from phenocast.calibration.event_skill import leave_one_year_out
+from phenocast.calibration.events.model import EventModel
+from phenocast.calibration.events.search import EventProblem
+from phenocast.calibration.events.series import EventSeries, event_series
+from phenocast.calibration.events.skill import leave_one_year_out
 
 DATA = Path(__file__).parent / "data"
 WINDOW_DAYS = {(1, 1): 110, (2, 1): 79, (3, 1): 51}  # to 20 April in every year

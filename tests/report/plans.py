@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from phenocast.planning.heat import CAUTIONS
+from phenocast.planning.labour.heat_stress import CAUTIONS
 
 WEEKS = tuple(f"2027-W{number:02d}" for number in range(14, 26))
 NEED = (8.2, 11.4, 14.9, 19.6, 24.1, 27.3, 28.8, 27.9, 24.2, 18.5, 11.1, 5.2)

@@ -8,11 +8,10 @@ import re
 import numpy as np
 import pytest
 
-from phenocast.planning.crew_check import check_plan
-from phenocast.planning.crew_plan import plan_crew
-from phenocast.planning.crew_rules import ExtraHours
-from phenocast.planning.crew_terms import CrewTerms
-from phenocast.planning.labour_document import _checked
+from phenocast.planning.labour.crew_model import CrewTerms
+from phenocast.planning.labour.document import _checked
+from phenocast.planning.labour.overtime import ExtraHours
+from phenocast.planning.labour.solve import check_plan, plan_crew
 from phenocast.report.labour_page import labour_page
 from phenocast.report.labour_text import labour_text
 from phenocast.report.labour_words import answer, cover

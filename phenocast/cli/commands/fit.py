@@ -26,7 +26,7 @@ from phenocast.errors import Fault, InputError, NoAnswerError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from phenocast.calibration.fit_blocks import FitBlock
+    from phenocast.calibration.cultivar.blocks import FitBlock
     from phenocast.io import HarvestRecords, InputFile, OutputFolder
     from phenocast.season import Season
 
@@ -176,18 +176,18 @@ def _fit_picks(
     chamber: Path | None,
 ) -> tuple[dict[str, Any], list[InputFile]]:
     """Fit and write every file but page and manifest; return the document and what was read."""
-    from phenocast.calibration.cultivars import CultivarCalibrator
-    from phenocast.calibration.fit_chamber import unused_trials
-    from phenocast.calibration.fit_document import (
+    from phenocast.calibration.cultivar.chambers import unused_trials
+    from phenocast.calibration.cultivar.document import (
         draws_table,
         fit_document,
         fitted_cultivars,
         fitted_transplants,
         transplant_draws,
     )
-    from phenocast.calibration.fit_rows import fit_rows
-    from phenocast.calibration.fit_spreads import fitted_spreads
-    from phenocast.calibration.fit_uncertainty import heat_intervals
+    from phenocast.calibration.cultivar.estimator import CultivarCalibrator
+    from phenocast.calibration.cultivar.pooling import fitted_spreads
+    from phenocast.calibration.cultivar.records import fit_rows
+    from phenocast.calibration.cultivar.uncertainty import heat_intervals
     from phenocast.report.fit_text import fit_text
 
     read, blocks, without, inputs, told = prepared(records, seasons)
@@ -257,7 +257,7 @@ def prepared(
     inputs : list of InputFile
     warnings : list of str
     """
-    from phenocast.calibration.fit_blocks import fit_block, weather_not_measured
+    from phenocast.calibration.cultivar.blocks import fit_block, weather_not_measured
 
     labels = io.season_labels(seasons)
     loaded = {label: running.load(path) for label, path in zip(labels, seasons, strict=True)}

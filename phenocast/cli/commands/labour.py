@@ -100,8 +100,8 @@ def plan_document(
 ) -> dict[str, Any]:
     """Document of the plan of a season."""
     from phenocast.forecast.packout import tray
-    from phenocast.planning.labour import check_before, plan_labour
-    from phenocast.planning.labour_document import labour_document
+    from phenocast.planning.labour.document import labour_document
+    from phenocast.planning.labour.plan import check_before, plan_labour
     from phenocast.planning.picking import shipped_rates
 
     labour = running.stated_labour(loaded.season)

@@ -30,7 +30,7 @@ from phenocast.errors import Fault, InputError
 if TYPE_CHECKING:
     import pandas as pd
 
-    from phenocast.calibration.film_split import FilmSplit
+    from phenocast.calibration.ranking.film_effect import FilmSplit
     from phenocast.cli.past_blocks import PastBlocks
     from phenocast.io import OutputFolder
     from phenocast.io.output.fit_folder import FitFolder
@@ -133,10 +133,14 @@ def answer(
     seed: int,
 ) -> Answer:
     """Ranking of the cultivars of a fit, with what its manifest tells."""
-    from phenocast.calibration.film_predictions import split_films
-    from phenocast.calibration.heat_scenario import HeatScenario, heat_response, standard_heat
-    from phenocast.calibration.rank_document import FitFacts, rank_document, refuse_unrankable
-    from phenocast.calibration.raw_yields import regimes, responses
+    from phenocast.calibration.ranking.document import FitFacts, rank_document, refuse_unrankable
+    from phenocast.calibration.ranking.film_effect import split_films
+    from phenocast.calibration.ranking.heat_response import (
+        HeatScenario,
+        heat_response,
+        standard_heat,
+    )
+    from phenocast.calibration.ranking.indices import regimes, responses
     from phenocast.cli.past_blocks import past_blocks, scenario_block, with_fitted_transplant
 
     # one file is one input of the manifest, however its path was written
@@ -232,7 +236,7 @@ def _rows(document: dict[str, Any]) -> pd.DataFrame:
 
 def _earned(past: PastBlocks, splits: list[FilmSplit]) -> list[ParameterSet]:
     """Films with a left-over that the records have earned."""
-    from phenocast.calibration.film_split import with_left_over
+    from phenocast.calibration.ranking.film_effect import with_left_over
 
     stated = {one.setup.film.name: one.setup for one in past.grown}
     found = [

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, NonNegativeFloat, TypeAdapter
 
 from phenocast import __version__
-from phenocast.calibration.ledger import Ledger
+from phenocast.calibration.cultivar.selection import Ledger
 from phenocast.errors import Fault, InputError
 from phenocast.io.documents import json_of, read_schema
 from phenocast.io.files import InputFile, read_text, refused, sha256_of

@@ -1,0 +1,1 @@
+"""Cultivar parameters fitted to records of picks, flowers and dates."""

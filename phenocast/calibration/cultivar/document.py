@@ -1,0 +1,419 @@
+"""The outcome of a fit as plain values, as parameter sets and as draws."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from phenocast import __version__
+from phenocast.calibration.cultivar.baselines import date_ladder, first_pick_intervals, rules_plain
+from phenocast.calibration.cultivar.blocks import FitBlock, frost_not_stated
+from phenocast.calibration.cultivar.diagnostics import (
+    directions,
+    heat_in_the_data,
+    lack_of_fit,
+    misfit_plain,
+    verdict,
+)
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator, rung_plain
+from phenocast.calibration.cultivar.likelihood import scatter_words
+from phenocast.calibration.cultivar.model import KINDS
+from phenocast.calibration.cultivar.parameters import (
+    CARRIED,
+    CULTIVAR,
+    PLOT_LEVEL,
+    SEASON_LEVEL,
+    SEASON_SHIFT,
+    TRANSPLANT,
+)
+from phenocast.calibration.cultivar.pooling import (
+    Spread,
+    fitted_spreads,
+    spread_parameters,
+    spreads_plain,
+    with_spreads,
+)
+from phenocast.calibration.cultivar.records import FitRows
+from phenocast.errors import InputError, cautions_first
+from phenocast.parameters import Parameter, ParameterSet
+
+SCHEMA_VERSION = 1
+SOURCE = "own records"
+FEW_SEASONS = 3
+"""Seasons under which an error on seasons left out is itself hardly known."""
+
+
+def fit_document(
+    fitted: CultivarCalibrator,
+    rows: FitRows,
+    blocks: Sequence[FitBlock],
+    *,
+    source: str,
+    warnings: Sequence[str] = (),
+    uncertainty: Mapping[str, Any] | None = None,
+    spreads: Sequence[Spread] | None = None,
+) -> dict[str, Any]:
+    """Return the document of a fit.
+
+    Parameters
+    ----------
+    fitted : after its fit to ``rows``.
+    rows : what was used and what was not.
+    blocks : every block-season, with records or without.
+    source : name of the file of records.
+    warnings : told by readers.
+    uncertainty : what else was found about spreads (profile likelihood, bootstrap), as it is.
+    spreads : between seasons and blocks, where they are at hand already.
+
+    Returns
+    -------
+    dict
+        Plain values; see the keys below. ``schema_version`` 1.
+    """
+    values = fitted.values()
+    judged = verdict(fitted, rows.X["kind"].unique().tolist())
+    known = fitted_spreads(fitted) if spreads is None else spreads
+    told = [
+        *warnings, *rows.notes, *frost_not_stated(blocks), *_cautions(fitted, rows, blocks),
+        *_of_spreads(known),
+    ]  # fmt: skip
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "engine_version": __version__,
+        "command": "fit",
+        "records_file": source,
+        "cultivars": [
+            _cultivar(name, values, rows, blocks)
+            for name in sorted({block.cultivar for block in blocks})
+        ],
+        "transplants": _numbers(values[values["group"] == "transplant"], owner=True)
+        if len(values)
+        else [],
+        "seasons": _seasons(fitted),
+        "plots": _plots(fitted),
+        "scatter": {
+            "kinds": scatter_words(fitted.scatter_, rows.X["kind"].to_numpy()),
+            "student_df": fitted.scatter_.student_df,
+            "between_seasons": {
+                "shift_d": fitted.scatter_.season_shift,
+                "level": fitted.scatter_.season_level,
+            },
+            "between_plots": {"level": fitted.scatter_.plot_level},
+            "spreads": spreads_plain(known),
+            "alike": dict(fitted.scatter_.alike),
+        },
+        "ladder": [rung_plain(rung) for rung in fitted.ladder_],
+        "date_rules": _date_rules(rows, blocks),
+        "identifiability": {
+            "rankable": judged.rankable,
+            "why_not": list(judged.why_not),
+            "records_that_would_settle_it": list(judged.records_that_would_settle_it),
+            "heat_in_the_data": heat_in_the_data(fitted.blocks_),
+            "directions": directions(fitted),
+        },
+        "curves": misfit_plain(fitted),
+        "uncertainty": dict(uncertainty or {}),
+        "convergence": {
+            "converged": fitted.converged_,
+            "starts_agree": fitted.starts_agree_,
+            "starts": fitted.starts_,
+            "log_likelihood": fitted.log_likelihood_,
+            "units": fitted.units_,
+            "at_bound": [
+                f"{row.owner}: {row.name}" for row in _rows(values) if row.at_bound
+            ],
+        },
+        "records": {
+            "used": len(rows.X),
+            "used_by_kind": {
+                KINDS[kind]: int(count)
+                for kind, count in enumerate(np.bincount(rows.X["kind"], minlength=len(KINDS)))
+                if count
+            },
+            "seasons": sorted(set(rows.season.tolist())),
+            "block_seasons": len(fitted.blocks_),
+            "not_used": [
+                {
+                    "row": int(one.row), "season": one.season, "block": one.block,
+                    "date": None if pd.isna(one.date) else one.date.date(), "reason": one.reason,
+                }
+                for one in _rows(rows.left_out)
+            ],
+        },
+        "warnings": list(cautions_first(told)),
+    }  # fmt: skip
+
+
+def _date_rules(rows: FitRows, blocks: Sequence[FitBlock]) -> dict[str, Any]:
+    """Plain rules for the day of first pick, or why they could not be judged."""
+    block, kind = (rows.X[name].to_numpy(dtype=np.int64) for name in ("block", "kind"))
+    start, stop = (rows.X[name].to_numpy(dtype=np.float64) for name in ("start_d", "stop_d"))
+    intervals = first_pick_intervals(blocks, block, kind, start, stop, rows.y)
+    try:
+        return {"rules": rules_plain(date_ladder(blocks, intervals)), "why_none": ""}
+    except InputError as error:
+        return {"rules": [], "why_none": str(error.faults[0])}
+
+
+def _rows(values: pd.DataFrame) -> list[Any]:
+    # "name" is a column here, so the tuples must not be named by it
+    return list(values.itertuples(index=False, name="Row")) if len(values) else []
+
+
+def _cultivar(
+    name: str, values: pd.DataFrame, rows: FitRows, blocks: Sequence[FitBlock]
+) -> dict[str, Any]:
+    own = rows.used[rows.used["cultivar"] == name]
+    grown = [block for block in blocks if block.cultivar == name]
+    if len(values):  # where no number was freed, the table has no columns either
+        values = values[(values["group"] == "cultivar") & (values["owner"] == name)]
+    return {
+        "cultivar": name,
+        "records": len(own),
+        "seasons": sorted(set(own["season"])),
+        "films": sorted(set(own["film"])),
+        "block_seasons": len(grown),
+        "numbers": _numbers(values),
+        "note": "" if len(own) else "no records: every number is as before the fit",
+    }
+
+
+def _numbers(values: pd.DataFrame, *, owner: bool = False) -> list[dict[str, Any]]:
+    found = []
+    for row in _rows(values):
+        one = {
+            "name": row.name,
+            "unit": row.unit,
+            "value": row.value,
+            "sd": row.sd,
+            "interval_80": list(row.interval_80),
+            "interval_95": list(row.interval_95),
+            "prior": {"value": row.prior, "sd": row.prior_sd},
+            "lower": row.lower,
+            "upper": row.upper,
+            "contraction": row.contraction,
+            "at_bound": bool(row.at_bound),
+        }
+        found.append({"transplant": row.owner, **one} if owner else one)
+    return found
+
+
+def _seasons(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {}
+    for i, one in enumerate(fitted.layout_.numbers):
+        if one.group not in (SEASON_SHIFT, SEASON_LEVEL):
+            continue
+        entry = found.setdefault(one.owner, {"season": one.owner})
+        sd = float(np.sqrt(fitted.covariance_[i, i]))
+        if one.group == SEASON_SHIFT:
+            entry["later_d"] = {"value": float(fitted.vector_[i]), "sd": sd}
+        else:
+            level = float(np.exp(fitted.vector_[i]))
+            entry["supply_factor"] = {"value": level, "sd": level * sd}
+    return [found[name] for name in sorted(found)]
+
+
+def _plots(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
+    found = []
+    names = {block.key: block for block in fitted.blocks_}
+    for i, one in enumerate(fitted.layout_.numbers):
+        if one.group == PLOT_LEVEL:
+            block = names[one.owner]
+            level = float(np.exp(fitted.vector_[i]))
+            found.append(
+                {
+                    "season": block.season,
+                    "block": block.name,
+                    "cultivar": block.cultivar,
+                    "film": block.film,
+                    "supply_factor": {
+                        "value": level,
+                        "sd": level * float(np.sqrt(fitted.covariance_[i, i])),
+                    },
+                }
+            )
+    return found
+
+
+def _cautions(fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlock]) -> list[str]:
+    told = []
+    seasons = sorted(set(rows.season.tolist()))
+    if len(seasons) == 1:
+        told.append(
+            "one season: no season could be left out, so nothing says how well the fit carries over"
+        )
+    elif len(seasons) < FEW_SEASONS:
+        told.append(f"{len(seasons)} seasons: the error on a season left out is hardly known")
+    films = {block.film for block in fitted.blocks_}
+    if len(films) == 1:
+        told.append(
+            f"one film only ({films.pop()}): what other films do rests on the shipped numbers"
+        )
+    seen = {block.key for block in fitted.blocks_}
+    silent = sorted(block.key for block in blocks if block.key not in seen)
+    if silent:
+        told.append(f"no usable record of {', '.join(silent)}")
+    idle = sorted({b.cultivar for b in blocks} - {b.cultivar for b in fitted.blocks_})
+    if idle:
+        told.append(f"no usable record of any block of {', '.join(idle)}: left as before the fit")
+    if not fitted.converged_:
+        told.append("the search ran out of steps: take no number from this fit")
+    if not fitted.starts_agree_:
+        told.append(
+            "the starts ended in different places: the best is kept; see starts for how far apart"
+        )
+    told += lack_of_fit(fitted)
+    told.append(
+        "bed temperatures are taken as right: what is not known about film optics is not in the "
+        "intervals"
+    )
+    return told
+
+
+def _of_spreads(spreads: Sequence[Spread]) -> list[str]:
+    return [
+        f"{one.name} stays as assumed before the fit: {one.units} {one.between} tells no spread"
+        for one in spreads
+        if not one.told
+    ]
+
+
+def fitted_cultivars(
+    fitted: CultivarCalibrator,
+    blocks: Sequence[FitBlock],
+    conditions: str,
+    spreads: Sequence[Spread],
+) -> list[ParameterSet]:
+    """Return every cultivar of the blocks with its fitted numbers, each certified.
+
+    A number that stands in for others (phyllochron for flowers per truss and the like) takes their
+    spread over: they are held at their value. The spreads between seasons and between blocks are
+    those of the field and the same for every cultivar, records or none.
+
+    Parameters
+    ----------
+    fitted : after its fit.
+    blocks : every block-season.
+    conditions : of the records, for the certificates.
+    spreads : as `fitted_spreads` gives them.
+    """
+    values = fitted.values()
+    of_field = spread_parameters(spreads, conditions, SOURCE)
+    sets = {block.cultivar: block.cultivar_set for block in blocks}
+    found = []
+    for name in sorted(sets):
+        own = values[(values["group"] == "cultivar") & (values["owner"] == name)]
+        changed: dict[str, Parameter] = {}
+        for row in _rows(own):
+            bound = "; at its bound" if row.at_bound else ""
+            changed[row.name] = replace(
+                sets[name][row.name], value=float(row.value), sd=float(row.sd), basis="fitted",
+                conditions=conditions, source=SOURCE, where=f"fit.json, {name}{bound}", read=True,
+            )  # fmt: skip
+        for fitted_number in [number for number in CARRIED if number in changed]:
+            for number in CARRIED[fitted_number]:
+                held = sets[name][number]
+                changed[number] = replace(
+                    held, sd=0.0,
+                    conditions=f"{held.conditions}; held in a fit: its spread is in "
+                    f"{fitted_number}",
+                )  # fmt: skip
+        own_set = ParameterSet(name, {**sets[name].parameters, **changed}, dict(sets[name].labels))
+        found.append(with_spreads(own_set, of_field))
+    return found
+
+
+def fitted_transplants(fitted: CultivarCalibrator, conditions: str) -> list[ParameterSet]:
+    """Return the types of transplant whose state at planting was fitted, each number certified.
+
+    Parameters
+    ----------
+    fitted : after its fit.
+    conditions : of the records, for the certificates.
+    """
+    values = fitted.values()
+    sets = {block.transplant: block.transplant_set for block in fitted.blocks_}
+    found = []
+    for name in sorted(sets):
+        own = values[(values["group"] == "transplant") & (values["owner"] == name)]
+        changed: dict[str, Parameter] = {
+            row.name: replace(
+                sets[name][row.name], value=float(row.value), sd=float(row.sd), basis="fitted",
+                conditions=conditions, source=SOURCE, where=f"fit.json, {name}", read=True,
+            )
+            for row in _rows(own)
+        }  # fmt: skip
+        if changed:
+            found.append(ParameterSet(name, changed))
+    return found
+
+
+def transplant_draws(fitted: CultivarCalibrator, n: int, seed: int) -> pd.DataFrame:
+    """Return draws of the fitted state at planting, one row a type and draw.
+
+    Row ``draw`` belongs to the same row of `draws_table` with this seed: what first picks tell of
+    the plants' start and of their pace is told of both together.
+
+    Parameters
+    ----------
+    fitted, n, seed : as in `draws_table`.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``transplant, draw`` and the fitted numbers, in their units.
+    """
+    return _drawn(fitted, n, seed, TRANSPLANT, "transplant", {})
+
+
+def draws_table(
+    fitted: CultivarCalibrator, n: int, seed: int, spreads: Sequence[Spread]
+) -> pd.DataFrame:
+    """Return draws of the fitted cultivar numbers, one row a cultivar and draw.
+
+    The draws of one number go together with those of every other cultivar: row ``draw`` is one
+    possible world, with its own spreads between seasons and blocks.
+
+    Parameters
+    ----------
+    fitted : after its fit.
+    n : number of draws.
+    seed : of the draws.
+    spreads : as `fitted_spreads` gives them.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``cultivar, draw``, the fitted numbers and the spreads, in their units.
+    """
+    of_field = {one.name: one.draws(n, seed) for one in spreads}
+    return _drawn(fitted, n, seed, CULTIVAR, "cultivar", of_field)
+
+
+def _drawn(
+    fitted: CultivarCalibrator,
+    n: int,
+    seed: int,
+    group: int,
+    kind: str,
+    more: Mapping[str, np.ndarray[Any, Any]],
+) -> pd.DataFrame:
+    """Draws of the numbers of one group, one row an owner and draw."""
+    drawn = fitted.draws(n, seed)
+    columns: dict[str, dict[str, Any]] = {}
+    for i in fitted.free_:
+        one = fitted.layout_.numbers[int(i)]
+        if one.group == group and one.prior is not None:
+            own = columns.setdefault(one.owner, {})
+            own[one.name] = one.in_unit(drawn[:, int(i)])
+    parts = [
+        pd.DataFrame({kind: name, "draw": np.arange(n), **own, **more})
+        for name, own in sorted(columns.items())
+    ]
+    if not parts:
+        return pd.DataFrame({kind: pd.Series(dtype=str), "draw": pd.Series(dtype=np.int64)})
+    return pd.concat(parts, ignore_index=True)

@@ -1,0 +1,357 @@
+"""Forward selection of groups of parameters: by BIC and by seasons left out.
+
+The first step keeps the shipped parameters and only lets seasons and plots differ. Each further
+step frees a group, which is kept only where BIC falls and the cross-validated loss does not rise.
+What a step found is kept in a checkpoint, so that a fit that was cut off goes on where it ended.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast._typing import FloatArray, IntArray
+from phenocast.calibration.cultivar.likelihood import Scatter, estimated_scatter
+from phenocast.calibration.cultivar.model import DATES, KINDS
+from phenocast.calibration.cultivar.optimise import (
+    Point,
+    Problem,
+    covariance,
+    marginal_log_likelihood,
+    search,
+    search_softly,
+)
+from phenocast.calibration.cultivar.parameters import (
+    AT_PLANTING,
+    CULTIVAR,
+    CUT_OFF,
+    HEAT,
+    PLOT_LEVEL,
+    SEASON_LEVEL,
+    SEASON_SHIFT,
+    SIZE,
+    SUPPLY,
+    TIMING,
+    TRANSPLANT,
+    Layout,
+)
+from phenocast.calibration.cultivar.pooling import estimated_spreads
+
+Progress = Callable[[int, int, str], None]
+
+
+class Ledger:
+    """What each step found, by its name; a step that is in it is not done again.
+
+    A step gives a mapping of plain values (numbers, texts, lists), so that a file can keep it.
+    Steps must be the same for the same input: then a fit that was cut off ends as one that was not.
+
+    Parameters
+    ----------
+    found : mapping, optional
+        Steps of an earlier run.
+    keep : callable, optional
+        Called with the name and the outcome of each step when it is done.
+
+    Examples
+    --------
+    >>> ledger = Ledger({"first": {"sum": 3.0}})
+    >>> ledger.step("first", lambda: {"sum": -1.0}), ledger.step("second", lambda: {"sum": 4.0})
+    ({'sum': 3.0}, {'sum': 4.0})
+    >>> sorted(ledger.found)
+    ['first', 'second']
+    """
+
+    def __init__(
+        self,
+        found: dict[str, dict[str, Any]] | None = None,
+        keep: Callable[[str, dict[str, Any]], None] | None = None,
+    ) -> None:
+        self.found = dict(found or {})
+        self._keep = keep
+
+    def step(self, name: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        """Outcome of a step: as it was kept, or by doing the work."""
+        if name not in self.found:
+            self.found[name] = work()
+            if self._keep is not None:
+                self._keep(name, self.found[name])
+        return self.found[name]
+
+
+RUNGS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("shipped numbers", ()),
+    ("requirement sums and state at planting", (*TIMING, *AT_PLANTING)),
+    ("size and supply", (*SUPPLY, *SIZE)),
+    ("one heat sensitivity for each cultivar", HEAT),
+    ("the cut-off of induction", CUT_OFF),
+)
+ROUNDS = 2
+"""Rounds of search and of spreads for a rung: a third changes the cost by less than 0.1."""
+LEFT_OUT_STEPS = 8
+"""Steps of a search without one season: it begins where the fit with all seasons ended."""
+# A loss that is higher by less than this has not risen: the rest is rounding of a search.
+_SAME = 1e-4
+
+
+@dataclass(frozen=True)
+class Rung:
+    """One rung of the ladder.
+
+    Parameters
+    ----------
+    name : str
+    numbers : tuple of str
+        What it frees.
+    parameters : float
+        Effective number freed so far: what the records, not the priors, decide. A number that
+        stays as unsure as its prior counts for nothing. Spreads are not counted; every rung has
+        them.
+    log_likelihood : float
+        Effects of seasons and plots integrated out.
+    bic : float
+    left_out : dict of str to float
+        Root mean square error by kind of record, from fits without the season; empty where there
+        is one season only. [unit of the kind; d]
+    left_out_loss : float
+        Minus the mean log-likelihood of a record of a season that the fit did not see, effects of
+        season and plots integrated out; this is the error that decides, since the root mean
+        square is ruled by what all blocks of a season share. NaN for one season. [1]
+    kept : bool
+    why : str
+    vector : array
+    scatter : Scatter
+    """
+
+    name: str
+    numbers: tuple[str, ...]
+    parameters: float
+    log_likelihood: float
+    bic: float
+    left_out: dict[str, float]
+    left_out_loss: float
+    kept: bool
+    why: str
+    vector: FloatArray
+    scatter: Scatter
+
+
+def fit_rung(problem: Problem, start: FloatArray, free: IntArray, began: Scatter, pool: bool,
+             rounds: int = ROUNDS) -> tuple[Problem, Point]:  # fmt: skip
+    """Search with some entries free, spreads and scatter estimated in turn with the numbers."""
+    point = search_softly(problem, start, free)
+    for _ in range(rounds):
+        grid = np.ix_(free, free)
+        curve = point.information[grid]
+        used = float(np.trace(np.linalg.solve(curve + problem.prior[grid], curve)))
+        freedom = 1.0 - used / max(float(problem.weight.sum()), 1.0)
+        expected = problem.runs.predict(point.vector)
+        own = problem.weight > 0.0
+        scatter = estimated_scatter(
+            problem.kind[own], problem.start[own], problem.observed[own], expected[own],
+            problem.scatter, freedom,
+        )  # fmt: skip
+        if pool:
+            scatter = estimated_spreads(problem.layout, point, scatter, began)
+        problem = problem.with_scatter(scatter)
+        point = search(problem, point.vector, free)
+    return problem, point
+
+
+def climb(
+    problem: Problem,
+    seasons: NDArray[Any],
+    units: int,
+    rungs: Sequence[tuple[str, tuple[str, ...]]],
+    *,
+    pool: bool,
+    ledger: Ledger,
+    tell: Callable[[str], None],
+) -> tuple[list[Rung], Rung]:
+    """Climb the ladder.
+
+    Parameters
+    ----------
+    problem : with the scatter that the search begins from.
+    seasons : ``[records]``, season of each record.
+    units : independent units: seasons by planting dates.
+    rungs : names and the numbers each frees, the first with none.
+    pool : whether spreads of seasons, plots and cultivars are estimated.
+    ledger, tell : for steps that are done, and for progress.
+
+    Returns
+    -------
+    rungs : every rung that was tried.
+    top : the last that stayed.
+    """
+    layout, began = problem.layout, problem.scatter
+    effects = layout.where(SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL)
+    kept: tuple[str, ...] = ()
+    top: Rung | None = None
+    climbed: list[Rung] = []
+    for name, numbers in rungs:
+        names = tuple(n for n in numbers if _has(layout, n))
+        if numbers and not names:
+            continue
+        free = free_entries(layout, (*kept, *names), effects)
+        start = np.zeros(len(layout.numbers)) if top is None else top.vector
+        scatter = began if top is None else top.scatter
+        tell(name)
+        outcome = ledger.step(
+            f"rung: {name} after {', '.join(kept)}",
+            lambda start=start, scatter=scatter, free=free: _rung_step(  # type: ignore[misc]
+                problem.with_scatter(scatter), start, free, began, pool
+            ),
+        )
+        rung_scatter = scatter_from(outcome["scatter"])
+        vector = np.array(outcome["vector"])
+        parameters = float(outcome["effective"])
+        bic = parameters * float(np.log(units)) - 2.0 * float(outcome["log_likelihood"])
+        left, loss = _left_out(problem.with_scatter(rung_scatter), vector, free, seasons, ledger,
+                         f"{name} after {', '.join(kept)}", tell)  # fmt: skip
+        stays, why = (True, "where the ladder begins") if top is None else _judge(top, bic, loss)
+        rung = Rung(name, names, parameters, outcome["log_likelihood"], bic, left, loss, stays, why,
+                    vector, rung_scatter)  # fmt: skip
+        climbed.append(rung)
+        if stays:
+            top, kept = rung, (*kept, *names)
+    assert top is not None
+    return climbed, top
+
+
+def free_entries(layout: Layout, names: Sequence[str], effects: IntArray) -> IntArray:
+    """Entries of some numbers of cultivars and transplants, and of the effects."""
+    own = layout.where(CULTIVAR, TRANSPLANT, names=names)
+    return np.sort(np.concatenate([own, effects]))
+
+
+def _has(layout: Layout, name: str) -> bool:
+    return any(one.name == name for one in layout.numbers)
+
+
+def _rung_step(
+    problem: Problem, start: FloatArray, free: IntArray, began: Scatter, pool: bool
+) -> dict[str, Any]:
+    problem, point = fit_rung(problem, start, free, began, pool)
+    own = problem.layout.where(CULTIVAR, TRANSPLANT)
+    own = np.intersect1d(own, free)
+    spread = np.diag(covariance(problem, point, free))
+    return {
+        "vector": point.vector.tolist(),
+        "scatter": scatter_plain(problem.scatter),
+        "log_likelihood": marginal_log_likelihood(problem, point),
+        "effective": float(np.sum(1.0 - spread[own])),
+        "cost": point.cost,
+        "converged": point.converged,
+        "steps": point.steps,
+    }
+
+
+def _left_out(
+    problem: Problem,
+    vector: FloatArray,
+    free: IntArray,
+    seasons: NDArray[Any],
+    ledger: Ledger,
+    label: str,
+    tell: Callable[[str], None],
+) -> tuple[dict[str, float], float]:
+    """Errors and loss on each season from a fit without it.
+
+    For the errors the season's own effects are 0, as in a forecast; for the loss they are
+    integrated out.
+    """
+    names = sorted(set(seasons.tolist()))
+    if len(names) < 2:
+        return {}, float("nan")
+    expected, log_l = np.full(len(seasons), np.nan), 0.0
+    effects = problem.layout.where(SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL)
+    for one in names:
+        tell(f"{label.split(' after ')[0]}, without {one}")
+        out = seasons == one
+
+        def work(out: NDArray[np.bool_] = out) -> dict[str, Any]:
+            rest = problem.reweighted(np.where(out, 0.0, problem.weight))
+            found = search(rest, vector, free, most_steps=LEFT_OUT_STEPS)
+            unseen = problem.reweighted(np.where(out, problem.weight, 0.0), chambers=False)
+            near = search(unseen, found.vector, effects, most_steps=LEFT_OUT_STEPS)
+            return {
+                "expected": problem.runs.predict(found.vector)[out].tolist(),
+                "log_likelihood": marginal_log_likelihood(unseen, near),
+            }
+
+        outcome = ledger.step(f"left out: {label}, {one}", work)
+        expected[out] = outcome["expected"]
+        log_l += outcome["log_likelihood"]
+    errors = errors_by_kind(problem.kind, problem.start, problem.observed, expected)
+    return errors, -log_l / len(seasons)
+
+
+def errors_by_kind(
+    kind: IntArray, start: FloatArray, observed: FloatArray, expected: FloatArray
+) -> dict[str, float]:
+    """Root mean square error of each kind of record; of dates, by how far the visits are missed.
+
+    Examples
+    --------
+    >>> errors_by_kind(np.array([0, 5]), np.array([0.0, 50.0]), np.array([4.0, 57.0]),
+    ...                np.array([1.0, 60.0]))
+    {'marketable_g_per_plant': 3.0, 'first pick': 3.0}
+    """
+    found = {}
+    for what in (int(one) for one in np.unique(kind)):
+        own = (kind == what) & np.isfinite(expected)
+        if not own.any():
+            continue
+        miss = observed[own] - expected[own]
+        if what in DATES:
+            early = np.maximum(start[own] - expected[own], 0.0)
+            late = np.maximum(expected[own] - observed[own], 0.0)
+            miss = early + late
+        found[KINDS[what]] = float(np.sqrt(np.mean(miss**2)))
+    return found
+
+
+def _judge(top: Rung, bic: float, loss: float) -> tuple[bool, str]:
+    if bic >= top.bic:
+        return False, f"BIC rises by {bic - top.bic:.1f}"
+    falls = f"BIC falls by {top.bic - bic:.1f}"
+    if np.isnan(loss):
+        return True, f"{falls}; one season only, so none could be left out"
+    told = f"the loss on seasons left out goes from {top.left_out_loss:.4f} to {loss:.4f}"
+    if loss > top.left_out_loss + _SAME:
+        return False, f"{falls}, but {told}"
+    return True, f"{falls}; {told}"
+
+
+def scatter_plain(scatter: Scatter) -> dict[str, Any]:
+    """Scatter as plain values that a file can keep."""
+    return {
+        "relative": {str(k): v for k, v in scatter.relative.items()},
+        "grain": {str(k): v for k, v in scatter.grain.items()},
+        "floor": {str(k): v for k, v in scatter.floor.items()},
+        "date_sd": {str(k): v for k, v in scatter.date_sd.items()},
+        "student_df": scatter.student_df,
+        "season_shift": scatter.season_shift,
+        "season_level": scatter.season_level,
+        "plot_level": scatter.plot_level,
+        "alike": dict(scatter.alike),
+    }
+
+
+def scatter_from(plain: dict[str, Any]) -> Scatter:
+    """Scatter of plain values.
+
+    Examples
+    --------
+    >>> scatter_from(scatter_plain(Scatter())) == Scatter()
+    True
+    """
+    whole = dict(plain)
+    for name in ("relative", "grain", "floor", "date_sd"):
+        whole[name] = {int(k): float(v) for k, v in plain[name].items()}
+    return Scatter(**whole)

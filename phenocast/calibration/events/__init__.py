@@ -1,0 +1,1 @@
+"""A model of one dated event a year, fitted to many years."""

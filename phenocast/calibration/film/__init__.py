@@ -1,0 +1,1 @@
+"""A film and its bed fitted to sensors."""

@@ -1,0 +1,255 @@
+"""Readings of sensors in a bed, hour by hour, and how far predicted temperatures are off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from phenocast._typing import FloatArray
+from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.season.site import Site
+from phenocast.tables import SENSOR_READINGS
+from phenocast.weather.local_time import local_day_and_clock
+
+Stamps = NDArray[np.datetime64]
+
+SENSORS = ("film_surface_c", "air_above_film_c", "crown_c", "soil_5cm_c", "soil_10cm_c")
+"""Columns of y, in the order in which the bed's kernel gives its temperatures. [degC]"""
+
+
+@dataclass(frozen=True)
+class SensorRows:
+    """Readings by the hour.
+
+    Parameters
+    ----------
+    hours : array of datetime64[h], shape [m, 1]
+        Start of each hour, UTC: X of the fit.
+    readings : DataFrame, shape [m, 5]
+        Columns `SENSORS`, NaN where there is no reading: y of the fit. [degC]
+    days : array of datetime64[D], shape [m]
+        Local standard day of each row: the groups of a cross-validation by whole days.
+    """
+
+    hours: Stamps
+    readings: pd.DataFrame
+    days: Stamps
+
+
+def sensor_rows(table: pd.DataFrame, site: Site, block: str | None = None) -> SensorRows:
+    """Hourly means of a table of sensor readings.
+
+    Parameters
+    ----------
+    table : DataFrame
+        As the contract of sensor readings has it: ``block``, ``time_utc`` and any of `SENSORS`.
+    site : Site
+        Its clock decides what a day is.
+    block : str, optional
+        Take this block; needed where the table has several.
+
+    Returns
+    -------
+    SensorRows
+
+    Raises
+    ------
+    InputError
+        When the block is not there, or none is named among several.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame({"block": "south", "crown_c": [20.0, 22.0, 24.0],
+    ...     "time_utc": pd.to_datetime(["2026-10-01 10:00", "2026-10-01 10:30",
+    ...                                 "2026-10-01 11:00"])})
+    >>> rows = sensor_rows(table, Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary"))
+    >>> rows.readings["crown_c"].tolist()
+    [21.0, 24.0]
+    """
+    blocks = list(dict.fromkeys(table["block"]))
+    if block is None and len(blocks) != 1:
+        raise InputError(
+            Fault("the readings are of several blocks", "block", ", ".join(map(str, blocks)),
+                  do="name one")
+        )  # fmt: skip
+    if block is not None and block not in blocks:
+        raise InputError(unknown_name("block", block, blocks, "block"))
+    own = table if block is None else table[table["block"] == block]
+    stamps = own["time_utc"].to_numpy().astype("datetime64[h]")
+    have = own.reindex(columns=list(SENSORS)).astype(np.float64)
+    hourly = have.groupby(stamps).mean()
+    hours = hourly.index.to_numpy().astype("datetime64[h]")
+    days, _ = local_day_and_clock(hours, site.standard_offset_h)
+    return SensorRows(hours[:, None], hourly.reset_index(drop=True), days)
+
+
+def hour_places(X: ArrayLike, first: np.datetime64, n_hours: int) -> NDArray[np.int64]:
+    """Place of each row of X in the weather.
+
+    Raises
+    ------
+    InputError
+        When X holds no stamps, a stamp twice, none at all, or one outside the weather.
+
+    Examples
+    --------
+    >>> hour_places(np.array(["2026-10-01T05"], "datetime64[h]"),
+    ...             np.datetime64("2026-10-01T00"), 24).tolist()
+    [5]
+    """
+    given = np.asarray(X)
+    if given.ndim == 2 and given.shape[1] == 1:
+        given = given[:, 0]
+    if given.ndim != 1 or given.size == 0 or not np.issubdtype(given.dtype, np.datetime64):
+        raise InputError(
+            Fault("X is not one column of hours", "X", f"{given.dtype}, shape {given.shape}",
+                  "datetime64, start of each hour, UTC")
+        )  # fmt: skip
+    stamps = given.astype("datetime64[h]")
+    faults = []
+    odd = np.flatnonzero(np.isnat(given) | (stamps != given))
+    if odd.size:
+        faults.append(Fault("a stamp is not a full hour", f"X[{odd[0]}]", str(given[odd[0]])))
+    places = (stamps - first.astype("datetime64[h]")).astype(np.int64)
+    outside = np.flatnonzero((places < 0) | (places >= n_hours))
+    if outside.size and not odd.size:
+        last = first + np.timedelta64(n_hours - 1, "h")
+        faults.append(
+            Fault(f"{outside.size} readings have no weather", f"X[{outside[0]}]",
+                  str(given[outside[0]]), f"{first} to {last}")
+        )  # fmt: skip
+    if np.unique(stamps).size != stamps.size:
+        faults.append(Fault("an hour comes twice", "X", do="give the mean of the hour"))
+    if faults:
+        raise InputError(faults)
+    return np.asarray(places, dtype=np.int64)
+
+
+def checked_readings(y: pd.DataFrame | ArrayLike, n_rows: int) -> FloatArray:
+    """Readings as an array [m, 5] in the order of `SENSORS`, NaN where missing.
+
+    Raises
+    ------
+    InputError
+        When the columns are not those of sensors, the rows are not those of X, there is no
+        reading at all, or one is not possible (limits of the contract of sensor readings).
+
+    Examples
+    --------
+    >>> checked_readings(pd.DataFrame({"crown_c": [21.0]}), 1)[0, 2]
+    np.float64(21.0)
+    """
+    if isinstance(y, pd.DataFrame):
+        unknown = [str(name) for name in y.columns if name not in SENSORS]
+        if unknown:
+            raise InputError([unknown_name("sensor", name, SENSORS, "y") for name in unknown])
+        values = y.reindex(columns=list(SENSORS)).to_numpy(dtype=np.float64)
+    else:
+        values = np.asarray(y, dtype=np.float64)
+    if values.shape != (n_rows, len(SENSORS)):
+        raise InputError(
+            Fault("y does not fit X", "y", values.shape, f"({n_rows}, {len(SENSORS)})",
+                  f"columns are {', '.join(SENSORS)}; NaN where there is no sensor")
+        )  # fmt: skip
+    faults = []
+    limits = {column.name: column for column in SENSOR_READINGS.columns}
+    for at, name in enumerate(SENSORS):
+        lower, upper = limits[name].lower, limits[name].upper
+        bad = np.flatnonzero((values[:, at] < lower) | (values[:, at] > upper))
+        if bad.size:
+            faults.append(
+                Fault(f"{bad.size} readings cannot be", f"y[{bad[0]}], {name}",
+                      float(values[bad[0], at]), f"{lower:g} to {upper:g} degC",
+                      "take them out (NaN)")
+            )  # fmt: skip
+    if not np.isfinite(values).any():
+        faults.append(Fault("no reading at all", "y", allowed="one sensor or more"))
+    if faults:
+        raise InputError(faults)
+    return values
+
+
+@dataclass(frozen=True)
+class SensorScores:
+    """Errors before and after a fit.
+
+    Every table has the columns ``sensor``, ``n``, ``rmse_before``, ``rmse_after``, ``bias_before``,
+    ``bias_after`` [degC]; bias is predicted less measured.
+
+    Parameters
+    ----------
+    overall : DataFrame
+        A row per sensor.
+    by_hour : DataFrame
+        A row per sensor and ``hour`` of local standard time.
+    by_month : DataFrame
+        A row per sensor and ``month``, 1 to 12.
+    """
+
+    overall: pd.DataFrame
+    by_hour: pd.DataFrame
+    by_month: pd.DataFrame
+
+
+def sensor_scores(
+    measured: FloatArray,
+    before: FloatArray,
+    after: FloatArray,
+    days: NDArray[np.datetime64],
+    clock_h: FloatArray,
+) -> SensorScores:
+    """Return the errors of two predictions.
+
+    Parameters
+    ----------
+    measured, before, after : arrays of float64, shape [m, 5]
+        Readings (NaN where missing) and predictions, columns `SENSORS`. [degC]
+    days, clock_h : arrays, shape [m]
+        Local standard day and clock at the start of each row's hour [h].
+
+    Returns
+    -------
+    SensorScores
+
+    Examples
+    --------
+    >>> y = np.array([[np.nan, np.nan, 20.0, np.nan, np.nan]])
+    >>> got = sensor_scores(y, y + 2.0, y - 1.0, np.array(["2026-10-01"], "datetime64[D]"),
+    ...                     np.array([12.0]))
+    >>> got.overall[["sensor", "rmse_before", "bias_after"]].values.tolist()
+    [['crown_c', 2.0, -1.0]]
+    """
+    row, sensor = np.nonzero(np.isfinite(measured))
+    errors = pd.DataFrame(
+        {
+            "sensor": np.asarray(sensor, dtype=np.int64),
+            "hour": np.floor(clock_h[row]).astype(np.int64),
+            "month": days[row].astype("datetime64[M]").astype(np.int64) % 12 + 1,
+            "before": before[row, sensor] - measured[row, sensor],
+            "after": after[row, sensor] - measured[row, sensor],
+        }
+    )
+    return SensorScores(
+        _table(errors, ["sensor"]), _table(errors, ["sensor", "hour"]),
+        _table(errors, ["sensor", "month"]),
+    )  # fmt: skip
+
+
+def _table(errors: pd.DataFrame, by: list[str]) -> pd.DataFrame:
+    squared = errors.assign(before2=errors["before"] ** 2, after2=errors["after"] ** 2)
+    means = squared.groupby(by, observed=True)[["before", "after", "before2", "after2"]].mean()
+    counts = squared.groupby(by, observed=True)["before"].count()
+    table = pd.DataFrame(
+        {
+            "n": counts,
+            "rmse_before": np.sqrt(means["before2"]),
+            "rmse_after": np.sqrt(means["after2"]),
+            "bias_before": means["before"],
+            "bias_after": means["after"],
+        }
+    ).reset_index()
+    table["sensor"] = [SENSORS[at] for at in table["sensor"]]
+    return table

@@ -1,0 +1,256 @@
+"""What sensors told of a film: in words, as a film that a season can name, and as a document."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phenocast import __version__
+from phenocast.calibration.film.bed import WATER, SensorBed
+from phenocast.calibration.film.readings import SensorScores
+from phenocast.calibration.film.stages import Fitted
+from phenocast.crown.atmosphere import STEFAN_BOLTZMANN
+from phenocast.crown.film import aged_reflectance
+from phenocast.crown.soil import damping_depth
+from phenocast.parameters import Parameter, ParameterSet
+
+if TYPE_CHECKING:
+    from phenocast.calibration.film.estimator import CrownSensorCalibrator
+
+SOURCE = "own sensors"
+# Water and level of the deep soil are those of the weeks that were logged; no other season should
+# take them from a film.
+OF_THE_WEEKS = (WATER, "deep_above_air")
+# A number whose spread shrank by less than this share is said to be no surer than before.
+LEARNED = 0.1
+
+
+def absorptance_over_conductance(
+    values: Mapping[str, float], bed: SensorBed, air_c: float, wind_m_s: float, age_d: float
+) -> float:
+    """Absorptance over conductance to the air and sky: warming by sunlight [K per W m-2].
+
+    Parameters
+    ----------
+    values : mapping of str to float
+        Fitted numbers; the others are those of the bed.
+    bed : SensorBed
+    air_c, wind_m_s : float
+        Mean air [degC] and wind [m s-1] of the hours of sun.
+    age_d : float
+        Age of the film. [d]
+
+    Returns
+    -------
+    float
+        alpha / (a + b u + 4 eps sigma T^3). [K per W m-2]
+    """
+    record = bed.record_of(values)[0]
+    reflectance = aged_reflectance(record.solar_reflectance, record.reflectance_loss, age_d)
+    radiative = 4.0 * record.longwave_emittance * STEFAN_BOLTZMANN * (air_c + 273.15) ** 3
+    return float(
+        (1.0 - reflectance - record.solar_transmittance)
+        / (record.wind_calm + record.wind_slope * wind_m_s + radiative)
+    )
+
+
+def fitted_film(
+    name: str, film: ParameterSet, priors: Mapping[str, Parameter], fitted: Fitted,
+    numbers: tuple[str, ...], conditions: str, where: str,
+) -> ParameterSet:  # fmt: skip
+    """Film with the fitted numbers in place, each with a certificate of its own.
+
+    Numbers of bed and crown are written into the film too, which overrides them by name. Water and
+    level of the deep soil are left out: the water belongs to the bed of a season file and is told
+    in the description, the level to the weeks that were logged.
+
+    Examples
+    --------
+    >>> p = Parameter(0.5, "1", 0.0, 1.0, 0.1, "assumed", "new", "own_assumption", "", False)
+    >>> film = ParameterSet("white", {"solar_reflectance": p}, {"description": "white film"})
+    >>> fitted = Fitted({"solar_reflectance": 0.4}, ("solar_reflectance",), np.eye(1) * 1e-4, {}, 1,
+    ...                 True)
+    >>> own = fitted_film("south", film, dict(film), fitted, ("solar_reflectance",), "", "")
+    >>> own["solar_reflectance"].value, own["solar_reflectance"].sd, own["solar_reflectance"].source
+    (0.4, 0.01, 'own sensors')
+    """
+    certificates = {
+        key: replace(
+            priors[key], value=fitted.values[key], sd=fitted.sd(key), basis="fitted",
+            conditions=conditions, source=SOURCE,
+            where=where + (f"; at its bound {fitted.at_bound[key]:g}" if key in fitted.at_bound
+                           else ""),
+            read=True,
+        )
+        for key in numbers
+        if key not in OF_THE_WEEKS
+    }  # fmt: skip
+    described = f"fitted to sensors, from {film.labels.get('description', film.name)}"
+    if WATER in numbers:
+        described += (
+            f"; the soil under it held {fitted.values[WATER]:.3f} m3 m-3 of water: "
+            f"state soil_water_m3_m3 = {fitted.values[WATER]:.3f} under [bed]"
+        )
+    return ParameterSet(
+        name, {**film.parameters, **certificates}, {**film.labels, "description": described}
+    )
+
+
+def report_text(
+    stages: Mapping[str, tuple[str, ...]],
+    priors: Mapping[str, Parameter],
+    fitted: Fitted,
+    held: Mapping[str, str],
+    damping: tuple[float, float] | None,
+    ratio: tuple[float, float] | None,
+    ratio_only: bool,
+    scores: SensorScores | None,
+) -> str:
+    """Report of a fit: a line a number, what could not be told, errors on days held out."""
+    lines = []
+    for stage, names in stages.items():
+        lines.append(f"{stage}:")
+        for name in names:
+            prior, sd = priors[name], fitted.sd(name)
+            unit = "" if prior.unit == "1" else f" {prior.unit}"
+            text = f"  {name} {fitted.values[name]:.4g} +- {sd:.2g}{unit}"
+            text += f" (before: {prior.value:.4g} +- {prior.sd:.2g})"
+            if sd > (1.0 - LEARNED) * prior.sd:
+                text += "; no surer than before: it leans on numbers that are not known better"
+            if name in fitted.searched and (
+                also := fitted.searched[name].others(fitted.values[name])
+            ):
+                text += f"; {', '.join(f'{place:.3g}' for place in also)} fits about as well"
+            if name in fitted.at_bound:
+                text += f"; AT ITS BOUND {fitted.at_bound[name]:g}"
+            lines.append(text)
+    lines += [f"not fitted: {name}: {why}" for name, why in held.items()]
+    if damping is not None:
+        lines.append(f"damping depth of the daily wave: {damping[0]:.4f} +- {damping[1]:.4f} m")
+    if ratio is not None:
+        lines.append(f"absorptance over conductance: {ratio[0]:.4f} +- {ratio[1]:.4f} K per W m-2")
+        if ratio_only:
+            lines.append(
+                "Only this ratio is identifiable without a film sensor: the reflectance above "
+                "stands and falls with the conductance that was assumed, and its spread says so."
+            )
+    if not fitted.converged:
+        lines.append(f"NOT CONVERGED: numbers still move after {fitted.passes} passes")
+    if scores is None:
+        lines.append("no day was held out: nothing is known of the error on other days")
+    else:
+        lines.append("on days held out (RMSE, bias before -> after, degC):")
+        lines += [
+            f"  {row.sensor}: {row.rmse_before:.2f}, {row.bias_before:+.2f} -> "
+            f"{row.rmse_after:.2f}, {row.bias_after:+.2f} ({row.n} hours)"
+            for row in scores.overall.itertuples()
+        ]
+    return "\n".join(lines)
+
+
+def damping_of(fitted: Fitted, bed: SensorBed) -> tuple[float, float]:
+    """Damping depth of the daily wave and its spread over all water that fits. [m]"""
+
+    def depth(water: float) -> float:
+        record = bed.record_of({WATER: water})[0]
+        return float(damping_depth(record.conductivity, record.heat_capacity))
+
+    best = fitted.values[WATER]
+    return depth(best), fitted.searched[WATER].sd(depth, best)
+
+
+def mean_day(values: NDArray[np.float64], sunny: NDArray[np.bool_]) -> float:
+    """Mean over the hours of sun, over all hours where there is none."""
+    return float(np.mean(values[sunny] if sunny.any() else values))
+
+
+SCHEMA_VERSION = 1
+
+
+def sensor_document(
+    fits: Mapping[str, CrownSensorCalibrator],
+    *,
+    source: str,
+    not_used: Sequence[Mapping[str, Any]] = (),
+    warnings: Sequence[str] = (),
+) -> dict[str, Any]:
+    """Put the fits of one file of readings into a document.
+
+    Parameters
+    ----------
+    fits : mapping of str to CrownSensorCalibrator
+        By block, fitted.
+    source : str
+        Name of the file of readings.
+    not_used : sequence of mapping
+        Blocks of the file that were not fitted, ``{"block", "rows", "reason"}``.
+    warnings : sequence of str
+
+    Returns
+    -------
+    dict
+        Temperatures and errors in degC, every number in the unit beside it; None where it was not
+        fitted or no day was held out.
+
+    Examples
+    --------
+    >>> sensor_document({}, source="sensors.csv")["blocks"]
+    []
+    """
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "kind": "sensor fit",
+        "engine_version": __version__,
+        "source": source,
+        "blocks": [_block(name, model) for name, model in fits.items()],
+        "not_used": [dict(one) for one in not_used],
+        "warnings": list(warnings),
+    }
+
+
+def _block(name: str, model: CrownSensorCalibrator) -> dict[str, Any]:
+    scores = model.scores_
+    return {
+        "block": name,
+        "film": model.film_.name,
+        "description": model.film_.labels.get("description", ""),
+        "days_fitted": [str(day) for day in model.fit_days_],
+        "days_held_out": [str(day) for day in model.held_out_days_],
+        "numbers": [
+            {
+                "name": number,
+                "stage": stage,
+                "unit": model.priors_[number].unit,
+                "before": model.priors_[number].value,
+                "before_sd": model.priors_[number].sd,
+                "fitted": model.values_[number],
+                "fitted_sd": model.sds_[number],
+                "at_bound": number in model.at_bound_,
+            }
+            for stage, numbers in model.stages_.items()
+            for number in numbers
+        ],
+        "not_fitted": [{"name": number, "why": why} for number, why in model.held_.items()],
+        "damping_depth_m": _known(model.damping_depth_),
+        "damping_depth_sd_m": _known(model.damping_depth_sd_),
+        "absorptance_over_conductance": _known(model.ratio_),
+        "absorptance_over_conductance_sd": _known(model.ratio_sd_),
+        "only_the_ratio_is_told": bool(model.ratio_only_),
+        "converged": bool(model.converged_),
+        "errors_on_days_held_out": None
+        if scores is None
+        else {
+            "overall": scores.overall.to_dict("records"),
+            "by_hour": scores.by_hour.to_dict("records"),
+            "by_month": scores.by_month.to_dict("records"),
+        },
+        "report": model.report(),
+    }
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)

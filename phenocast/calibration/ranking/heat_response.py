@@ -1,0 +1,361 @@
+"""What heat costs each cultivar in one stated scenario: a block as it is, and in warmer air.
+
+The block lives through its own past years twice: as they were, and with the air warmed by a stated
+number of degrees for a stated number of days after planting. All cultivars share years, beds and
+draws of what they have in common, so that differences between them are not blurred by chance.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from phenocast._typing import FloatArray
+from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.parameters import ParameterSet, scenarios, species
+from phenocast.phenology import plant_records
+from phenocast.phenology.plant import CULTIVAR_FIELDS, TRANSPLANT_FIELDS
+from phenocast.phenology.work import FIRST_PICK
+from phenocast.season import Nursery
+from phenocast.simulation import BlockSetup, bed_season, crown_daily, drawn_seasons
+from phenocast.simulation.nursery import nursery_plants
+from phenocast.simulation.responses import branch_table, development_table, induction_tables
+from phenocast.simulation.setup import flowers_on_film, heat_limits, physics_records
+from phenocast.weather import HourlyWeather
+from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.traces import Trace
+
+# Runs of the bed for every year and regime: a number of the sampling, not of the model.
+PHYSICS_RUNS = 8
+_KELVIN = 273.15
+
+Progress = Callable[[int, int, str], None]
+NurseryWeather = tuple[Nursery, HourlyWeather]
+
+
+@dataclass(frozen=True)
+class HeatScenario:
+    """Air that is warmer for some time after planting.
+
+    Parameters
+    ----------
+    warming_c : float
+        Added to the air, above 0. [degC difference]
+    days : int
+        Days from planting on, 1 or more. [d]
+    """
+
+    warming_c: float
+    days: int
+
+    def __post_init__(self) -> None:
+        faults = []
+        if not (np.isfinite(self.warming_c) and self.warming_c > 0.0):
+            faults.append(Fault("the warming is no warming", "warming", self.warming_c, "above 0"))
+        if self.days < 1:
+            faults.append(Fault("the warming lasts no day", "days", self.days, "1 or more"))
+        if faults:
+            raise InputError(faults)
+
+
+def standard_heat() -> HeatScenario:
+    """Return the standard scenario, as ``calibration/cultivars.toml`` states it with its reason.
+
+    Examples
+    --------
+    >>> standard_heat()
+    HeatScenario(warming_c=3.0, days=60)
+    """
+    stated = scenarios()["standard-heat"]
+    return HeatScenario(stated.value("warming"), int(stated.value("days")))
+
+
+@dataclass(frozen=True)
+class HeatResponse:
+    """What the scenario costs each cultivar in each draw.
+
+    Parameters
+    ----------
+    cultivars : tuple of str
+    years : tuple of str
+        Past years, or "typical year".
+    season_loss : array ``[cultivar, draw]``
+        Share of the season's marketable fruit that the heat takes, over all years. [1]
+    early_loss : array ``[cultivar, draw]``
+        The same of early fruit; NaN where there is none as it is. [1]
+    delay : array ``[cultivar, draw]``
+        Days by which first pick comes later, mean over the years that reach it both times; NaN
+        where none does. [d]
+    never : array ``[cultivar, draw]``
+        Share of years that reach first pick as they are and not in the heat. [1]
+    mild_g, hot_g : arrays ``[cultivar, year, draw]``
+        Marketable fruit of the season in both regimes. [g per plant]
+    """
+
+    cultivars: tuple[str, ...]
+    years: tuple[str, ...]
+    season_loss: FloatArray
+    early_loss: FloatArray
+    delay: FloatArray
+    never: FloatArray
+    mild_g: FloatArray
+    hot_g: FloatArray
+
+    def loss_by_year(self) -> FloatArray:
+        """Middle loss of each cultivar in each year ``[cultivar, year]``, NaN without fruit."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            loss = 1.0 - self.hot_g / self.mild_g
+        return np.asarray(np.median(loss, axis=2))
+
+
+def warmed(weather: HourlyWeather, start: np.datetime64, scenario: HeatScenario) -> HourlyWeather:
+    """Weather with warmer air for some days.
+
+    Parameters
+    ----------
+    weather : HourlyWeather
+    start : datetime64
+        Hour from which the air is warmer.
+    scenario : HeatScenario
+
+    Returns
+    -------
+    HourlyWeather
+        With sun, wind, rain and the moisture of the air as they were. Measured longwave rises as
+        that of a clear sky would: ``(T + w)^4 (T + w)^(-1/7)``, Brutsaert (1975) at one vapour
+        pressure; where none was measured the sky follows from the warmer air in any case.
+
+    Examples
+    --------
+    >>> from phenocast.season import Site
+    >>> from phenocast.weather.hourly import constant_weather
+    >>> site = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
+    >>> air = warmed(constant_weather(site, 72, 15.0), np.datetime64("2026-01-02T00", "h"),
+    ...              HeatScenario(3.0, 1)).air_c
+    >>> air[[0, 23, 24, 47, 48]].tolist()
+    [15.0, 15.0, 18.0, 18.0, 15.0]
+    """
+    since = (weather.time_utc - start.astype("datetime64[h]")).astype(np.int64)
+    within = (since >= 0) & (since < 24 * scenario.days)
+    air = np.where(within, weather.air_c + scenario.warming_c, weather.air_c)
+    ratio = (air + _KELVIN) / (weather.air_c + _KELVIN)
+    sky = weather.longwave_down_w_m2 * ratio ** (4.0 - 1.0 / 7.0)
+    return replace(weather, air_c=air, longwave_down_w_m2=sky)
+
+
+def heat_response(
+    setup: BlockSetup,
+    cultivars: Mapping[str, ParameterSet],
+    draws: Mapping[str, Mapping[str, FloatArray]],
+    years: Sequence[Trace],
+    scenario: HeatScenario,
+    *,
+    seed: int = 0,
+    physics_runs: int = PHYSICS_RUNS,
+    nursery: NurseryWeather | None = None,
+    progress: Progress | None = None,
+) -> HeatResponse:
+    """Follow every cultivar through every year in both regimes.
+
+    Parameters
+    ----------
+    setup : BlockSetup
+        The block; its own cultivar is replaced by each of ``cultivars`` in turn.
+    cultivars : mapping of str to ParameterSet
+    draws : mapping of str to mapping of str to array ``[draw]``
+        Fitted numbers of each cultivar by name, draw by draw and the same number of draws for all.
+        What was not fitted is drawn from its stated spread, once for all cultivars where it is the
+        number of the species.
+    years : sequence of Trace
+        Weather of each past year from before planting to the block's last day.
+    scenario : HeatScenario
+    seed : int
+    physics_runs : int
+        Draws of film, soil and bed; draw ``d`` of the plant takes draw ``d % physics_runs``.
+    nursery : pair of Nursery and its weather, optional
+        Makes the transplants, which are the same in both regimes.
+    progress : callable, optional
+        Called with what is done, what there is to do and what is being done.
+
+    Raises
+    ------
+    InputError
+        No cultivar, no year, draws that differ in number or carry a name no plant has.
+    NoAnswerError
+        A cultivar that bears nothing in any year of a draw as it is: then there is nothing to lose.
+    """
+    n = _count(cultivars, draws, years)
+    start = local_midnight_utc(setup.block.planting_date, setup.site.time_zone)
+    regimes = [[one.weather, warmed(one.weather, start, scenario)] for one in years]
+    physics = physics_records(setup, n_draws=min(physics_runs, n), seed=seed)
+    shape = (len(cultivars), len(years), 2, n)
+    season_g, early_g, first = np.empty(shape), np.empty(shape), np.empty(shape)
+    grown = {name: replace(setup, cultivar=one) for name, one in cultivars.items()}
+    plants = {name: drawn_plants(own, draws[name], n, seed, nursery) for name, own in grown.items()}
+    for records, _ in plants.values():
+        records["flowers_per_truss"] *= flowers_on_film(setup, n_draws=n, seed=seed)
+    early_days = [int(own.value("early_season_days")) for own in cultivars.values()]
+
+    def run(task: tuple[int, int]) -> None:
+        """One year in one regime; every task writes to places of its own."""
+        year, regime = task
+        beds: dict[bytes, Any] = {}
+        for c, (name, own) in enumerate(grown.items()):
+            key = _felt_alike(own)
+            if key not in beds:
+                bed = bed_season(own, regimes[year][regime])
+                crown, daily, _ = crown_daily(bed, physics)
+                beds[key] = (crown, daily, bed.days.first_hour)
+            crown, daily, first_hour = beds[key]
+            records, tables = plants[name]
+            seasons = drawn_seasons(
+                crown, daily, first_hour, tables, records, setup.block.first_pick_g_per_plant
+            )
+            season_g[c, year, regime] = seasons.marketable.sum(axis=1)
+            early_g[c, year, regime] = seasons.marketable[:, : early_days[c]].sum(axis=1)
+            first[c, year, regime] = seasons.dates[:, FIRST_PICK]
+
+    tasks = [(year, regime) for year in range(len(years)) for regime in (0, 1)]
+    run(tasks[0])  # compiles the kernels; only then do the threads start
+    with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
+        for done, _ in enumerate(pool.map(run, tasks[1:]), start=2):
+            if progress is not None:
+                progress(done, len(tasks), years[tasks[done - 1][0]].label)
+    names = tuple(cultivars)
+    _require_fruit(names, season_g)
+    delay, never = _later(first)
+    return HeatResponse(
+        cultivars=names,
+        years=tuple(one.label for one in years),
+        season_loss=_loss(season_g),
+        early_loss=_loss(early_g),
+        delay=delay,
+        never=never,
+        mild_g=season_g[:, :, 0],
+        hot_g=season_g[:, :, 1],
+    )
+
+
+def _count(
+    cultivars: Mapping[str, ParameterSet],
+    draws: Mapping[str, Mapping[str, FloatArray]],
+    years: Sequence[Trace],
+) -> int:
+    """Return the number of draws, refused where they do not fit."""
+    faults = []
+    if not cultivars:
+        faults.append(Fault("no cultivar", "cultivars"))
+    if not years:
+        faults.append(Fault("no year of weather", "years"))
+    faults += [Fault("no draws", f"draws.{name}") for name in cultivars if not draws.get(name)]
+    sizes = {array.size for own in draws.values() for array in own.values()}
+    if len(sizes) > 1:
+        faults.append(Fault("draws differ in number", "draws", sorted(sizes)))
+    known = {*CULTIVAR_FIELDS, *TRANSPLANT_FIELDS}
+    faults += [
+        Fault("a drawn number that no plant has", f"draws.{name}.{key}")
+        for name, own in draws.items()
+        for key in own
+        if key not in known
+    ]
+    if faults:
+        raise InputError(faults)
+    return int(sizes.pop())
+
+
+def drawn_plants(
+    setup: BlockSetup,
+    fitted: Mapping[str, FloatArray],
+    n: int,
+    seed: int = 0,
+    nursery: NurseryWeather | None = None,
+    *,
+    as_fitted: bool = False,
+) -> tuple[np.recarray[Any, Any], FloatArray]:
+    """Return the plants of a fitted cultivar and their induction tables, one a draw.
+
+    Parameters
+    ----------
+    setup : the block and its cultivar.
+    fitted : mapping of str to array ``[draw]``
+        Numbers that were fitted; what was not is drawn from its stated spread, once for all
+        cultivars where it is the number of the species.
+    n, seed : number and seed of the draws.
+    nursery : pair of Nursery and its weather, optional
+    as_fitted : bool
+        Hold what was not fitted at its central value, as the fit did: for what a fit makes of its
+        own records, where the spread of the rest would count twice.
+
+    Returns
+    -------
+    recarray ``[draw]`` and array ``[draw, nodes]``
+    """
+    if as_fitted:
+        records = np.repeat(plant_records(setup.cultivar, setup.transplant), n).view(np.recarray)
+    else:
+        records = plant_records(setup.cultivar, setup.transplant, n_draws=n, seed=seed)
+        common = species()
+        shared = common.draw(seed, n)
+        for name in CULTIVAR_FIELDS:
+            if name in common and setup.cultivar[name] == common[name]:
+                records[name] = shared[name]
+    for name, values in fitted.items():
+        records[name] = values
+    tables = induction_tables(
+        records["induction_base"], records["induction_optimum"], records["induction_ceiling"]
+    )
+    if nursery is not None:
+        records = nursery_plants(nursery[0], nursery[1], setup, records, tables)
+    return records, tables
+
+
+def _felt_alike(setup: BlockSetup) -> bytes:
+    """Return a key that two cultivars share where their beds have the same daily table."""
+    own = setup.cultivar
+    numbers = [
+        *heat_limits(own),
+        *(own.value(name) for name in ("photoperiod_sun_angle", "night_break_shortest",
+                                       "fruit_heat_threshold")),
+        float(setup.n_days),
+    ]  # fmt: skip
+    return b"".join(
+        [np.array(numbers).tobytes(), development_table(own).tobytes(), branch_table(own).tobytes()]
+    )
+
+
+def _require_fruit(names: tuple[str, ...], season_g: FloatArray) -> None:
+    bare = (season_g[:, :, 0].sum(axis=1) <= 0.0).mean(axis=1)
+    faults = [
+        Fault(
+            "bears nothing in these years even without the heat, so it has nothing to lose",
+            where=name,
+            value=f"in {100 * share:.0f} % of the draws",
+            do="name a season whose first block suits every cultivar",
+        )
+        for name, share in zip(names, bare, strict=True)
+        if share > 0.0
+    ]
+    if faults:
+        raise NoAnswerError(faults)
+
+
+def _loss(grams: FloatArray) -> FloatArray:
+    """Share lost over all years, ``[cultivar, year, 2, draw]`` to ``[cultivar, draw]``."""
+    total = grams.sum(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.where(total[:, 0] > 0.0, 1.0 - total[:, 1] / total[:, 0], np.nan))
+
+
+def _later(first: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean delay of first pick, and the share of years in which the heat takes it altogether."""
+    mild, hot = first[:, :, 0], first[:, :, 1]
+    both = np.isfinite(mild) & np.isfinite(hot)
+    count = both.sum(axis=1)
+    with np.errstate(invalid="ignore"):
+        late = np.where(both, hot - mild, 0.0).sum(axis=1) / np.where(count > 0, count, np.nan)
+    return np.asarray(late), (np.isfinite(mild) & ~np.isfinite(hot)).mean(axis=1)

@@ -1,0 +1,1 @@
+"""Pickers and packers for each week, and the heat that they work in."""

@@ -1,0 +1,135 @@
+"""The plan week by week: what is needed, who is planned, what is risked, when to decide."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from phenocast._typing import FloatArray
+from phenocast.harvest.weeks import monday
+from phenocast.planning.labour.crew_model import (
+    season_rows,
+)
+from phenocast.planning.labour.scenarios import weighted_quantile
+from phenocast.planning.labour.solve import CrewPlan, crew_hours
+
+
+@dataclass(frozen=True)
+class CrewWeek:
+    """One row of the plan.
+
+    Parameters
+    ----------
+    week : str
+    trays : tuple of float
+        P10, P50, P90 of ripe trays over all seasons.
+    need_h : tuple of float
+        P50, P90 of the hours that experienced pickers would take [h].
+    need_people : tuple of float
+        The same in people at contract hours, heat taken off.
+    planned : int
+        Core crew.
+    change : int
+        People who come (above 0) or go (below 0) at the start of the week.
+    temporary : tuple of float
+        P50, P90 of temporary workers over the kept seasons.
+    extra_h : tuple of float
+        P50, P90 of hours beyond the contract over the kept seasons [h].
+    short_of_core : float
+        Probability that the core crew in its contract hours does not suffice.
+    short_of_all : float
+        Probability that not even with all hours beyond the contract and all temporary workers.
+    decide_by : date or None
+        Last day on which the crew of the week can still be changed; None for a decided week.
+    """
+
+    week: str
+    trays: tuple[float, float, float]
+    need_h: tuple[float, float]
+    need_people: tuple[float, float]
+    planned: int
+    change: int
+    temporary: tuple[float, float]
+    extra_h: tuple[float, float]
+    short_of_core: float
+    short_of_all: float
+    decide_by: date | None
+
+
+def crew_weeks(
+    plan: CrewPlan,
+    weeks: Sequence[str],
+    trays: FloatArray,
+    hours_per_tray: FloatArray,
+    as_of: date,
+    heat: FloatArray | None = None,
+) -> list[CrewWeek]:
+    """Return the plan week by week, its risks over all seasons, not only the kept ones.
+
+    Parameters
+    ----------
+    plan : CrewPlan
+    weeks : sequence of str
+        ISO weeks of the plan.
+    trays, hours_per_tray : arrays [seasons, weeks]
+        As given to `plan_crew`.
+    as_of : date
+        Day of the plan.
+    heat : array [rows, seasons, weeks], optional
+        As given to `plan_crew`.
+
+    Examples
+    --------
+    >>> from phenocast.planning.labour.solve import plan_crew
+    >>> from phenocast.planning.labour.crew_model import CrewTerms
+    >>> terms = CrewTerms(wage=10.0, contract_h=40.0, extra=(), lost_value=9.0)
+    >>> trays, each = np.array([[400.0, 800.0]]), np.full((1, 2), 0.2)
+    >>> plan = plan_crew(terms, trays, each)
+    >>> rows = crew_weeks(plan, ["2027-W03", "2027-W04"], trays, each, date(2026, 12, 1))
+    >>> rows[1].planned, rows[1].change, rows[1].decide_by
+    (4, 2, datetime.date(2027, 1, 25))
+    """
+    need = trays * hours_per_tray
+    terms = plan.terms
+    core, everyone = crew_hours(plan, season_rows(terms, trays, hours_per_tray, heat))
+    slack = 1e-6 * (1.0 + need)
+    rows = []
+    for number, week in enumerate(weeks):
+        first = monday(week)
+        notice = first - timedelta(weeks=terms.notice_weeks)
+        before = terms.crew_now if number == 0 else int(plan.crew[number - 1])
+        hours = _p50_p90(need[:, number])
+        rows.append(
+            CrewWeek(
+                week=week,
+                trays=(_quantile(trays[:, number], 0.1), *_p50_p90(trays[:, number])),
+                need_h=hours,
+                need_people=(hours[0] / terms.contract_h, hours[1] / terms.contract_h),
+                planned=int(plan.crew[number]),
+                change=int(plan.crew[number]) - before,
+                temporary=_kept(plan, plan.temporary[:, number]),
+                extra_h=_kept(plan, plan.extra_h[:, number]),
+                short_of_core=float((need > core + slack)[:, number].mean()),
+                short_of_all=float((need > everyone + slack)[:, number].mean()),
+                decide_by=notice if notice >= as_of else None,
+            )
+        )
+    return rows
+
+
+def _quantile(values: FloatArray, level: float) -> float:
+    return float(np.quantile(values, level))
+
+
+def _p50_p90(values: FloatArray) -> tuple[float, float]:
+    return _quantile(values, 0.5), _quantile(values, 0.9)
+
+
+def _kept(plan: CrewPlan, values: FloatArray) -> tuple[float, float]:
+    return (
+        float(weighted_quantile(values, plan.shares, 0.5)),
+        float(weighted_quantile(values, plan.shares, 0.9)),
+    )
