@@ -21,7 +21,7 @@ from collections import namedtuple
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from phenocast.crown.atmosphere import STEFAN_BOLTZMANN, stability
 from phenocast.crown.film import (
@@ -412,19 +412,19 @@ def _keep(kept, place, temperature):  # type: ignore[no-untyped-def]
         store(kept, place, temperature)
 
 
-def starting_state(air_c: NDArray[np.float64], deep_c: float) -> NDArray[np.float64]:
+def starting_state(air_c: NDArray[np.float64], deep_c: ArrayLike) -> NDArray[np.float64]:
     """State of a bed before its first hour: soil at the mean air of the first three days, dry.
 
     Parameters
     ----------
     air_c : array of float64, shape [n]
         Hourly air temperature. [degC]
-    deep_c : float
+    deep_c : float or array of float64, shape [draws]
         Temperature of the lowest layer. [degC]
 
     Returns
     -------
-    array of float64, shape [2, N_STATE]
+    array of float64, shape [2, N_STATE] or [2, N_STATE, draws]
         For `run_lanes`. The top two layers forget it within days, the lowest within two weeks;
         start a run that long before the hours that matter.
 
@@ -433,6 +433,7 @@ def starting_state(air_c: NDArray[np.float64], deep_c: float) -> NDArray[np.floa
     >>> starting_state(np.full(100, 20.0), 18.0)[0]
     array([20., 20., 18., 20., 20.,  0.])
     """
-    mean = float(air_c[:72].mean())
-    one = (mean, mean, deep_c, mean, mean, 0.0)
+    deep = np.asarray(deep_c, dtype=np.float64)
+    mean = np.full_like(deep, air_c[:72].mean())
+    one = np.array([mean, mean, deep, mean, mean, np.zeros_like(deep)])
     return np.array([one, one])

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from phenocast.crown import balance
 from phenocast.crown.atmosphere import sky_longwave
+from phenocast.crown.records import BED_DTYPE
 from phenocast.errors import Fault, InputError
 from phenocast.vector import in_groups, lane_records, side_by_side
 
@@ -248,30 +249,34 @@ def run_beds(
         In the order of ``kept``, over the hours of the bed; a view with strides. [degC]
     """
     draws = [(number, draw) for number, bed in enumerate(beds) for draw in range(len(bed.records))]
-    records = np.concatenate([np.asarray(bed.records) for bed in beds])
+    of_draw = np.array([number for number, _ in draws])
+    records = np.frombuffer(b"".join(bed.records.tobytes() for bed in beds), dtype=BED_DTYPE)
+    begin = np.array([bed.first_hour for bed in beds])
+    hours = np.array([len(bed.cover) for bed in beds])
+    ends = np.cumsum(hours)
+    spans = np.array([begin, ends - hours, ends], dtype=np.float64)[:, of_draw]
+    age = np.array([bed.film_age_d for bed in beds])[of_draw]
+    starts = [
+        balance.starting_state(
+            forcing.air_c[bed.first_hour :][: len(bed.cover)],
+            forcing.deep_c[bed.first_hour] + bed.records["deep_above_air"],
+        )
+        for bed in beds
+    ]
+    state = np.concatenate(starts, axis=-1)
     cover = np.concatenate([bed.cover for bed in beds])
     water = np.concatenate([bed.sprinkling_mm_h for bed in beds])
-    ends = np.cumsum([len(bed.cover) for bed in beds])
-    starts = np.array([beds[number].first_hour for number, _ in draws])
-    # A shoulder, evaporation or a late start of one lane costs all eight.
-    order = np.lexsort((starts, records["surface_wetness"] > 0.0, records["striped"]))
     rows = np.full(balance.N_OUT, -1)
     rows[list(kept)] = range(len(kept))
-    for group, record in zip(
-        order[in_groups(len(order))], lane_records(records[order]), strict=True
-    ):
-        of_lanes = [draws[place][0] for place in group]
-        first = min(beds[number].first_hour for number in of_lanes)
-        spans, age, state = side_by_side(3), side_by_side(), side_by_side(2, balance.N_STATE)
-        above_air = record.deep_above_air.tolist()
-        for lane, number in enumerate(of_lanes):
-            bed = beds[number]
-            spans[:, lane] = bed.first_hour - first, ends[number] - len(bed.cover), ends[number]
-            age[lane] = bed.film_age_d
-            deep = forcing.deep_c[bed.first_hour] + above_air[lane]
-            own_air = forcing.air_c[bed.first_hour :][: len(bed.cover)]
-            state[:, :, lane] = balance.starting_state(own_air, deep)
-        part = forcing.part(slice(first, first + int((spans[0] + spans[2] - spans[1]).max())))
+    # A shoulder, evaporation or a late start of one lane costs all eight.
+    order = np.lexsort((spans[0], records["surface_wetness"] > 0.0, records["striped"]))
+    groups = order[in_groups(len(order))]
+    for group, record in zip(groups, lane_records(records[order]), strict=True):
+        first = begin[of_draw[group]].min()
+        stop = (begin + hours)[of_draw[group]].max()
+        own = spans.take(group, axis=1)
+        own[0] -= first
+        part = forcing.part(slice(first, stop))
         out = side_by_side(len(part), len(kept))
         balance.run_lanes(
             part.air_c,
@@ -283,17 +288,18 @@ def run_beds(
             part.deep_c,
             cover,
             water,
-            spans,
-            age,
+            own,
+            age.take(group),
             record,
-            state,
+            state.take(group, axis=2),
             rows,
             out,
             newton_steps,
         )
         for lane, place in enumerate(dict.fromkeys(group.tolist())):
-            own = int(spans[0, lane])
-            yield *draws[place], out[own : own + len(beds[of_lanes[lane]].cover), :, lane].T
+            number, draw = draws[place]
+            since = begin[number] - first
+            yield number, draw, out[since : since + hours[number], :, lane].T
 
 
 def _check(forcing: BedForcing, cover: Hours, sprinkling_mm_h: Hours) -> None:
