@@ -50,7 +50,7 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     kernels = kernel_folder(os.path.dirname(phenocast.__file__))
     if getattr(option, "numprocesses", None) and not any(kernels.rglob("*.nbi")):
         subprocess.run(
-            [sys.executable, "-c", "from tests.answers import answer; answer('demo')"],
+            [sys.executable, "-c", "from tests.answers import answer; answer('phenocast-demo')"],
             cwd=session.config.rootpath, stdout=subprocess.DEVNULL, check=False,
         )  # fmt: skip
 

@@ -10,6 +10,7 @@ import json
 import os
 import time
 import traceback
+from contextlib import chdir
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -26,24 +27,24 @@ RECORDS = f"{shipped('calibration', 'records')}/"
 DATES = ("--plant-from", "2026-09-20", "--plant-to", "2026-10-20", "--every", "10")
 
 COMMANDS: dict[str, list[str]] = {
-    "demo": ["demo", "--draws", "4"],
+    "phenocast-demo": ["demo", "--draws", "4"],
     "campo": ["forecast", SEASON, "--draws", "4", "--language", "es", "--units", "us"],
     "compare": ["compare", SEASON, *DATES, "--films", "black,silver", "--cultivars",
                 "Marl,Gneiss", "--draws", "4"],
     "compara": ["compare", SEASON, *DATES, "--films", "black,silver", "--draws", "4",
                 "--language", "es", "--units", "us"],
     "labour": ["labour", SEASON, "--draws", "3", "--scenarios", "6"],
-    "trial": ["trial", "{inputs}/trial.csv", "--response", "marketable_g_per_plant",
+    "trial": ["trial", "inputs/trial.csv", "--response", "marketable_g_per_plant",
               "--language", "es"],
-    "fit": ["fit", "{inputs}/picks.csv", RECORDS + "low_quay_2021.toml",
+    "fit": ["fit", "inputs/picks.csv", RECORDS + "low_quay_2021.toml",
             RECORDS + "low_quay_2022.toml"],
     "film": ["fit", RECORDS + "low_quay_sensors.csv", RECORDS + "low_quay_2023.toml",
              "--language", "es"],
-    "rank": ["rank", "{inputs}/past/fit"],
-    "hindcast": ["hindcast", "{inputs}/past/picks.csv", "{inputs}/past/2014.toml",
-                 "{inputs}/past/2016.toml", "--draws", "5"],
+    "rank": ["rank", "inputs/past/fit"],
+    "hindcast": ["hindcast", "inputs/past/picks.csv", "inputs/past/2014.toml",
+                 "inputs/past/2016.toml", "--draws", "5"],
 }  # fmt: skip
-"""Folder by folder, what is run to fill it (``--out`` is added); inputs stand beside them."""
+"""Folder by folder, what is run beside it to fill it (``--out`` is added)."""
 
 
 @dataclass(frozen=True)
@@ -81,14 +82,15 @@ def _inputs(folder: Path) -> dict[str, Any]:
     return {"exit_code": 0, "stdout": "", "stderr": ""}
 
 
-def _run(name: str, folder: Path) -> dict[str, Any]:
+def _run(name: str) -> dict[str, Any]:
     from phenocast.cli.group import cli
 
-    inputs = str(answer("inputs").folder) if any("{inputs}" in a for a in COMMANDS[name]) else ""
-    arguments = [one.replace("{inputs}", inputs) for one in COMMANDS[name]]
-    done = CliRunner().invoke(
-        cli, [*arguments, "--out", str(folder)], prog_name="phenocast", catch_exceptions=False
-    )
+    if any(one.startswith("inputs/") for one in COMMANDS[name]):
+        answer("inputs")
+    with chdir(place()):
+        done = CliRunner().invoke(
+            cli, [*COMMANDS[name], "--out", name], prog_name="phenocast", catch_exceptions=False
+        )
     return {"exit_code": done.exit_code, "stdout": done.stdout, "stderr": done.stderr}
 
 
@@ -104,7 +106,7 @@ def answer(name: str) -> Answer:
     else:
         told = {"exit_code": 1, "stdout": "", "stderr": ""}
         try:
-            told = _inputs(folder) if name == "inputs" else _run(name, folder)
+            told = _inputs(folder) if name == "inputs" else _run(name)
         except Exception:
             told["stderr"] = traceback.format_exc()
         finally:

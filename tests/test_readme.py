@@ -5,7 +5,8 @@ this order in its output, where `...` stands for anything. `python` blocks run a
 block is written to the file that its first line names. A `text` block is what the demo prints. The
 two set-up commands build a virtual environment and are compared with `.ci/run` instead.
 
-The examples share a folder with a demo of few draws; the demo of the README runs once as it is.
+The examples share a folder with the demo of few draws of the session, and run in this process; the
+demo of the README runs once as it is, as a program.
 """
 
 import json
@@ -14,12 +15,15 @@ import shlex
 import shutil
 import subprocess
 import sys
+from contextlib import chdir, redirect_stdout
+from io import StringIO
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from phenocast.cli.commands.guide import GUIDES
-from phenocast.cli.group import COMMANDS
+from phenocast.cli.group import COMMANDS, cli
 from tests.guides import make
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -64,27 +68,28 @@ def case(step):
     return pytest.param(step, id=f"{page} {kind}: {text.splitlines()[0][:60]}", marks=marks)
 
 
-def run(arguments, folder):
-    done = subprocess.run(
-        [sys.executable, *arguments],
-        cwd=folder, capture_output=True, text=True, timeout=LONGEST_S, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, f"{arguments}\n{done.stderr}"
-    return done.stdout
-
-
 def phenocast(command, folder):
     program, *rest = shlex.split(command)
     assert program == "phenocast", "a console example runs phenocast"
-    return run(["-m", "phenocast.cli", *rest], folder)
+    with chdir(folder):
+        done = CliRunner().invoke(cli, rest, prog_name="phenocast")
+    assert done.exit_code == 0, f"{command}\n{done.stderr}"
+    return done.stdout
+
+
+def python(source, folder):
+    printed = StringIO()
+    with chdir(folder), redirect_stdout(printed):
+        exec(compile(source, "example", "exec"), {"__name__": "__main__"})
+    return printed.getvalue()
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory):
+def folder(tmp_path_factory, answer):
     root = tmp_path_factory.mktemp("readme")
     shutil.copytree(ROOT / "demo_weather", root / "demo_weather")
     shutil.copytree(ROOT / "calibration" / "records", root / "calibration" / "records")
-    phenocast(f"{DEMO} --draws 5", root)
+    shutil.copytree(answer("phenocast-demo").folder, root / "phenocast-demo")
     return root
 
 
@@ -92,7 +97,12 @@ def folder(tmp_path_factory):
 def demo(tmp_path_factory):
     """Folder and standard output of the demo as the README runs it."""
     root = tmp_path_factory.mktemp("demo")
-    return root / "phenocast-demo", phenocast(DEMO, root)
+    done = subprocess.run(
+        [sys.executable, "-m", "phenocast.cli", *shlex.split(DEMO)[1:]],
+        cwd=root, capture_output=True, text=True, timeout=LONGEST_S, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return root / "phenocast-demo", done.stdout
 
 
 def pattern(shown):
@@ -116,7 +126,7 @@ def test_example_runs(step, request):
             assert name, "a toml example starts with '# file: NAME'"
             (folder / name.group(1)).write_text(rest, encoding="utf-8")
             return
-        printed = run(["-c", text], folder) if kind == "python" else phenocast(text, folder)
+        printed = (python if kind == "python" else phenocast)(text, folder)
     assert re.search(pattern(shown), printed, re.DOTALL), f"{shown}\nnot in\n{printed}"
 
 

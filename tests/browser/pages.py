@@ -12,11 +12,11 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 PAGES = (
-    "demo/index.html",
-    "demo/forecast.html",
-    "demo/crown.html",
-    "demo/compare.html",
-    "demo/explore.html",
+    "phenocast-demo/index.html",
+    "phenocast-demo/forecast.html",
+    "phenocast-demo/crown.html",
+    "phenocast-demo/compare.html",
+    "phenocast-demo/explore.html",
     "campo/report.html",
     "compare/report.html",
     "compare/explore.html",

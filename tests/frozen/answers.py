@@ -32,7 +32,7 @@ DOCUMENTS = {
     "trial": ("trial", "trial.json"),
 }
 TABLES = {
-    "demo crown": ("demo", "crown.csv", "block"),
+    "demo crown": ("phenocast-demo", "crown.csv", "block"),
     "fit draws": ("fit", "draws.parquet", "cultivar"),
     "fit start": ("fit", "transplant_draws.parquet", "transplant"),
     "rank table": ("rank", "rank.csv", "cultivar"),
