@@ -7,17 +7,22 @@ import pandas as pd
 import pytest
 
 from phenocast.report.hindcast_page import hindcast_page
-from tests.cli.past_seasons import read_json, shifted, write_seasons
+from tests.cli.past_seasons import shifted, write_seasons
 from tests.report.reading import faults_of, numbers_allowed, numbers_on
 
 DRAWS = ("--draws", "20")
 
 
 @pytest.fixture(scope="module")
-def home(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("hindcast")
-    write_seasons(folder)
-    return folder
+def home(answer):
+    """Past seasons and their picks; nothing is changed here."""
+    return answer("inputs").folder / "past"
+
+
+@pytest.fixture(scope="module")
+def made(answer):
+    """One hindcast, for the tests that only read it."""
+    return answer("hindcast")
 
 
 @pytest.fixture
@@ -27,8 +32,11 @@ def asked(home):
 
 def test_the_folder_holds_the_answer_and_comes_out_again(call, asked, tmp_path, entries):
     first, again = tmp_path / "first", tmp_path / "again"
-    done = call("hindcast", *asked, "--after", "30", "--after", "0", "--out", first, "--json")
+    page = tmp_path / "page.html"
+    done = call("hindcast", *asked, "--after", "30", "--after", "0", "--out", first, "--json",
+                "--report", page)  # fmt: skip
     assert done.exit_code == 0, done.stderr
+    assert page.read_bytes() == (first / "report.html").read_bytes()
     told = json.loads(done.stdout)
     assert [one["lead_d"] for one in told["leads"]] == [0, 30]
     assert told["block_seasons"] == 4 * 2
@@ -41,21 +49,16 @@ def test_the_folder_holds_the_answer_and_comes_out_again(call, asked, tmp_path, 
         assert (again / name).read_bytes() == (first / name).read_bytes(), name
 
 
-def test_only_years_before_the_season_are_used(call, asked, tmp_path):
-    assert call("hindcast", *asked, "--out", tmp_path / "out").exit_code == 0
-    for one in read_json(tmp_path / "out" / "hindcast.json")["blocks"]:
+def test_only_years_before_the_season_are_used(made):
+    for one in made.document("hindcast.json")["blocks"]:
         assert max(int(year.split(", ")[-1][:4]) for year in one["past_years"]) < int(one["season"])
 
 
-def test_the_page_says_what_the_document_says(call, asked, tmp_path):
-    page = tmp_path / "page.html"
-    done = call("hindcast", *asked, "--out", tmp_path / "out", "--report", page)
-    assert done.exit_code == 0, done.stderr
-    html = page.read_text(encoding="utf-8")
-    told = read_json(tmp_path / "out" / "hindcast.json")
+def test_the_page_says_what_the_document_says(made):
+    html = made.text("report.html")
+    told = made.document("hindcast.json")
     mae = told["leads"][0]["first_pick"]["mae_d"]
     assert f"off by {mae:.1f} days on average" in " ".join(html.split())
-    assert html == (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "next to nothing about how often" in html
     for language in ("en", "es"):
         html = hindcast_page(told, language=language, units="us")
@@ -65,9 +68,8 @@ def test_the_page_says_what_the_document_says(call, asked, tmp_path):
         assert faults_of(html) == []
 
 
-def test_a_page_without_any_date_is_whole(call, asked, tmp_path):
-    assert call("hindcast", *asked, "--out", tmp_path / "out").exit_code == 0
-    told = read_json(tmp_path / "out" / "hindcast.json")
+def test_a_page_without_any_date_is_whole(made):
+    told = made.document("hindcast.json")
     told["leads"][0]["first_pick"] = {"scored": 0, "never_reached": 8}
     told["leads"][0]["weekly"] = {"weeks": 0}
     for row in told["leads"][0]["reliability"]:

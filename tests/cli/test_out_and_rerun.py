@@ -2,13 +2,14 @@
 
 import json
 import shutil
-from functools import cache, partial
+from functools import partial
 
 import pytest
 from click.testing import CliRunner
 
 from phenocast.cli.group import cli
 from phenocast.parameters.library import shipped
+from tests.answers import COMMANDS
 
 DEMO = shipped("demo_weather", "low_quay.toml")
 CASES = {
@@ -41,26 +42,10 @@ def asked(tmp_path):
     return partial(arguments_of, home=tmp_path)
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    """Arguments of a command, the folder that it leaves, and what it prints; each made once."""
-
-    @cache
-    def run(command):
-        home = tmp_path_factory.mktemp(command)
-        arguments = [str(one) for one in arguments_of(command, home)]
-        done = CliRunner().invoke(cli, [*arguments, "--out", str(home / "first"), "--json"])
-        assert done.exit_code == 0, done.stderr
-        return arguments, home / "first", done.stdout
-
-    return run
-
-
 @pytest.mark.parametrize("command", list(CASES))
-def test_the_folder_holds_the_answer_and_comes_out_again(call, made, tmp_path, entries, command):
-    (_, first, printed), again = made(command), tmp_path / "again"
+def test_the_folder_holds_the_answer_and_comes_out_again(call, answer, tmp_path, entries, command):
+    first, again = answer(command).folder, tmp_path / "again"
     assert {f"{command}.json", f"{command}.txt", "manifest.json"} <= set(entries(first))
-    assert (first / f"{command}.json").read_text(encoding="utf-8") == printed
     done = call("rerun", first / "manifest.json", "--out", again)
     assert done.exit_code == 0, done.stderr
     assert entries(again) == entries(first)
@@ -69,10 +54,11 @@ def test_the_folder_holds_the_answer_and_comes_out_again(call, made, tmp_path, e
 
 
 @pytest.mark.parametrize("command", list(CASES))
-def test_the_page_of_the_folder_is_the_page_that_is_printed(call, made, command):
-    arguments, first, _ = made(command)
-    page = (first / f"{command}.txt").read_text(encoding="utf-8")
-    assert page == call(*arguments).stdout
+def test_what_is_printed_is_what_the_folder_holds(call, answer, monkeypatch, command):
+    made = answer(command)
+    assert made.stdout == made.text(f"{command}.txt")
+    monkeypatch.chdir(made.folder.parent)
+    assert call(*COMMANDS[command], "--json").stdout == made.text(f"{command}.json")
 
 
 @pytest.mark.parametrize("command", list(CASES))
@@ -102,8 +88,8 @@ def test_nothing_is_overwritten_without_being_asked(call, asked, tmp_path, comma
         ("units", None),
     ],
 )
-def test_an_option_that_cannot_be_is_refused(call, made, tmp_path, name, value):
-    document = json.loads((made("compare")[1] / "manifest.json").read_text(encoding="utf-8"))
+def test_an_option_that_cannot_be_is_refused(call, answer, tmp_path, name, value):
+    document = answer("compare").document("manifest.json")
     document["options"][name] = value
     path = tmp_path / "manifest.json"
     path.write_text(json.dumps(document), encoding="utf-8")
@@ -124,10 +110,10 @@ def test_records_that_changed_are_refused(call, asked, tmp_path):
 
 
 def test_a_plan_that_cannot_be_leaves_nothing_and_loses_nothing(
-    call, asked, made, tmp_path, entries
+    call, asked, answer, tmp_path, entries
 ):
     command, season, *options = asked("labour")
-    first = shutil.copytree(made("labour")[1], tmp_path / "first")
+    first = shutil.copytree(answer("labour").folder, tmp_path / "first")
     before = {name: (first / name).read_bytes() for name in entries(first) if "." in name}
     text = season.read_text(encoding="utf-8")
     assert "crew_most = 120" in text

@@ -12,23 +12,15 @@ from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 
 @pytest.fixture(scope="module")
-def home(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("rank")
-    records, seasons = write_seasons(folder)
-    write_fit(folder, records, seasons)
-    return folder
+def home(answer):
+    """Past seasons, their picks and their fit; nothing is changed here."""
+    return answer("inputs").folder / "past"
 
 
 @pytest.fixture(scope="module")
-def document(home):
+def document(answer):
     """One ranking, for the tests that only read it."""
-    from click.testing import CliRunner
-
-    from phenocast.cli.group import cli
-
-    done = CliRunner().invoke(cli, ["rank", str(home / "fit"), "--json"])
-    assert done.exit_code == 0, done.stderr
-    return json.loads(done.stdout)
+    return answer("rank").document("rank.json")
 
 
 def test_the_tender_cultivar_comes_last(document):
