@@ -260,10 +260,10 @@ def test_bad_input_is_refused_by_leaving_out(arguments, message):
 
 
 def test_tools_of_scikit_learn_work_on_it():
-    air = springs(9, 13, step_h=24.0, mean=2.0, rise=0.12)
+    air = springs(12, 13, step_h=24.0, mean=2.0, rise=0.12)
     day = events(air, "linear", {"base": 4.0}, 150.0, 24.0, noise=1.0)
     model = EventModel("linear", step_h=24.0, seeds=(1,), intervals=False)
-    years = np.arange(9)
+    years = np.arange(12)
     by_tool = cross_val_predict(model, air, day, groups=years, cv=LeaveOneGroupOut())
     assert by_tool == pytest.approx(leave_one_year_out(model, air, day, years).model)
     search = GridSearchCV(model, {"response": ["linear", "plateau"]}, cv=3).fit(air, day)
