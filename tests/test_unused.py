@@ -11,10 +11,8 @@ PACKAGE = ROOT / "phenocast"
 
 # Kept although no command calls them: for those who work in Python, and for commands to come.
 FOR_RESEARCHERS = {
-    "phenocast.calibration.events.search.profile_interval",
-    "phenocast.calibration.events.model.EventModel",
-    "phenocast.calibration.events.series.event_series",
-    "phenocast.calibration.events.skill.leave_one_year_out",
+    "phenocast.calibration.events.EventModel",
+    "phenocast.calibration.events.event_table",
     "phenocast.harvest.season.grow",
     "phenocast.io.season_file.read_transplants",
     "phenocast.io.weather.read.read_weather",

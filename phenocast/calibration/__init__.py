@@ -7,8 +7,7 @@ what the records can tell; a film and its bed from sensors (`CrownSensorCalibrat
 best (`against_best`), what a stated heat costs each cultivar and their order by it
 (`heat_response`, `rank_draws`), what a film did beyond its crown temperature (`film_split`), the
 indices and slopes of a table of yields (`regimes`, `responses`), likelihoods of dates between
-visits and of shares, information criteria, and a fit of one-event series (`event_series`,
-`EventModel`, `leave_one_year_out`).
+visits and of shares, and a fit of one-event series (`event_table`, `EventModel`).
 """
 
 from phenocast.calibration.cultivar.blocks import FitBlock, fit_block
@@ -18,10 +17,7 @@ from phenocast.calibration.cultivar.likelihood import (
     plants_of_percentage,
     share_log_likelihood,
 )
-from phenocast.calibration.events.criteria import Criteria, information_criteria
-from phenocast.calibration.events.model import EventModel
-from phenocast.calibration.events.series import EventSeries, event_series
-from phenocast.calibration.events.skill import LeftOut, leave_one_year_out
+from phenocast.calibration.events import EventModel, event_table
 from phenocast.calibration.film.estimator import CrownSensorCalibrator
 from phenocast.calibration.film.readings import SENSORS, SensorRows, SensorScores, sensor_rows
 from phenocast.calibration.ranking.film_effect import FilmSplit, film_split, pair_films
@@ -59,17 +55,14 @@ __all__ = [
     "SENSORS",
     "AgainstBest",
     "Axes",
-    "Criteria",
     "CrownSensorCalibrator",
     "CultivarCalibrator",
     "EventModel",
-    "EventSeries",
     "FilmSplit",
     "FitBlock",
     "HeatIndices",
     "HeatResponse",
     "HeatScenario",
-    "LeftOut",
     "Ranking",
     "Regimes",
     "Responses",
@@ -78,17 +71,15 @@ __all__ = [
     "Slopes",
     "against_best",
     "dunnett_one_sided",
-    "event_series",
+    "event_table",
     "film_split",
     "finlay_wilkinson",
     "fit_block",
     "heat_indices",
     "heat_response",
-    "information_criteria",
     "interaction",
     "interaction_axes",
     "interval_log_likelihood",
-    "leave_one_year_out",
     "pair_films",
     "plants_of_percentage",
     "rank_draws",

@@ -13,7 +13,6 @@ from phenocast.calibration.cultivar.likelihood import (
     plants_of_percentage,
     share_log_likelihood,
 )
-from phenocast.calibration.events.criteria import information_criteria
 from phenocast.errors import InputError
 
 days = st.floats(-60.0, 60.0)
@@ -103,9 +102,3 @@ def test_shares_are_binomial():
 def test_impossible_records_are_refused(call):
     with pytest.raises(InputError):
         call()
-
-
-def test_criteria_say_when_there_are_too_few_units():
-    assert information_criteria(-3.0, 4, 5).aicc == np.inf
-    with pytest.raises(InputError):
-        information_criteria(np.nan, 4, 0)

@@ -1,1 +1,0 @@
-"""A model of one dated event a year, fitted to many years."""
