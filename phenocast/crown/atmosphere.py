@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.vector import maximum
 
 # Molar heat capacity of air, Campbell and Norman (1998), section 3.6 [J mol-1 K-1].
@@ -56,7 +56,7 @@ def stability(damping: float, wind_m_s: float, air_c: float) -> float:
     return damping * (GRAVITY_M_S2 * WIND_HEIGHT_M / ((air_c + 273.15) * speed * speed))
 
 
-def leaf_conductance(wind_m_s: NDArray[np.float64], size_m: float) -> NDArray[np.float64]:
+def leaf_conductance(wind_m_s: FloatArray, size_m: float) -> FloatArray:
     """Heat conductance of a small plant part in the gusty wind of the field.
 
     Parameters
@@ -85,9 +85,7 @@ def leaf_conductance(wind_m_s: NDArray[np.float64], size_m: float) -> NDArray[np
     return np.asarray(molar * MOLAR_HEAT_CAPACITY, dtype=np.float64)
 
 
-def clear_sky_emissivity(
-    air_c: NDArray[np.float64], vapour_pressure_kpa: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def clear_sky_emissivity(air_c: FloatArray, vapour_pressure_kpa: FloatArray) -> FloatArray:
     """Longwave emissivity of a cloudless sky.
 
     Parameters
@@ -114,9 +112,7 @@ def clear_sky_emissivity(
     return np.asarray(1.24 * (vapour_hpa / kelvin) ** (1.0 / 7.0), dtype=np.float64)
 
 
-def cloud_cover(
-    solar_w_m2: NDArray[np.float64], clear_sky_w_m2: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def cloud_cover(solar_w_m2: FloatArray, clear_sky_w_m2: FloatArray) -> FloatArray:
     """Cloud as the share of clear-sky radiation that did not arrive.
 
     By day the share is taken over the latest four hours of sun; through the night the value of
@@ -156,12 +152,12 @@ def cloud_cover(
 
 
 def sky_longwave(
-    air_c: NDArray[np.float64],
-    vapour_pressure_kpa: NDArray[np.float64],
-    solar_w_m2: NDArray[np.float64],
-    clear_sky_w_m2: NDArray[np.float64],
-    measured_w_m2: NDArray[np.float64] | None = None,
-) -> NDArray[np.float64]:
+    air_c: FloatArray,
+    vapour_pressure_kpa: FloatArray,
+    solar_w_m2: FloatArray,
+    clear_sky_w_m2: FloatArray,
+    measured_w_m2: FloatArray | None = None,
+) -> FloatArray:
     """Longwave radiation that comes down from the sky, hour by hour.
 
     Measured values are kept where they are finite; elsewhere the clear-sky emissivity is raised

@@ -21,8 +21,9 @@ from collections import namedtuple
 
 import numpy as np
 from numba import njit
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.crown.atmosphere import STEFAN_BOLTZMANN, stability
 from phenocast.crown.film import (
     aged_emittance,
@@ -396,23 +397,17 @@ def run_lanes(  # type: ignore[no-untyped-def]
             vapour[i],
         )
         kept = row_of(out, i)
-        _keep(kept, rows[FILM_SURFACE], film)
-        _keep(kept, rows[AIR_ABOVE_FILM], over_film)
-        _keep(kept, rows[CROWN], crown)
-        _keep(kept, rows[SOIL_5CM], top + SHARE_5CM * (root - top))
-        _keep(kept, rows[SOIL_10CM], root)
+        # in the order of their numbers, `FILM_SURFACE` first
+        temperatures = (film, over_film, crown, top + SHARE_5CM * (root - top), root)
+        for number in range(N_OUT):
+            if rows[number] >= 0:
+                store(kept, rows[number], temperatures[number])
     for place in range(N_STATE):
         store(row_of(state, 0), place, centre[place])
         store(row_of(state, 1), place, beside[place])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _keep(kept, place, temperature):  # type: ignore[no-untyped-def]
-    if place >= 0:
-        store(kept, place, temperature)
-
-
-def starting_state(air_c: NDArray[np.float64], deep_c: ArrayLike) -> NDArray[np.float64]:
+def starting_state(air_c: FloatArray, deep_c: ArrayLike) -> FloatArray:
     """State of a bed before its first hour: soil at the mean air of the first three days, dry.
 
     Parameters

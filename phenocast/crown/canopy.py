@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
 
 
 def canopy_degree_days(
-    air_c: NDArray[np.float64],
+    air_c: FloatArray,
     *,
     base_c: float,
     ceiling_c: float,
     delay_h: int,
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Warmth that the canopy has grown on since planting.
 
     Parameters
@@ -44,13 +44,13 @@ def canopy_degree_days(
 
 
 def canopy_cover(
-    degree_days_above_5c: NDArray[np.float64],
+    degree_days_above_5c: FloatArray,
     *,
     initial: float,
     maximum: float,
     midpoint_degree_days: float,
     scale_degree_days: float,
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Share of the bed top that leaves cover, logistic in degree-days.
 
     Parameters
@@ -86,10 +86,10 @@ def canopy_cover(
 
 
 def measured_cover(
-    hours: NDArray[np.float64],
-    measured_hours: NDArray[np.float64],
-    measured_share: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    hours: FloatArray,
+    measured_hours: FloatArray,
+    measured_share: FloatArray,
+) -> FloatArray:
     """Cover of each hour from a grower's own readings, straight lines between them.
 
     Parameters

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.crown.sprinkling import PSYCHROMETRIC_KPA_K, saturation_kpa, saturation_slope
 from phenocast.vector import any_lane, maximum, minimum, where
 
-Values = float | NDArray[np.float64]
+Values = float | FloatArray
 
 DAYS_PER_AGEING_STEP = 100.0
 LOWEST_REFLECTANCE = 0.02
@@ -183,7 +183,7 @@ def crown_temperature(
     return crown
 
 
-def stripe_weight(width_m: Values, depth_m: Values, offset_m: Values = 0.0) -> NDArray[np.float64]:
+def stripe_weight(width_m: Values, depth_m: Values, offset_m: Values = 0.0) -> FloatArray:
     """Weight of the stripe in the soil temperature at a depth, the rest being the shoulders'.
 
     Parameters
@@ -221,7 +221,7 @@ def stripe_weight(width_m: Values, depth_m: Values, offset_m: Values = 0.0) -> N
 
 def mixing_weight(
     width_m: Values, depth_m: Values, offset_m: Values, lateral_extra: Values
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Weight of the stripe for weather that changes by the hour.
 
     The daily wave has less time than the steady state to spread sideways, so the stripe keeps

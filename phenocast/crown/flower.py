@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.crown.atmosphere import STEFAN_BOLTZMANN, leaf_conductance
 from phenocast.crown.series import BedForcing
 from phenocast.crown.sprinkling import PSYCHROMETRIC_KPA_K
@@ -14,7 +14,7 @@ from phenocast.weather.humidity import saturation_slope, saturation_vapour_press
 
 def flower_temperature(
     forcing: BedForcing, physics: ParameterSet, *, wet: bool = False
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Temperature of an open flower at 15 cm, hour by hour.
 
     By night the surface of leaves and bed radiates to the sky and cools; the air at flower height
@@ -71,13 +71,13 @@ def flower_temperature(
 
 
 def _radiating(
-    air_c: NDArray[np.float64],
-    seen_w_m2: NDArray[np.float64],
+    air_c: FloatArray,
+    seen_w_m2: FloatArray,
     emittance: float,
-    conductance: NDArray[np.float64],
-    absorbed_w_m2: NDArray[np.float64],
-    vapour_kpa: NDArray[np.float64] | None = None,
-) -> NDArray[np.float64]:
+    conductance: FloatArray,
+    absorbed_w_m2: FloatArray,
+    vapour_kpa: FloatArray | None = None,
+) -> FloatArray:
     """Temperature [degC] of a surface without heat store between air and longwave, by Newton.
 
     With the vapour pressure of the air the surface is wet and evaporates by the psychrometric

@@ -12,12 +12,11 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.crown.flower import flower_temperature
 from phenocast.crown.series import BedForcing
 from phenocast.parameters import ParameterSet, frost, frost_rates
 from phenocast.season import FrostProtection
-
-Hours = NDArray[np.float64]
 
 LEAF_F = (27, 26, 24, 22, 20, 18, 15)
 """Temperatures of a dry leaf in the rows of the table of rates. [degF]"""
@@ -25,7 +24,7 @@ MELTING_C = 0.0
 
 
 @cache
-def _table() -> tuple[Hours, Hours, Hours]:
+def _table() -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return winds [m s-1], temperatures [degC] from warm to cold, and rates [mm h-1] of both."""
     columns = list(frost_rates().values())
     winds = np.array([column.value("wind_to") for column in columns])
@@ -33,7 +32,7 @@ def _table() -> tuple[Hours, Hours, Hours]:
     return winds, (np.array(LEAF_F) - 32.0) / 1.8, rates
 
 
-def water_needed_mm_h(leaf_c: ArrayLike, wind_m_s: ArrayLike) -> Hours:
+def water_needed_mm_h(leaf_c: ArrayLike, wind_m_s: ArrayLike) -> FloatArray:
     """Return the rate of overhead water that is enough.
 
     Parameters
@@ -69,13 +68,13 @@ def water_needed_mm_h(leaf_c: ArrayLike, wind_m_s: ArrayLike) -> Hours:
 
 
 def watered_flower(
-    flower_c: Hours,
+    flower_c: FloatArray,
     forcing: BedForcing,
     physics: ParameterSet,
     stated: FrostProtection,
     stands_ready: NDArray[np.bool_],
     first_noon: int,
-) -> Hours:
+) -> FloatArray:
     """Return the flower temperature of a block with overhead water against frost.
 
     Parameters

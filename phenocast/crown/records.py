@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.crown.film import mixing_weight, stripe_weight
 from phenocast.crown.soil import soil_conductivity, soil_heat_capacity
 from phenocast.errors import Fault, InputError
@@ -178,15 +178,13 @@ def bed_records(
     return records
 
 
-def _values(
-    parameters: ParameterSet, n_draws: int | None, seed: int
-) -> dict[str, NDArray[np.float64]]:
+def _values(parameters: ParameterSet, n_draws: int | None, seed: int) -> dict[str, FloatArray]:
     if n_draws is None:
         return {key: np.array([value]) for key, value in parameters.numbers().items()}
     return parameters.draw(seed, n_draws)
 
 
-def _number(numbers: dict[str, NDArray[np.float64]], name: str, where: str) -> NDArray[np.float64]:
+def _number(numbers: dict[str, FloatArray], name: str, where: str) -> FloatArray:
     if name not in numbers:
         raise InputError(
             Fault(

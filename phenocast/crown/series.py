@@ -7,8 +7,8 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.crown import balance
 from phenocast.crown.atmosphere import sky_longwave
 from phenocast.crown.records import BED_DTYPE
@@ -17,8 +17,6 @@ from phenocast.vector import in_groups, lane_records, side_by_side
 
 if TYPE_CHECKING:
     from phenocast.weather.hourly import HourlyWeather
-
-Hours = NDArray[np.float64]
 
 DEEP_MEMORY_H = 30 * 24
 
@@ -39,13 +37,13 @@ class BedForcing:
         1 where the longwave is an estimate, 0 where it was measured. [-]
     """
 
-    air_c: Hours
-    vapour_pressure_kpa: Hours
-    wind_m_s: Hours
-    solar_w_m2: Hours
-    longwave_down_w_m2: Hours
-    deep_c: Hours
-    longwave_estimated: Hours
+    air_c: FloatArray
+    vapour_pressure_kpa: FloatArray
+    wind_m_s: FloatArray
+    solar_w_m2: FloatArray
+    longwave_down_w_m2: FloatArray
+    deep_c: FloatArray
+    longwave_estimated: FloatArray
 
     def __len__(self) -> int:
         return len(self.air_c)
@@ -72,8 +70,8 @@ class BedRun:
     """
 
     first_hour: int
-    cover: Hours
-    sprinkling_mm_h: Hours
+    cover: FloatArray
+    sprinkling_mm_h: FloatArray
     film_age_d: float
     records: Any
 
@@ -86,14 +84,14 @@ class BedTemperatures:
     5 cm lies on the straight line between the centres of the two upper layers, 2 and 10 cm.
     """
 
-    film_surface_c: Hours
-    air_above_film_c: Hours
-    crown_c: Hours
-    soil_5cm_c: Hours
-    soil_10cm_c: Hours
+    film_surface_c: FloatArray
+    air_above_film_c: FloatArray
+    crown_c: FloatArray
+    soil_5cm_c: FloatArray
+    soil_10cm_c: FloatArray
 
 
-def deep_temperature(air_c: Hours) -> Hours:
+def deep_temperature(air_c: FloatArray) -> FloatArray:
     """Mean air of the last 30 days, hour by hour.
 
     In the first 30 days of a record the mean runs over the hours there are, and over the first
@@ -121,7 +119,7 @@ def deep_temperature(air_c: Hours) -> Hours:
     return np.asarray((total[ends] - total[starts]) / (ends - starts), dtype=np.float64)
 
 
-def bed_forcing(weather: HourlyWeather, clear_sky_w_m2: Hours) -> BedForcing:
+def bed_forcing(weather: HourlyWeather, clear_sky_w_m2: FloatArray) -> BedForcing:
     """Return what drives a bed from an hourly weather table.
 
     Measured longwave is used where the table has it; elsewhere it is estimated from air, vapour
@@ -168,8 +166,8 @@ def bed_forcing(weather: HourlyWeather, clear_sky_w_m2: Hours) -> BedForcing:
 
 def bed_temperatures(
     forcing: BedForcing,
-    cover: Hours,
-    sprinkling_mm_h: Hours,
+    cover: FloatArray,
+    sprinkling_mm_h: FloatArray,
     record: Any,
     *,
     film_age_d: float = 0.0,
@@ -226,7 +224,7 @@ def run_beds(
     *,
     kept: Sequence[int] = (balance.CROWN, balance.SOIL_10CM),
     newton_steps: int = balance.NEWTON_STEPS,
-) -> Iterator[tuple[int, int, Hours]]:
+) -> Iterator[tuple[int, int, FloatArray]]:
     """Run every draw of every bed under one course of weather, unchecked.
 
     Beds follow each other in any order; those that begin at about the same time go side by side.
@@ -302,7 +300,7 @@ def run_beds(
             yield number, draw, out[since : since + hours[number], :, lane].T
 
 
-def _check(forcing: BedForcing, cover: Hours, sprinkling_mm_h: Hours) -> None:
+def _check(forcing: BedForcing, cover: FloatArray, sprinkling_mm_h: FloatArray) -> None:
     series = {
         "air": (forcing.air_c, -60.0, 60.0, "degC"),
         "vapour pressure": (forcing.vapour_pressure_kpa, 0.0, 10.0, "kPa"),

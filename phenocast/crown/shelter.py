@@ -5,16 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.crown.atmosphere import STEFAN_BOLTZMANN
 from phenocast.crown.series import BedForcing
 from phenocast.parameters import ParameterSet
 
 
-def sheltered(
-    forcing: BedForcing, covered: NDArray[np.float64], shelter: ParameterSet
-) -> BedForcing:
+def sheltered(forcing: BedForcing, covered: FloatArray, shelter: ParameterSet) -> BedForcing:
     """Weather under a row cover or low tunnel in the hours that it is closed.
 
     The air inside is warmer at all hours by the night warming and by day also in step with the

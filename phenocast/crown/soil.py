@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Values = float | NDArray[np.float64]
+from phenocast._typing import FloatArray
+
+Values = float | FloatArray
 
 # Layers of the column: 0-4, 4-16 and 16-60 cm, so the middle one is centred at 10 cm [m].
 LAYER_THICKNESS_M = (0.04, 0.12, 0.44)
@@ -16,7 +17,7 @@ ORGANIC_DENSITY = 1.3
 
 def soil_conductivity(
     bulk_density_mg_m3: Values, clay_share: Values, water_m3_m3: Values
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Thermal conductivity of a mineral soil.
 
     Parameters
@@ -55,7 +56,7 @@ def soil_conductivity(
 
 def soil_heat_capacity(
     bulk_density_mg_m3: Values, organic_share: Values, water_m3_m3: Values
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Volumetric heat capacity of a soil.
 
     Parameters
@@ -94,7 +95,7 @@ def soil_heat_capacity(
 
 def damping_depth(
     conductivity_w_m_k: Values, heat_capacity_j_m3_k: Values, period_h: float = 24.0
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Depth at which a temperature wave has shrunk to 1/e of its surface amplitude.
 
     Parameters

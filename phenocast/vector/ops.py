@@ -20,12 +20,13 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.vector.width import LANES
 
 _LANE = np.arange(LANES)
 
 
-def side_by_side(*shape: int) -> NDArray[np.float64]:
+def side_by_side(*shape: int) -> FloatArray:
     """Make rows of lanes, zeros ``[*shape, LANES]``, that begin where a vector is read at once.
 
     >>> rows = side_by_side(2, 30)
@@ -109,12 +110,12 @@ def series(numbers: NDArray[Any]) -> Any:
     return numbers
 
 
-def load(row: NDArray[np.float64], place: int) -> Any:
+def load(row: FloatArray, place: int) -> Any:
     """Read one place of a row of lanes."""
     return np.array(row[place])
 
 
-def store(row: NDArray[np.float64], place: int, value: Any) -> None:
+def store(row: FloatArray, place: int, value: Any) -> None:
     """Write one place of a row of lanes."""
     row[place] = value
 
@@ -128,7 +129,7 @@ def take(row: NDArray[Any], places: Any) -> Any:
     return row[places] if row.ndim == 1 else row[places, _LANE]
 
 
-def scatter(row: NDArray[np.float64], places: Any, value: Any) -> None:
+def scatter(row: FloatArray, places: Any, value: Any) -> None:
     """Write each lane at its own place of a row of lanes."""
     row[places, _LANE] = value
 
