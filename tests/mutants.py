@@ -57,7 +57,7 @@ LAYERS = {
     "crown": Layer(
         "brutsaert_1975 campbell_1985 campbell_norman_1998 psychrometric_wet_bulb "
         "steady_film_balance pvlib_faiman conduction_analytic",
-        f"{PROPERTIES}crown_limits.py",
+        f"{PROPERTIES}crown_limits.py tests/crown/test_frost_water.py",  # rates of a table
         compiled=True,
     ),
     "phenology": Layer(
@@ -74,7 +74,7 @@ LAYERS = {
     "simulation": Layer("common_practice_timing akihime_rootzone", compiled=True),
     "verification": Layer("forecast_scores", compiled=True),  # a library it uses must be
     "planning": Layer(
-        "crew_instance crew_newsvendor birge_louveaux_farmer brode_2018_work_capacity "
+        "crew_instance birge_louveaux_farmer brode_2018_work_capacity "
         "nws_heat_index niosh_2016_heat overtime_notice tray_weights thermofeel_wbgt",
         " ".join(
             f"{PLANNING}test_{name}.py"
@@ -223,7 +223,7 @@ def short(node: ast.AST) -> str:
 
 def modules(layer: str) -> list[Path]:
     single = ROOT / "phenocast" / f"{layer}.py"
-    found = [single] if single.exists() else sorted((ROOT / "phenocast" / layer).glob("*.py"))
+    found = [single] if single.exists() else sorted((ROOT / "phenocast" / layer).rglob("*.py"))
     return [path for path in found if path.stem not in {"__init__", *NO_EQUATION}]
 
 
@@ -249,8 +249,11 @@ def run(tree: Path, tests: list[str], limit_s: float, *, compiled: bool) -> bool
 def stages(layer: str) -> list[tuple[list[str], bool]]:
     """Tests of a layer in the order in which they are tried, and whether compiled."""
     more = LAYERS[layer]
-    found = [([f"tests/hand_worked/test_{layer}_by_hand.py"], False)]
-    return [*found, (more.tests(), more.compiled)]
+    by_hand = sorted((ROOT / "tests/hand_worked").glob(f"test_{layer}*_by_hand.py"))
+    return [
+        ([str(one.relative_to(ROOT)) for one in by_hand], False),
+        (more.tests(), more.compiled),
+    ]
 
 
 def killed_by(mutant: Mutant, tree: Path, limits: dict[str, list[float]]) -> str:

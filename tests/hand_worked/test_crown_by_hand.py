@@ -43,9 +43,11 @@ from phenocast.crown.film import (
     mixing_weight,
     stripe_weight,
 )
+from phenocast.crown.frost_protection import watered_flower
 from phenocast.crown.soil import damping_depth, soil_conductivity, soil_heat_capacity
 from phenocast.crown.sprinkling import saturation_slope, wet_bulb_c
 from phenocast.parameters import bed, films, shelters, soils
+from phenocast.season import FrostProtection
 from tests.crown.bedside import record, run, weather
 
 # A film that has no soil: what it takes up and gives off is the whole balance.
@@ -333,12 +335,12 @@ def test_a_canopy_of_three_days():
     assert cover == pytest.approx([0.1, 0.2, 0.3666666667])
 
 
-def forcing(**hour):
+def forcing(hours=1, **hour):
     given = {
         "air_c": 10.0, "vapour_pressure_kpa": 0.6, "wind_m_s": 2.0, "solar_w_m2": 400.0,
         "longwave_down_w_m2": 300.0, "deep_c": 8.0, "longwave_estimated": 1.0, **hour,
     }  # fmt: skip
-    return BedForcing(**{name: np.array([value]) for name, value in given.items()})
+    return BedForcing(**{name: np.full(hours, value) for name, value in given.items()})
 
 
 def test_half_an_hour_under_a_row_cover():
@@ -379,3 +381,17 @@ def test_a_flower_by_night_and_by_day():
     # in still air the drainage wind of 0.2 m/s carries 22.1508 / sqrt(2) = 15.662 981
     still = replace(day, wind_m_s=np.array([0.0]), solar_w_m2=np.array([4 * 78.8505053]))
     assert flower_temperature(still, share) == pytest.approx([22.0], abs=1e-6)
+
+
+def test_water_runs_in_nights_that_would_frost_and_not_in_the_one_before():
+    # Noon at hour 12: the first night ends at hour 36. Flowers at 1 degC in dry wind, wet bulb
+    # below 0 (air 2 degC, 0.3 kPa: -1.67), but for hour 36, at -0.5: water runs from there on, and
+    # too little of it leaves the flower at its wet bulb
+    even = forcing(hours=60, air_c=2.0, vapour_pressure_kpa=0.3, wind_m_s=60.0, solar_w_m2=0.0,
+                   longwave_down_w_m2=5.670374e-8 * 275.15**4)  # fmt: skip
+    dry = np.full(60, 1.0)
+    dry[36] = -0.5
+    stated = FrostProtection("overhead-water", rate_mm_h=0.01)
+    found = watered_flower(dry, even, bed(), stated, np.ones(60, dtype=bool), 12)
+    assert found[:36].tolist() == [1.0] * 36
+    assert found[36:] == pytest.approx(np.full(24, -1.67), abs=0.02)

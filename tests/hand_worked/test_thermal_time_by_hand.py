@@ -97,3 +97,14 @@ def test_a_night_with_a_lamp_of_three_hours_and_cloth():
         6.25, 17.75, lamps=[(21.0, 24.0)], blackouts=[(16.0, 7.0)], shortest_break_h=2.0
     )
     assert float(cloth) == pytest.approx(17.0)
+
+
+def test_lamps_about_midnight_and_cloth_all_day():
+    # day 5 to 20; lamp 21 to 22: the longer darkness is 22 to 5
+    evening = felt_photoperiod_h(5.0, 20.0, lamps=[(21.0, 22.0)], shortest_break_h=1.0)
+    assert float(evening) == pytest.approx(17.0)
+    # lamp 23:30 to 0:30: dark 20 to 23:30 and 0:30 to 5
+    midnight = felt_photoperiod_h(5.0, 20.0, lamps=[(23.5, 0.5)], shortest_break_h=1.0)
+    assert float(midnight) == pytest.approx(19.5)
+    dark = felt_photoperiod_h(5.0, 20.0, blackouts=[(0.0, 24.0)], shortest_break_h=1.0)
+    assert float(dark) == 0.0
