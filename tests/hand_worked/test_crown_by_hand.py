@@ -384,14 +384,16 @@ def test_a_flower_by_night_and_by_day():
 
 
 def test_water_runs_in_nights_that_would_frost_and_not_in_the_one_before():
-    # Noon at hour 12: the first night ends at hour 36. Flowers at 1 degC in dry wind, wet bulb
-    # below 0 (air 2 degC, 0.3 kPa: -1.67), but for hour 36, at -0.5: water runs from there on, and
-    # too little of it leaves the flower at its wet bulb
+    # Noon at hour 12: the first night ends at hour 36. Flowers at 1 degC but for hour 36, at -0.5:
+    # water runs from there on, and too little of it leaves the flower at its wet bulb. Air 2 degC,
+    # 0.3 kPa, 24 m/s at the flower: 108.5 W m-2 K-1, and 4.4 more from what it sees, at 2 degC too:
+    # e_s(T) - 0.3 = 0.066 x (1 + 4.4 / 108.5) x (2 - T), so T = -1.59
     even = forcing(hours=60, air_c=2.0, vapour_pressure_kpa=0.3, wind_m_s=60.0, solar_w_m2=0.0,
+                   longwave_estimated=0.0,
                    longwave_down_w_m2=5.670374e-8 * 275.15**4)  # fmt: skip
     dry = np.full(60, 1.0)
     dry[36] = -0.5
     stated = FrostProtection("overhead-water", rate_mm_h=0.01)
     found = watered_flower(dry, even, bed(), stated, np.ones(60, dtype=bool), 12)
     assert found[:36].tolist() == [1.0] * 36
-    assert found[36:] == pytest.approx(np.full(24, -1.67), abs=0.02)
+    assert found[36:] == pytest.approx(np.full(24, -1.59), abs=0.02)
