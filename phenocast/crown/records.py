@@ -191,7 +191,7 @@ def _number(numbers: dict[str, FloatArray], name: str, where: str) -> FloatArray
                 "a film or the bed lacks a number",
                 where=where,
                 value=name,
-                do="give it in the film's table with its birth certificate",
+                do="give it in the film's table with its provenance",
             )
         )
     return numbers[name]

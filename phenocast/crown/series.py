@@ -262,8 +262,8 @@ def run_beds(
         for bed in beds
     ]
     state = np.concatenate(starts, axis=-1)
-    cover = np.concatenate([bed.cover for bed in beds])
-    water = np.concatenate([bed.sprinkling_mm_h for bed in beds])
+    cover = np.concatenate([bed.cover for bed in beds], dtype=np.float64)
+    water = np.concatenate([bed.sprinkling_mm_h for bed in beds], dtype=np.float64)
     rows = np.full(balance.N_OUT, -1)
     rows[list(kept)] = range(len(kept))
     # A shoulder, evaporation or a late start of one lane costs all eight.
