@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, broken
 
 
 def canopy_degree_days(
@@ -118,16 +118,25 @@ def measured_cover(
     """
     at = np.asarray(measured_hours, dtype=np.float64)
     share = np.asarray(measured_share, dtype=np.float64)
-    faults = []
-    if at.size == 0 or at.shape != share.shape:
-        faults.append(Fault("canopy readings need one cover for each time", value=at.size))
-    if np.any(np.diff(at) <= 0.0):
-        faults.append(Fault("canopy readings are not in order of time", do="sort them by date"))
     bad = share[~((share >= 0.0) & (share <= 1.0))]
-    if bad.size:
-        faults.append(
-            Fault("canopy cover out of range", value=float(bad[0]), allowed="0 to 1 of the bed top")
-        )
+    faults = broken(
+        (
+            at.size == 0 or at.shape != share.shape,
+            Fault("canopy readings need one cover for each time", value=at.size),
+        ),
+        (
+            np.any(np.diff(at) <= 0.0),
+            Fault("canopy readings are not in order of time", do="sort them by date"),
+        ),
+        (
+            bad.size,
+            Fault(
+                "canopy cover out of range",
+                value=next(iter(bad.tolist()), None),
+                allowed="0 to 1 of the bed top",
+            ),
+        ),
+    )
     if faults:
         raise InputError(faults)
     return np.asarray(np.interp(hours, at, share), dtype=np.float64)

@@ -13,7 +13,7 @@ import numpy as np
 from phenocast._typing import FloatArray
 from phenocast.crown.film import mixing_weight, stripe_weight
 from phenocast.crown.soil import soil_conductivity, soil_heat_capacity
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, broken
 from phenocast.parameters import ParameterSet
 
 _OPTICS = (
@@ -199,26 +199,31 @@ def _number(numbers: dict[str, FloatArray], name: str, where: str) -> FloatArray
 
 def _settle_optics(film: ParameterSet, records: np.recarray[Any, Any], prefix: str) -> None:
     """Refuse optics that cannot be, and bring draws that overshoot back to what can."""
-    faults = []
-    for part in _OPTICS[:4]:
-        values = records[f"{prefix}{part}"]
-        bad = values[~((values >= 0.0) & (values <= 1.0))]
-        if bad.size:
-            faults.append(
-                Fault(
-                    f"{part} out of range", where=film.name, value=float(bad[0]), allowed="0 to 1"
-                )
-            )
+    optics = {part: records[f"{prefix}{part}"] for part in _OPTICS[:4]}
     solar = film.value("solar_reflectance") + film.value("solar_transmittance")
-    if solar > 1.0:
-        faults.append(
+    faults = broken(
+        *(
+            (
+                not np.all((values >= 0.0) & (values <= 1.0)),
+                Fault(
+                    f"{part} out of range",
+                    where=film.name,
+                    value=float(values[np.argmax(np.abs(values - 0.5))]),
+                    allowed="0 to 1",
+                ),
+            )
+            for part, values in optics.items()
+        ),
+        (
+            solar > 1.0,
             Fault(
                 "solar reflectance and transmittance add to more than 1",
                 where=film.name,
                 value=round(solar, 3),
                 allowed="at most 1",
-            )
-        )
+            ),
+        ),
+    )
     if faults:
         raise InputError(faults)
     # The parts are drawn apart. Where a draw takes two of them past 1 the transmittance gives way:
