@@ -7,23 +7,20 @@ from typing import Any
 from numba import njit
 
 from phenocast.harvest.fruit_set import set_and_ripen
-from phenocast.harvest.ripening import fill_ripe_at
 from phenocast.harvest.spreading import days_to_pass, spread_over_plants
 from phenocast.harvest.weighing import ripening_days, weigh
 from phenocast.harvest.windows import fill_windows
 from phenocast.phenology.steps import Array, clear, first_passing
 from phenocast.phenology.work import (
-    AIR_CLOCK,
     FIRST_PICK,
     FIRST_RIPE,
     N_RANKS,
-    RIPE_AT_1,
     RIPE_FRUIT,
     RIPE_G,
     RIPENING_1,
-    SHARP_FRUIT,
-    SHARP_G,
     SURVIVING_SHARE,
+    UNSMOOTHED_FRUIT,
+    UNSMOOTHED_G,
     Work,
 )
 from phenocast.vector import everywhere, lanes, load, row_of, series, store
@@ -62,29 +59,9 @@ def ripen_and_bear(n_days: int, whole: bool, plant: Any, first_pick_g: float, wo
     The windows are the weather's alone: many plants share them. Without ``whole``, ``RIPE_G`` and
     ``RIPE_FRUIT`` are filled no further than the dates need, and ``MARKETABLE_G`` to the end.
     """
-    ripe_at = work.rows[RIPE_AT_1 : RIPE_AT_1 + N_RANKS]
-    fill_ripe_at(n_days, work.weather[AIR_CLOCK], work.air_days, plant, ripe_at)
-    bear_plants(n_days, whole, ripe_at, 0, plant, first_pick_g, work)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def bear_plants(
-    n_days: int,
-    whole: bool,
-    ripe_at: Array,
-    lead: int,
-    plant: Any,
-    first_pick_g: float,
-    work: Work,
-) -> None:
-    """Follow open flowers as `ripen_and_bear` does, with the times of ripeness at hand.
-
-    ``ripe_at`` is `fill_ripe_at`, which may begin ``lead`` days before the season: the planting
-    dates of one plant share it.
-    """
     rows = work.rows
     clear(rows, RIPENING_1, RIPENING_1 + N_RANKS, n_days)
-    set_and_ripen(n_days, ripe_at, lead, plant, work)
+    set_and_ripen(n_days, plant, work)
     first, stop = ripening_days(n_days, rows)
     weigh(first, stop, plant, work)
     dates = series(work.dates)
@@ -92,9 +69,11 @@ def bear_plants(
     days = (n_days, n_days, n_days)
     if not whole:
         days = (
-            days_to_pass(first_pick_g / share, n_days, first, stop, row_of(rows, SHARP_G)),
+            days_to_pass(first_pick_g / share, n_days, first, stop, row_of(rows, UNSMOOTHED_G)),
             n_days,
-            days_to_pass(everywhere(HALF_A_FRUIT), n_days, first, stop, row_of(rows, SHARP_FRUIT)),
+            days_to_pass(
+                everywhere(HALF_A_FRUIT), n_days, first, stop, row_of(rows, UNSMOOTHED_FRUIT)
+            ),
         )
     spread_over_plants(days, first, stop, lanes(plant.ripening_spread), share, rows)
     store(dates, FIRST_RIPE, first_passing(row_of(rows, RIPE_FRUIT), HALF_A_FRUIT * share, days[2]))

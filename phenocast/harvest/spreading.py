@@ -9,9 +9,9 @@ from numba import njit
 from phenocast.phenology.steps import Array, exponential
 from phenocast.phenology.work import (
     RIPE_G,
-    SHARP_G,
     SPREAD_HALF_WIDTH_D,
     SPREAD_WEIGHTS,
+    UNSMOOTHED_G,
 )
 from phenocast.vector import any_lane, everywhere, load, row_of, store
 
@@ -40,13 +40,13 @@ def spread_over_plants(
     nothing = everywhere(0.0)
     n_days = max(days[0], max(days[1], days[2]))
     for row in range(3):
-        sharp = row_of(rows, SHARP_G + row)
+        unsmoothed = row_of(rows, UNSMOOTHED_G + row)
         # two half widths to each side: the first day that is filled reads as far back as the second
         for place in range(max(first - SPREAD_HALF_WIDTH_D, 0), first + SPREAD_HALF_WIDTH_D):
-            store(sharp, place, nothing)
+            store(unsmoothed, place, nothing)
         last = min(stop, n_days - SPREAD_HALF_WIDTH_D) + 3 * SPREAD_HALF_WIDTH_D
         for place in range(stop + SPREAD_HALF_WIDTH_D, last):
-            store(sharp, place, nothing)
+            store(unsmoothed, place, nothing)
         spread = row_of(rows, RIPE_G + row)
         begin = min(max(first - SPREAD_HALF_WIDTH_D, 0), days[row])
         end = max(begin, min(stop + SPREAD_HALF_WIDTH_D, days[row]))
@@ -55,27 +55,27 @@ def spread_over_plants(
         # a day's sum is a long chain of additions, so four days go side by side; what goes beyond
         # the last is cleared below, or beyond the season, where nobody reads
         for day in range(begin, end, 4):
-            _spread_four(weights, sharp, spread, day)
+            _spread_four(weights, unsmoothed, spread, day)
         for day in range(end, days[row]):
             store(spread, day, nothing)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
-def _spread_four(weights: Array, sharp: Array, spread: Array, day: int) -> None:
+def _spread_four(weights: Array, unsmoothed: Array, spread: Array, day: int) -> None:
     """Fill what ripens on a day and the three after it in plants that are spread."""
     place = SPREAD_HALF_WIDTH_D + day
     weight = load(weights, 0)
-    first = weight * load(sharp, place)
-    second = weight * load(sharp, place + 1)
-    third = weight * load(sharp, place + 2)
-    fourth = weight * load(sharp, place + 3)
+    first = weight * load(unsmoothed, place)
+    second = weight * load(unsmoothed, place + 1)
+    third = weight * load(unsmoothed, place + 2)
+    fourth = weight * load(unsmoothed, place + 3)
     for lag in range(1, SPREAD_HALF_WIDTH_D + 1):
         weight = load(weights, lag)
         before, after = place - lag, place + lag
-        first += weight * (load(sharp, before) + load(sharp, after))
-        second += weight * (load(sharp, before + 1) + load(sharp, after + 1))
-        third += weight * (load(sharp, before + 2) + load(sharp, after + 2))
-        fourth += weight * (load(sharp, before + 3) + load(sharp, after + 3))
+        first += weight * (load(unsmoothed, before) + load(unsmoothed, after))
+        second += weight * (load(unsmoothed, before + 1) + load(unsmoothed, after + 1))
+        third += weight * (load(unsmoothed, before + 2) + load(unsmoothed, after + 2))
+        fourth += weight * (load(unsmoothed, before + 3) + load(unsmoothed, after + 3))
     store(spread, day, first)
     store(spread, day + 1, second)
     store(spread, day + 2, third)
@@ -83,14 +83,14 @@ def _spread_four(weights: Array, sharp: Array, spread: Array, day: int) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def days_to_pass(threshold: Any, n_days: int, first: int, stop: int, sharp: Array) -> int:
+def days_to_pass(threshold: Any, n_days: int, first: int, stop: int, unsmoothed: Array) -> int:
     """Return how many days of a series must be spread to see all running totals pass a threshold.
 
     Spreading delays fruit by the half width at most. ``threshold`` is in lanes.
     """
     total = everywhere(0.0)
     for day in range(first, stop):
-        total += load(sharp, SPREAD_HALF_WIDTH_D + day)
+        total += load(unsmoothed, SPREAD_HALF_WIDTH_D + day)
         if not any_lane(total < threshold):
             return min(day + SPREAD_HALF_WIDTH_D + 2, n_days)
     return n_days

@@ -9,11 +9,11 @@ from numba import njit
 from phenocast.phenology.steps import Array, each_power, exponential
 from phenocast.phenology.work import (
     RIPENING_1,
-    SHARP_FRUIT,
-    SHARP_G,
-    SHARP_MARKETABLE,
     SIZE_WARMTH,
     SPREAD_HALF_WIDTH_D,
+    UNSMOOTHED_FRUIT,
+    UNSMOOTHED_G,
+    UNSMOOTHED_MARKETABLE,
     Work,
 )
 from phenocast.vector import any_lane, everywhere, lanes, load, row_of, store
@@ -80,6 +80,6 @@ def weigh(first: int, stop: int, plant: Any, work: Work) -> None:
         three = 1.0 + odds * small_3
         sold = primary * two * three + secondary * one * three + tertiary * one * two
         place = SPREAD_HALF_WIDTH_D + day
-        store(row_of(rows, SHARP_G), place, primary + secondary + tertiary)
-        store(row_of(rows, SHARP_MARKETABLE), place, market * sold / (one * two * three))
-        store(row_of(rows, SHARP_FRUIT), place, fruit)
+        store(row_of(rows, UNSMOOTHED_G), place, primary + secondary + tertiary)
+        store(row_of(rows, UNSMOOTHED_MARKETABLE), place, market * sold / (one * two * three))
+        store(row_of(rows, UNSMOOTHED_FRUIT), place, fruit)

@@ -110,7 +110,7 @@ def follow_cohorts(
     ``held`` False follows the plants that grow on through the winter; True those that are at rest
     when their truss would emerge. A resting plant keeps its buds at a ceiling until rest ends,
     lower for each further truss, so that trusses which differ much in age in the autumn emerge
-    close together in the spring. ``frost`` is what `sum_for_plants` returns.
+    close together in the spring. ``frost`` is what `sum_frost` returns.
     """
     rows = work.rows
     bud_clock = row_of(rows, BUD_CLOCK)

@@ -14,9 +14,10 @@ from phenocast.phenology.cohorts import (
     rested,
     transplant_cohorts,
 )
+from phenocast.phenology.daily import FLOWER_MIN
 from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
 from phenocast.phenology.days import grow_days, surviving_share
-from phenocast.phenology.running_sums import sum_for_plants, sum_weather
+from phenocast.phenology.running_sums import sum_for_plants, sum_frost, sum_weather
 from phenocast.phenology.steps import Array, clear, first_passing
 from phenocast.phenology.work import (
     ANTHESIS,
@@ -64,20 +65,46 @@ def develop_plants(daily: Array, whole: bool, states: bool, plant: Any, work: Wo
     be ripe in the season are left out; without ``states``, the rows of what the plants are like on
     each day, ``INDUCTION_SUM`` to ``FLOWERS_INITIATED``.
     """
+    n_cohorts = initiate_flowers(daily, whole, states, plant, work)
+    open_flowers(daily[FLOWER_MIN], n_cohorts, plant, work)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def initiate_flowers(daily: Array, whole: bool, states: bool, plant: Any, work: Work) -> int:
+    """Follow plants as `develop_plants` does to the flowers they initiate; return their cohorts.
+
+    No frost is felt until then.
+    """
     n_days = daily.shape[1]
+    sum_for_plants(daily, plant, work)
+    enough_days = n_days if whole else days_that_bear(n_days, plant, work)
+    n_cohorts = grow_days(daily, states, plant, work, enough_days)
+    transplant_cohorts(plant, work.rows)
+    store(series(work.dates), SURVIVING_SHARE, surviving_share(daily, plant))
+    return n_cohorts
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def open_flowers(flower_min_c: Array, n_cohorts: int, plant: Any, work: Work) -> None:
+    """Follow the flowers that `initiate_flowers` left to anthesis.
+
+    It may be called again with other nights.
+
+    Parameters
+    ----------
+    flower_min_c : array ``[n_days]``, lowest temperature of an open flower on each day. [degC]
+    n_cohorts, plant, work : of `initiate_flowers`.
+    """
+    n_days = flower_min_c.shape[0]
     rows = work.rows
     clear(rows, EMERGED, OPEN_1 + N_RANKS, n_days)
-    frost = sum_for_plants(daily, plant, work)
-    enough_days = n_days if whole else days_that_bear(n_days, plant, work)
-    cohorts = grow_days(daily, states, plant, work, enough_days)
-    transplant_cohorts(plant, rows)
-    follow_cohorts(n_days, cohorts, False, frost, plant, work)
+    frost = sum_frost(flower_min_c, plant, rows)
+    follow_cohorts(n_days, n_cohorts, False, frost, plant, work)
     if any_lane(rested(n_days, work)):
-        follow_cohorts(n_days, cohorts, True, frost, plant, work)
+        follow_cohorts(n_days, n_cohorts, True, frost, plant, work)
     dates = series(work.dates)
     store(dates, EMERGENCE, first_passing(row_of(rows, EMERGED), everywhere(HALF_A_TRUSS), n_days))
     enough_flowers = lanes(plant.first_anthesis_flowers)
     store(dates, ANTHESIS, first_passing(row_of(rows, OPEN_1), enough_flowers, n_days))
     store(dates, FIRST_RIPE, everywhere(np.inf))
     store(dates, FIRST_PICK, everywhere(np.inf))
-    store(dates, SURVIVING_SHARE, surviving_share(daily, plant))

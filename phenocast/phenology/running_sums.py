@@ -16,7 +16,6 @@ from phenocast.phenology.daily import (
     COVER,
     CROWN_DEVELOPMENT,
     CROWN_HEAT_30,
-    FLOWER_MIN,
     PHOTOPERIOD,
     SOLAR,
 )
@@ -103,8 +102,8 @@ def sum_weather(daily: Array, work: Work) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_for_plants(daily: Array, plant: Any, work: Work) -> tuple[int, int]:
-    """Fill the prefix sums of the plants' own clock and of frost; return what `sum_frost` does."""
+def sum_for_plants(daily: Array, plant: Any, work: Work) -> None:
+    """Fill the prefix sums of the plants' own clock."""
     n_days = daily.shape[1]
     bud_clock = row_of(work.rows, BUD_CLOCK)
     establishment = row_of(work.rows, ESTABLISHED)
@@ -123,20 +122,19 @@ def sum_for_plants(daily: Array, plant: Any, work: Work) -> tuple[int, int]:
         clock += established * (1.0 + gain) * step
         store(bud_clock, day + 1, clock)
         store(establishment, day, established)
-    return sum_frost(daily, plant, work.rows)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_frost(daily: Array, plant: Any, rows: Array) -> tuple[int, int]:
+def sum_frost(flower_min_c: Array, plant: Any, rows: Array) -> tuple[int, int]:
     """Fill the prefix sums of frost survival; return the first and last night that harms buds.
 
     A stage that no night harms in any plant has 0 in its last entry, and the rest of its row is not
     filled: nobody reads it. The nights are ``n_days`` and -1 where there is none.
     """
-    n_days = daily.shape[1]
+    n_days = flower_min_c.shape[0]
     coldest = np.inf
     for day in range(n_days):
-        coldest = min(coldest, daily[FLOWER_MIN, day])
+        coldest = min(coldest, flower_min_c[day])
     buds = max(
         _harmless(plant.frost_bud, plant), _harmless(plant.frost_popcorn, plant)
     )  # their rows are read together
@@ -154,7 +152,7 @@ def sum_frost(daily: Array, plant: Any, rows: Array) -> tuple[int, int]:
             continue
         store(sums, 0, survival)
         for day in range(n_days):
-            night = daily[FLOWER_MIN, day]
+            night = flower_min_c[day]
             if night < harmless:
                 for lane in range(LANES):
                     share = frost_log_survival(

@@ -75,17 +75,17 @@ RIPENING_3 = 24
 RIPE_G = 25
 MARKETABLE_G = 26
 RIPE_FRUIT = 27
-RIPE_AT_1 = 28
-RIPE_AT_2 = 29
-RIPE_AT_3 = 30
-"""When the fruit of the flowers that open at noon of each day is ripe, by rank. [d]"""
+GREEN_FRUIT = 28
+"""Fruit set and not ripe at the end of each day, per living plant."""
+MARKETABLE_SO_FAR_G = 29
+"""Prefix sum of `MARKETABLE_G`."""
 # daily series that begin `SPREAD_HALF_WIDTH_D` places on
-SHARP_G = 31
-SHARP_MARKETABLE = 32
-SHARP_FRUIT = 33
-SPREAD_WEIGHTS = 34
+UNSMOOTHED_G = 30
+UNSMOOTHED_MARKETABLE = 31
+UNSMOOTHED_FRUIT = 32
+SPREAD_WEIGHTS = 33
 """Not a series: what the plants of a block lay on each lag of ripening."""
-N_ROWS = 35
+N_ROWS = 34
 
 # dates, in days since the beginning of the planting day; infinite where not reached
 FLOWER_INITIATION = 0
@@ -123,7 +123,7 @@ def make_work(n_days: int) -> Work:
     --------
     >>> work = make_work(300)
     >>> work.rows.shape, work.dates.shape
-    ((35, 340, 8), (7, 8))
+    ((34, 340, 8), (7, 8))
     """
     places = n_days + 2 * (SPREAD_HALF_WIDTH_D + 2)
     return Work(
