@@ -87,8 +87,6 @@ NO_EQUATION = {
     # documents, tables and texts
     "choice_document", "choice_entries", "choice_rows", "choice_digest", "document",
     "tilt_document", "cautions", "stated", "choice_blocks", "plan",
-    # planting dates read between others: to be removed
-    "between_dates", "node_weights", "option_dates", "options_kernel", "planting_dates",
 }  # fmt: skip
 
 FLIPPED = {

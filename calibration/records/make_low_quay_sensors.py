@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from phenocast.io import read_season, season_weather
-from phenocast.simulation import bed_season, block_setup
+from phenocast.simulation import bed_season, block_setup, site_weather
 from phenocast.simulation.setup import physics_records
 from phenocast.weather import season_tables
 
@@ -44,7 +44,7 @@ def main() -> None:
         film=setup.film.with_values(TRUE),
         physics=setup.physics.with_values(TRUE_BED),
     )
-    bed = bed_season(setup, weather)
+    bed = bed_season(setup, site_weather(weather, setup.site))
     told = bed.temperatures(physics_records(setup)[0])
     hours = bed.days.hours()
     rng = np.random.default_rng(SEED)

@@ -232,16 +232,16 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
         What a forecast would be refused for: the weather ends before the season does, a block or
         its nursery cannot be made ready.
     """
-    from phenocast.forecast import futures_of
     from phenocast.forecast.advice import block_warnings, season_warnings
-    from phenocast.forecast.draws import block_draws, with_nursery
-    from phenocast.simulation.bed_season import bed_season, spin_up_start
+    from phenocast.forecast.draws import block_draws, nursery_of
+    from phenocast.forecast.weather_traces import weather_traces
+    from phenocast.simulation.bed import bed_season, site_weather, spin_up_start
     from phenocast.simulation.setup import block_setup
 
     season = loaded.told
     setups = [block_setup(season, block) for block in season.blocks]
     issued = running.default_issue_date(season, loaded.weather)
-    futures = futures_of(
+    traces = weather_traces(
         loaded.weather,
         season.site,
         min(spin_up_start(setup) for setup in setups),
@@ -249,19 +249,20 @@ def forecast_possible(loaded: running.Loaded) -> dict[str, Any]:
         issued,
         min(block.planting_date for block in season.blocks),
     )
-    warnings = list(season_warnings(season, loaded.weather, futures, issued))
+    warnings = list(season_warnings(season, loaded.weather, traces, issued))
+    of_site = site_weather(traces.traces[0].weather, season.site)
     for setup in setups:
         warnings += [f"{setup.block.name}: {told}" for told in block_warnings(season, setup)]
-        drawn = block_draws(setup, len(futures.futures), 1, 0)
-        with_nursery(drawn, season, setup, loaded.weather.nursery)
-        bed_season(setup, futures.futures[0].weather)
+        origin = nursery_of(season, setup.block, loaded.weather.nursery)
+        block_draws(setup, len(traces.traces), 1, 0, nursery=origin)
+        bed_season(setup, of_site)
     return {
         "issue_date": issued,
         "weather": {
-            "observed_until": futures.observed_until,
-            "outlook_members": futures.outlook_members,
-            "past_years": list(futures.past_years),
-            "futures": len(futures.futures),
+            "observed_until": traces.observed_until,
+            "outlook_members": traces.outlook_members,
+            "past_years": list(traces.past_years),
+            "futures": len(traces.traces),
         },
         "warnings": warnings,
     }

@@ -96,6 +96,23 @@ seed_option = click.option(
     help="Seed of the draws; the same seed gives the same figures to the last digit.",
 )
 """--seed of all draws."""
+
+
+def _use_workers(ctx: click.Context, _: click.Parameter, count: int | None) -> None:
+    from phenocast._parallel import workers
+
+    ctx.with_resource(workers(count))
+
+
+workers_option = click.option(
+    "--workers",
+    type=click.IntRange(1, 256),
+    metavar="N",
+    expose_value=False,
+    callback=_use_workers,
+    help="How many share the work; default one for each processor that may be used.",
+)
+"""--workers, how many share the work; it is in force while the command runs."""
 force_option = click.option(
     "--force", is_flag=True, help="Replace output of an earlier run that is in the way."
 )

@@ -65,7 +65,7 @@ def scenario_block(
         No past year covers the block.
     """
     from phenocast.simulation import block_setup
-    from phenocast.simulation.bed_season import spin_up_start
+    from phenocast.simulation.bed import spin_up_start
     from phenocast.weather.traces import year_traces
 
     loaded = running.load(season)

@@ -11,18 +11,15 @@ from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.forecast.course import crown_table, one_course
-    from phenocast.forecast.futures import Future, Futures, futures_of
     from phenocast.forecast.hindcast import Hindcast, PastBlock, hindcast_block, hindcast_blocks
     from phenocast.forecast.picked import PickedBlock, picked_block
     from phenocast.forecast.result import SCHEMA_VERSION, BlockForecast, SeasonForecast
     from phenocast.forecast.run import run_forecast
+    from phenocast.forecast.weather_traces import WeatherTrace, WeatherTraces
 
 _HOME = {
     "crown_table": "course",
     "one_course": "course",
-    "Future": "futures",
-    "Futures": "futures",
-    "futures_of": "futures",
     "Hindcast": "hindcast",
     "PastBlock": "hindcast",
     "hindcast_block": "hindcast",
@@ -33,19 +30,20 @@ _HOME = {
     "BlockForecast": "result",
     "SeasonForecast": "result",
     "run_forecast": "run",
+    "WeatherTrace": "weather_traces",
+    "WeatherTraces": "weather_traces",
 }
 
 __all__ = [
     "SCHEMA_VERSION",
     "BlockForecast",
-    "Future",
-    "Futures",
     "Hindcast",
     "PastBlock",
     "PickedBlock",
     "SeasonForecast",
+    "WeatherTrace",
+    "WeatherTraces",
     "crown_table",
-    "futures_of",
     "hindcast_block",
     "hindcast_blocks",
     "one_course",

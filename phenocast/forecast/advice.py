@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from phenocast.errors import CAUTION, cautions_first
-from phenocast.forecast.futures import Futures
+from phenocast.forecast.weather_traces import WeatherTraces
 from phenocast.parameters import ParameterSet, conditioning, film_words
 from phenocast.season import Season
 from phenocast.simulation.setup import BlockSetup
@@ -38,7 +38,7 @@ LONGEST_OPEN_D = 365
 def season_warnings(
     season: Season,
     weather: SeasonWeather,
-    futures: Futures,
+    traces: WeatherTraces,
     issue_date: date,
     planted: date | None = None,
 ) -> tuple[str, ...]:
@@ -48,11 +48,11 @@ def season_warnings(
     ----------
     season : Season
     weather : SeasonWeather
-    futures : Futures
+    traces : WeatherTraces
     issue_date, planted : as for `issue_doubts`.
     """
     told = [*issue_doubts(season, weather, issue_date, planted), *season.warnings]
-    told.extend(futures.warnings)
+    told.extend(traces.warnings)
     for part in weather.tables():
         told.extend(part.warnings)
     told += [CREWS_AND_HEAT, NOT_VALIDATED]

@@ -1,67 +1,60 @@
 """How the spread of what is not known is sampled: biology, film physics and weather together.
 
-Every combination of a future and a biology draw is one season. The bed is costlier to run than the
-plant, so each future gets its own few physics draws, and its seasons take them in turn: over all
-futures the physics is sampled as finely as `PHYSICS_RUNS` says, and no two futures share a draw.
+Every combination of a weather trace and a biology draw is one season. Each trace has a few physics
+draws of its own, which its seasons share: over all traces the physics is sampled as finely as
+`PHYSICS_RUNS` says, and no two traces share a draw.
 Blocks with the same film, cultivar or transplant type see the same draws, so that differences
 between blocks are not blurred by chance.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
 from math import ceil
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import BoolArray, FloatArray
 from phenocast.errors import Fault, InputError
 from phenocast.phenology import plant_records
 from phenocast.phenology.cohorts import HALF_A_TRUSS
-from phenocast.season import Season
+from phenocast.season import Block, Nursery, Season
+from phenocast.simulation.engine import DrawnBlock
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import BlockSetup, flowers_on_film, physics_records
 from phenocast.weather import HourlyWeather
 
-# Runs of the bed over all futures of a block: a number of the sampling, not of the model. Six seeds
+# Runs of the bed over all traces of a block: a number of the sampling, not of the model. Six seeds
 # of the demo move P10 and P90 of first pick by .2 d and of season fruit by 1 % with 46 runs as with
 # 368, for the plants' draws do that; P90 of the heat above 30 degC moves by 5 % with 80 runs.
 PHYSICS_RUNS = 80
 MOST_DRAWS = 20_000
 
 
-@dataclass(frozen=True)
-class BlockDraws:
-    """The draws of one block: plants ``[draws]``, their tables, physics ``[futures * each]``."""
-
-    plants: np.recarray[Any, Any]
-    tables: NDArray[np.float64]
-    physics: np.recarray[Any, Any]
-    physics_each: int
-
-    def physics_of(self, future: int) -> np.recarray[Any, Any]:
-        """Return the physics records of one future."""
-        start = future * self.physics_each
-        part: np.recarray[Any, Any] = self.physics[start : start + self.physics_each].view(
-            np.recarray
-        )
-        return part
-
-
 def block_draws(
-    setup: BlockSetup, n_futures: int, draws: int, seed: int, physics_runs: int = PHYSICS_RUNS
-) -> BlockDraws:
+    setup: BlockSetup,
+    n_traces: int,
+    draws: int,
+    seed: int,
+    physics_runs: int = PHYSICS_RUNS,
+    *,
+    nursery: tuple[Nursery, HourlyWeather] | None = None,
+    shared: dict[tuple[Any, ...], Any] | None = None,
+) -> DrawnBlock:
     """Draw what is not known about one block.
 
     Parameters
     ----------
     setup : the block.
-    n_futures : number of futures.
-    draws : biology draws for each future.
+    n_traces : number of weather traces.
+    draws : biology draws for each trace.
     seed : one seed for everything.
-    physics_runs : runs of the bed over all futures.
+    physics_runs : runs of the bed over all traces.
+    nursery : the nursery that supplies the block and its weather (`nursery_of`); None leaves what
+        the transplant type assumes.
+    shared : what blocks of one season have in common, filled: theirs is drawn once.
 
     Raises
     ------
@@ -77,23 +70,53 @@ def block_draws(
                 allowed=f"1 to {MOST_DRAWS}",
             )
         )
-    each = max(1, min(draws, ceil(physics_runs / n_futures)))
-    cultivar = setup.cultivar.draw(seed, draws)
-    plants = plant_records(setup.cultivar, setup.transplant, n_draws=draws, seed=seed)
-    plants["flowers_per_truss"] *= flowers_on_film(setup, n_draws=draws, seed=seed)
-    return BlockDraws(
-        plants=plants,
-        tables=induction_tables(
-            cultivar["induction_base"],
-            cultivar["induction_optimum"],
-            cultivar["induction_ceiling"],
+    block, cultivar, transplant = setup.block, setup.cultivar, setup.transplant
+    each = max(1, min(draws, ceil(physics_runs / n_traces)))
+    shared = {} if shared is None else shared
+
+    def once(key: tuple[Any, ...], make: Callable[[], Any]) -> Any:
+        if key not in shared:
+            shared[key] = make()
+        return shared[key]
+
+    def tables() -> FloatArray:
+        drawn = cultivar.draw(seed, draws)
+        names = ("induction_base", "induction_optimum", "induction_ceiling")
+        return induction_tables(*(drawn[name] for name in names))
+
+    flowers = once(
+        ("flowers", block.film), lambda: flowers_on_film(setup, n_draws=draws, seed=seed)
+    )
+
+    def plants() -> np.recarray[Any, Any]:
+        drawn = plant_records(cultivar, transplant, n_draws=draws, seed=seed)
+        drawn["flowers_per_truss"] *= flowers
+        return drawn if nursery is None else nursery_plants(*nursery, setup, drawn, of_tables)
+
+    of_tables = once(("tables", cultivar.name), tables)
+    planted = None if nursery is None else block.planting_date
+    return DrawnBlock(
+        setup=setup,
+        plants=once(("plants", cultivar.name, transplant.name, planted, flowers.tobytes()), plants),
+        tables=of_tables,
+        physics=once(
+            ("physics", block.film, block.stripe_width_m),
+            lambda: physics_records(setup, n_draws=each * n_traces, seed=seed),
         ),
-        physics=physics_records(setup, n_draws=each * n_futures, seed=seed),
         physics_each=each,
     )
 
 
-def with_buds(plants: np.recarray[Any, Any]) -> NDArray[np.bool_]:
+def nursery_of(
+    season: Season, block: Block, weather: HourlyWeather | None
+) -> tuple[Nursery, HourlyWeather] | None:
+    """Return the nursery that a block was planted from, with its weather; None for none."""
+    if season.nursery is None or weather is None or not season.nursery.supplies(block.name):
+        return None
+    return season.nursery, weather
+
+
+def with_buds(plants: np.recarray[Any, Any]) -> BoolArray:
     """Say which draws of the plant arrive with flower buds, ``[draws]``.
 
     They bring half a truss or more, or are induced.
@@ -101,28 +124,3 @@ def with_buds(plants: np.recarray[Any, Any]) -> NDArray[np.bool_]:
     return np.asarray(
         (plants["trusses_at_planting"] >= HALF_A_TRUSS) | (plants["induction_carried"] >= 1.0)
     )
-
-
-def with_nursery(
-    draws: BlockDraws, season: Season, setup: BlockSetup, nursery: HourlyWeather | None
-) -> BlockDraws:
-    """Return the draws with the transplants as the season's nursery made them, where it has one.
-
-    Parameters
-    ----------
-    draws : the draws of a block.
-    season : Season
-    setup : the block; its planting date ends the nursery weeks where no day of lifting is stated.
-    nursery : weather of the nursery; None leaves what the transplant type assumes.
-    """
-    return replace(draws, plants=nursed(draws.plants, draws.tables, season, setup, nursery))
-
-
-def nursed(
-    plants: np.recarray[Any, Any], tables: NDArray[np.float64], season: Season, setup: BlockSetup,
-    nursery: HourlyWeather | None,
-) -> np.recarray[Any, Any]:  # fmt: skip
-    """Return plants as `with_nursery` does, with their induction tables."""
-    if season.nursery is None or nursery is None or not season.nursery.supplies(setup.block.name):
-        return plants
-    return nursery_plants(season.nursery, nursery, setup, plants, tables)

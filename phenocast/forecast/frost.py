@@ -6,24 +6,18 @@ between each season and the same season, under the same draws, without frost nig
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import CAUTION
 from phenocast.forecast.summary import quantiles
 from phenocast.parameters import frost
-from phenocast.phenology.daily import AIR_DEVELOPMENT, FLOWER_MIN
 from phenocast.season import Block
-from phenocast.simulation.bed_season import BedSeason
-from phenocast.simulation.frost_losses import frost_nights, lost_by_night, without_frost
-from phenocast.simulation.many import DrawnSeasons
-
-Array = NDArray[np.float64]
+from phenocast.simulation.frost import FrostNights, frost_nights
 
 DECIDED_BY = (
     "the temperature of an open flower 15 cm above the bed; screen air is warmer on clear nights"
@@ -51,88 +45,7 @@ SERIOUS = f"{CAUTION}frost takes"
 """How the caution of a block that loses much to frost begins."""
 
 
-@dataclass(frozen=True)
-class FrostOfBlock:
-    """Frost of one block under every weather trace.
-
-    Parameters
-    ----------
-    spared_g : array ``[traces, draws, days]``
-        Marketable fruit without frost nights. [g per plant]
-    bare_min_c, flower_min_c : arrays ``[traces, days]``
-        Lowest flower temperature without protection, and as the block is protected. [degC]
-    flowers : array ``[traces]``
-        Flowers of a season without frost nights, mean of the draws, per plant.
-    flowers_lost, fruit_lost : arrays ``[traces, days]``
-        Flowers and marketable fruit that each night takes, mean of the draws. [per plant, g per
-        plant]
-    """
-
-    spared_g: NDArray[np.float32]
-    bare_min_c: Array
-    flower_min_c: Array
-    flowers: Array
-    flowers_lost: Array
-    fruit_lost: Array
-
-    def cut(self, n_days: int) -> FrostOfBlock:
-        """Return the frost of the first days."""
-        of_days = ("spared_g", "bare_min_c", "flower_min_c", "flowers_lost", "fruit_lost")
-        return replace(self, **{name: getattr(self, name)[..., :n_days] for name in of_days})
-
-    @property
-    def has_nights(self) -> bool:
-        """Whether any trace has a frost night, as the block is protected."""
-        return bool(frost_nights(self.flower_min_c).any())
-
-    @classmethod
-    def room(cls, traces: int, draws: int, days: int) -> FrostOfBlock:
-        """Return room for the traces of a block."""
-        bare, as_protected, flowers, fruit = np.zeros((4, traces, days))
-        spared = np.empty((traces, draws, days), dtype=np.float32)
-        return cls(spared, bare, as_protected, np.empty(traces), flowers, fruit)
-
-    def fill(
-        self,
-        trace: int,
-        bed: BedSeason,
-        plants: np.recarray[Any, Any],
-        daily: Array,
-        seasons: DrawnSeasons,
-        grown: Callable[[Array], DrawnSeasons],
-    ) -> DrawnSeasons:
-        """Fill what is known of one trace but its fruit; return its seasons without frost nights.
-
-        Parameters
-        ----------
-        trace : number of the trace.
-        bed : its bed.
-        plants : the draws.
-        daily : array ``[physics, N_DAILY, days]``, the tables that the seasons were grown on.
-        seasons : with the frost of the block as it is protected.
-        grown : grows the same draws on other daily tables; called only where there is a frost
-            night.
-        """
-        flower_min = bed.air_daily[FLOWER_MIN]
-        self.bare_min_c[trace] = bed.bare_flower_min
-        self.flower_min_c[trace] = flower_min
-        spared = seasons
-        if frost_nights(flower_min).any():
-            spared = grown(without_frost(daily))
-            flowers, fruit = lost_by_night(
-                spared.flowers, spared.marketable, flower_min, bed.air_daily[AIR_DEVELOPMENT],
-                plants,
-            )  # fmt: skip
-            self.flowers_lost[trace] = flowers
-            # what the plants lose in truth, shared out between the nights
-            in_truth = (spared.marketable - seasons.marketable).sum(axis=1).mean()
-            if (by_nights := fruit.sum()) > 0.0:
-                self.fruit_lost[trace] = fruit * (in_truth / by_nights)
-        self.flowers[trace] = spared.flowers.sum(axis=1).mean()
-        return spared
-
-
-def shares_lost(fruit_g: Array, spared_g: Array) -> dict[str, float]:
+def shares_lost(fruit_g: FloatArray, spared_g: FloatArray) -> dict[str, float]:
     """Return the share of the season's fruit that frost takes.
 
     Parameters
@@ -190,44 +103,40 @@ def caution(name: str, protection: str, share: dict[str, float]) -> str:
 
 
 def frost_warnings(
-    blocks: Sequence[tuple[Block, FrostOfBlock, NDArray[np.float32]]],
+    blocks: Sequence[tuple[Block, FrostNights, FloatArray, FloatArray]],
 ) -> tuple[str, ...]:
     """Return the cautions of a season: blocks that lose much first, then those on frost itself.
 
     Parameters
     ----------
-    blocks : each with its frost and its fruit, ``[traces, draws, days]``. [g per plant]
+    blocks : each with its frost, and the fruit of its season as it is protected and without frost
+        nights, ``[traces, draws]``. [g per plant]
 
     Returns
     -------
     tuple of str
         Empty where no block has a frost night, protected or not.
     """
-    shares = [
-        (block, shares_lost(*(one.sum(axis=-1, dtype=float) for one in (fruit, found.spared_g))))
-        for block, found, fruit in blocks
-    ]
+    shares = [(block, shares_lost(fruit, spared)) for block, _, fruit, spared in blocks]
     serious = [(block, share) for block, share in shares if is_serious(share)]
     serious.sort(key=lambda one: -one[1]["mean"])
     told = [caution(block.name, block.frost_kind or NOT_STATED, share)
             for block, share in serious[:MOST_NAMED]]  # fmt: skip
     if len(serious) > MOST_NAMED:
         told.append(f"{SERIOUS} as much or less of {len(serious) - MOST_NAMED} more blocks")
-    if any(frost_nights(frost_of.bare_min_c).any() for _, frost_of, _ in blocks):
+    if any(frost_nights(frost_of.bare_min_c).any() for _, frost_of, _, _ in blocks):
         told += ON_FROST
     return tuple(told)
 
 
-def season_frost(
-    block: Block, fruit_g: NDArray[np.float32], spared_g: NDArray[np.float32]
-) -> dict[str, Any]:
+def season_frost(block: Block, fruit_g: FloatArray, spared_g: FloatArray) -> dict[str, Any]:
     """Return what a season loses to frost, and its fruit without and with protection.
 
     Parameters
     ----------
     block : Block
-    fruit_g, spared_g : arrays ``[traces, draws, days]``
-        Fruit as the block is protected, and without frost nights. [g per plant]
+    fruit_g, spared_g : arrays ``[traces, draws]``
+        Fruit of the season as the block is protected, and without frost nights. [g per plant]
 
     Returns
     -------
@@ -235,12 +144,13 @@ def season_frost(
         ``protection, share_of_season_lost, season_g_per_plant, with_protection``; the last is None
         where the block states its protection.
     """
-    fruit, spared = (one.sum(axis=-1, dtype=float) for one in (fruit_g, spared_g))
     return {
         "protection": block.frost_kind or NOT_STATED,
-        "share_of_season_lost": shares_lost(fruit, spared),
-        "season_g_per_plant": quantiles(fruit),
-        "with_protection": None if block.frost_kind else {"season_g_per_plant": quantiles(spared)},
+        "share_of_season_lost": shares_lost(fruit_g, spared_g),
+        "season_g_per_plant": quantiles(fruit_g),
+        "with_protection": None
+        if block.frost_kind
+        else {"season_g_per_plant": quantiles(spared_g)},
     }
 
 
@@ -261,7 +171,7 @@ def season_notes(frost_of: dict[str, Any]) -> tuple[str, ...]:
     return (told,)
 
 
-def night_rows(planting: date, frost_of: FrostOfBlock) -> list[dict[str, Any]]:
+def night_rows(planting: date, frost_of: FrostNights) -> list[dict[str, Any]]:
     """Return every calendar day on which some trace has a frost night, without protection or with.
 
     Returns
@@ -288,10 +198,10 @@ def night_rows(planting: date, frost_of: FrostOfBlock) -> list[dict[str, Any]]:
 
 def frost_part(
     block: Block,
-    frost_of: FrostOfBlock,
+    frost_of: FrostNights,
     labels: Sequence[str],
-    weekly: Array,
-    spared_weekly: Array,
+    weekly: FloatArray,
+    spared_weekly: FloatArray,
     spared_rows: list[dict[str, Any]],
 ) -> dict[str, Any]:
     """Return what a forecast tells of the frost of one block.
@@ -299,7 +209,7 @@ def frost_part(
     Parameters
     ----------
     block : Block
-    frost_of : FrostOfBlock
+    frost_of : FrostNights
     labels : ISO weeks.
     weekly, spared_weekly : arrays ``[traces, draws, weeks]``
         Fruit as the block is protected, and without frost nights. [g per plant]

@@ -75,12 +75,12 @@ def days_to(sums: Array, requirement: float) -> Array:
 
     Parameters
     ----------
-    sums : array ``[future, day + 1]``. [degC d]
+    sums : array ``[trace, day + 1]``. [degC d]
     requirement : sum to reach, 0 or more. [degC d]
 
     Returns
     -------
-    array ``[future]``
+    array ``[trace]``
 
     Examples
     --------

@@ -21,7 +21,7 @@ from phenocast.forecast.picked import PickedBlock
 from phenocast.forecast.run import run_forecast
 from phenocast.phenology.work import FIRST_PICK
 from phenocast.season import Block, Season
-from phenocast.simulation.bed_season import spin_up_start
+from phenocast.simulation.bed import spin_up_start
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather, SeasonWeather
 from phenocast.weather.local_time import local_midnight_utc
@@ -79,7 +79,7 @@ class Hindcast:
     frost : mapping
         Protection, share of the season's fruit lost to frost, and the season's fruit without and
         with protection, `phenocast.forecast.frost.season_frost`.
-    air_sums : array ``[future, day + 1]``
+    air_sums : array ``[trace, day + 1]``
         Air warmth from planting on, for the plain rule beside the forecast. [degC d]
     own_sum : float
         Air warmth that the season truly had by its first pick; NaN where it is not known. Only
@@ -136,7 +136,14 @@ def hindcast_block(
     known, told = known_then(past.weather, season, issue, past_years)
     where = f"{past.label}: {block.name}"
     try:
-        made = run_forecast(season, known, issue_date=issue, draws=draws, seed=seed)
+        made = run_forecast(
+            season,
+            known,
+            issue_date=issue,
+            draws=draws,
+            seed=seed,
+            state_at={block.name: past.picked.visits.tolist()},
+        )
     except NoAnswerError as error:
         raise NoAnswerError(
             Fault(
@@ -146,27 +153,28 @@ def hindcast_block(
                 do="give a longer history, or let all other years stand in (--past-years others)",
             )
         ) from error
-    kept = [True] * len(made.futures.futures)
+    made_block = made.blocks[0]
+    traces = made.traces.traces
+    kept = [True] * len(traces)
     if past_years == "others":
-        own = _own_year(made.futures.observed_until, made.blocks[0].setup)
-        kept = [not _of_year(one.label, own) for one in made.futures.futures]
+        own = _own_year(made.traces.observed_until, made_block.setup)
+        kept = [not _of_year(trace.label, own) for trace in traces]
     if not any(kept):
         raise NoAnswerError(Fault("the only past year is the season itself", where))
-    made_block = made.blocks[0]
-    daily = made_block.marketable_g[kept].astype(np.float64)
-    daily = daily.reshape(-1, daily.shape[-1])
-    weeks, weekly = past.picked.by_week(past.picked.as_picked(daily))
+    # what ripens after the season's end is not picked
+    so_far = np.minimum(made_block.states.marketable_g, made_block.season_g[..., None])[kept]
+    so_far = so_far.reshape(-1, so_far.shape[-1])
+    weeks, weekly = past.picked.by_week(past.picked.as_picked(so_far))
     zone, base = past.season.site.time_zone, made_block.setup.cultivar.value("development_base")
-    futures = [one.weather for one, stays in zip(made.futures.futures, kept, strict=True) if stays]
-    n_days = daily.shape[-1]
+    used = [trace for trace, stays in zip(traces, kept, strict=True) if stays]
+    n_days = made_block.setup.n_days
     truth = past.weather.observed
     own_sum = float("nan")
     if truth is not None:
         own_sum = sum_at(
             air_sums(truth, block.planting_date, zone, n_days, base), past.picked.middle
         )
-    frost = season_frost(block, made_block.marketable_g[kept], made_block.frost.spared_g[kept])
-    labels = [one.label for one, stays in zip(made.futures.futures, kept, strict=True) if stays]
+    frost = season_frost(block, made_block.season_g[kept], made_block.spared_g[kept])
     return Hindcast(
         past=past,
         issue_date=issue,
@@ -176,11 +184,11 @@ def hindcast_block(
         taken=past.picked.by_week(past.picked.taken)[1],
         weekly=weekly,
         n_days=n_days,
-        past_years=tuple(labels),
-        warnings=(*told, *made.futures.warnings, *season_notes(frost)),
+        past_years=tuple(trace.label for trace in used),
+        warnings=(*told, *made.traces.warnings, *season_notes(frost)),
         frost=frost,
-        air_sums=np.stack([air_sums(one, block.planting_date, zone, n_days, base)
-                           for one in futures]),
+        air_sums=np.stack([air_sums(trace.weather, block.planting_date, zone, n_days, base)
+                           for trace in used]),
         own_sum=own_sum,
     )  # fmt: skip
 
@@ -234,7 +242,7 @@ def _own_year(observed_until: date | None, setup: BlockSetup) -> int:
 
 
 def _of_year(label: str, year: int) -> bool:
-    """Whether a future is made of the trace that begins in a year, such as ``2019/20``."""
+    """Whether a trace is made of the trace that begins in a year, such as ``2019/20``."""
     return any(part.strip()[:4] == str(year) for part in label.split(","))
 
 

@@ -139,7 +139,7 @@ def _told_by_others(one: Hindcast, others: Sequence[Hindcast]) -> tuple[Array, A
 
 
 def _told_by_warmth(one: Hindcast, others: Sequence[Hindcast]) -> Array:
-    """Dates at which each future reaches the air warmth of the other seasons' first picks. [d]"""
+    """Dates at which each trace reaches the air warmth of the other seasons' first picks. [d]"""
     needed = []
     for alike in _like_blocks(one, others).values():
         sums = np.array([other.own_sum for other in alike])

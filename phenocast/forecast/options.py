@@ -1,16 +1,14 @@
 """Options for one block: planting dates, films, cultivars and transplant types under one sky.
 
-Every option is run under the same futures, the same draws of the plant and the same draws of the
-physics, so that the difference between two options is not blurred by chance. The bed is run once a
-film and future, at a few covers; each planting date is read between them
-(`phenocast.simulation.planting_dates`).
+An option is a block. Every option is run by the engine of a forecast, under the same weather
+traces, the same draws of the plant and the same draws of the physics, so that the difference
+between two options is not blurred by chance.
 """
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import product
@@ -19,35 +17,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray, Progress
 from phenocast.errors import Fault, InputError
-from phenocast.forecast.draws import block_draws
-from phenocast.forecast.futures import Futures, futures_of
+from phenocast.forecast.draws import block_draws, nursery_of
 from phenocast.forecast.heat_days import heat_days, same_days
-from phenocast.forecast.option_runs import (
-    Key,
-    OptionJob,
-    plants_of_dates,
-    run_films,
-    tables_of_draws,
-)
 from phenocast.forecast.season_end import SeasonEnd, season_end
 from phenocast.forecast.summary import quantile_with_never
-from phenocast.harvest import iso_week, week_labels
+from phenocast.forecast.weather_traces import WeatherTraces, weather_traces
+from phenocast.harvest import week_labels
+from phenocast.phenology.work import ANTHESIS, FIRST_PICK, SURVIVING_SHARE
 from phenocast.season import Block, Season
-from phenocast.simulation.between_dates import dates_to_run
-from phenocast.simulation.options_kernel import (
-    N_RESULTS,
-    RESULT_ALIVE,
-    RESULT_BLOOM,
-    RESULT_EARLY,
-    RESULT_FIRST_PICK,
-    RESULT_SEASON,
-)
+from phenocast.simulation.bed import site_weather
+from phenocast.simulation.daily_sums import BED_CROWN_HEAT_30
+from phenocast.simulation.engine import run_blocks
 from phenocast.simulation.setup import SPIN_UP_DAYS, BlockSetup, block_setup
 from phenocast.weather import SeasonWeather
-
-Array = NDArray[np.float64]
-Progress = Callable[[int, int, str], None]
 
 MOST_OPTIONS = 5000
 # Options are compared with each other, so they need fewer physics draws than one forecast does:
@@ -67,48 +51,46 @@ class Option:
 
 @dataclass(frozen=True)
 class OptionSeasons:
-    """Every option under every future and draw.
+    """Every option under every weather trace and draw.
 
     Parameters
     ----------
     block : the block as the season states it.
     options : the options, in the order of the arrays' first axis.
-    first_pick, bloom : ``[options, futures, draws]``, days since the option's planting; inf for
+    setups : the block as each option has it, to the common last day.
+    first_pick, bloom : ``[options, traces, draws]``, days since the option's planting; inf for
         never.
-    running_heat : of each film ``[dates, futures, physics draws, days + 1]`` float32, crown
-        degree-hours above the heat threshold by day since planting. [degC h]
-    setups : the block by film, cultivar and transplant type.
+    running_heat : of each option ``[traces, physics draws, days + 1]`` float32, crown degree-hours
+        above the heat threshold by day since planting; options on one bed share it. [degC h]
     ends : last day of each option's season, and why.
     alive : share of plants that live through the first days.
     early_g, season_g : marketable fruit up to ``early_until`` and in all. [g per plant]
     spared_g : that of ``season_g`` without frost nights. [g per plant]
-    weekly_g : ``[options, futures, draws, weeks]`` float32. [g per plant]
-    weeks : ISO weeks of the last axis.
+    weekly_g : ``[options, traces, draws, weeks]`` float32. [g per plant]
+    weeks : ISO weeks from the first planting to the last day.
     early_until, last_day : common to all options, so that a later planting has less time; no
         season goes on beyond ``last_day``.
-    futures : the futures.
-    dates_between : planting dates that were read between their neighbours, not run themselves.
+    traces : the weather traces.
     """
 
     block: Block
     options: tuple[Option, ...]
-    first_pick: Array
-    bloom: Array
-    running_heat: dict[str, NDArray[np.float32]]
-    setups: dict[Key, BlockSetup]
+    setups: tuple[BlockSetup, ...]
+    first_pick: FloatArray
+    bloom: FloatArray
+    running_heat: tuple[NDArray[np.float32], ...]
     ends: tuple[SeasonEnd, ...]
-    alive: Array
-    early_g: Array
-    season_g: Array
-    spared_g: Array
+    alive: FloatArray
+    early_g: FloatArray
+    season_g: FloatArray
+    spared_g: FloatArray
     weekly_g: NDArray[np.float32]
     weeks: tuple[str, ...]
     early_until: date
     last_day: date
-    futures: Futures
-    dates_between: tuple[date, ...] = ()
+    traces: WeatherTraces
 
-    def heat(self, reference: int) -> tuple[dict[str, Any], Array]:
+    def heat(self, reference: int) -> tuple[dict[str, Any], FloatArray]:
         """Return the heat of every option over the same days, those of the reference.
 
         Parameters
@@ -117,31 +99,70 @@ class OptionSeasons:
 
         Returns
         -------
-        (told, heat)
+        (days, heat)
             What the days are (`phenocast.forecast.heat_days.same_days`), and crown degree-hours
-            above the heat threshold, ``[options, futures, physics draws]``. [degC h]
+            above the heat threshold, ``[options, traces, physics draws]``. [degC h]
         """
-        lead = self.options[reference]
-        setup = self.setups[lead.film, lead.cultivar, lead.transplant]
-        setup = replace(setup, block=replace(setup.block, planting_date=lead.planting_date))
-        told, windows = same_days(
-            [
-                heat_days(
-                    self.ends[reference].cut(setup),
-                    *(quantile_with_never(one[reference], 0.5)
-                      for one in (self.bloom, self.first_pick)),
-                )
-            ],
-            [(one.planting_date, (self.last_day - one.planting_date).days + 1)
-             for one in self.options],
-        )  # fmt: skip
-        dates = list(dict.fromkeys(one.planting_date for one in self.options))
-        sums = [self.running_heat[one.film][dates.index(one.planting_date)] for one in self.options]
+        bloom, pick = (quantile_with_never(one[reference], 0.5)
+                       for one in (self.bloom, self.first_pick))  # fmt: skip
+        lead = heat_days(self.ends[reference].cut(self.setups[reference]), bloom, pick)
+        days, windows = same_days(
+            [lead], [(one.block.planting_date, one.n_days) for one in self.setups]
+        )
         heat = [
-            of_option[..., stop] - of_option[..., first]
-            for of_option, (first, stop) in zip(sums, windows, strict=True)
+            sums[..., stop] - sums[..., first]
+            for sums, (first, stop) in zip(self.running_heat, windows, strict=True)
         ]
-        return told, np.array(heat, dtype=np.float64)
+        return days, np.array(heat, dtype=np.float64)
+
+
+def option_setups(
+    season: Season, block: Block, options: Sequence[Option]
+) -> tuple[BlockSetup, ...]:
+    """Return the block as each option has it, to one last day.
+
+    Measured cover and the day on which the film was laid belong to one planting, and are left out.
+
+    Raises
+    ------
+    InputError
+        For an unknown name, no option at all, too many, or a season that ends before the last of
+        the plantings.
+    """
+    if not 1 <= len(options) <= MOST_OPTIONS:
+        raise InputError(
+            Fault(
+                "the number of options is out of range",
+                where="compare",
+                value=len(options),
+                allowed=f"1 to {MOST_OPTIONS}",
+            )
+        )
+    blocks = [
+        replace(
+            block,
+            planting_date=one.planting_date,
+            film=one.film,
+            cultivar=one.cultivar,
+            transplant=one.transplant,
+            canopy=(),
+            canopy_file=None,
+            film_laid=None,
+        )
+        for one in options
+    ]
+    first, last = (end(one.planting_date for one in options) for end in (min, max))
+    last_day = block_setup(season, replace(blocks[0], planting_date=first)).last_day
+    if last_day <= last:
+        raise InputError(
+            Fault(
+                "the season ends before the last planting date",
+                where="compare",
+                value=f"{last_day}",
+                allowed=f"after {last}",
+            )
+        )
+    return tuple(block_setup(season, replace(one, season_end=last_day)) for one in blocks)
 
 
 def run_options(
@@ -156,6 +177,7 @@ def run_options(
     issue_date: date,
     draws: int = 100,
     seed: int = 0,
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> OptionSeasons:
     """Run every combination of planting date, film, cultivar and transplant type.
@@ -167,12 +189,12 @@ def run_options(
     plantings : planting dates in order.
     films, cultivars, transplants : names.
     issue_date : last day of observed weather that may be used.
-    draws, seed, progress : as for a forecast.
+    draws, seed, executor, progress : as for a forecast.
 
     Raises
     ------
     InputError
-        For an unknown name, no option at all, or too many.
+        As of `option_setups`.
     NoAnswerError
         When the weather ends before the season does.
     """
@@ -180,140 +202,87 @@ def run_options(
         Option(day, film, cultivar, transplant)
         for film, cultivar, transplant, day in product(films, cultivars, transplants, plantings)
     )
-    if not 1 <= len(options) <= MOST_OPTIONS:
-        raise InputError(
-            Fault(
-                "the number of options is out of range",
-                where="compare",
-                value=len(options),
-                allowed=f"1 to {MOST_OPTIONS}",
-            )
+    setups = option_setups(season, block, options)
+    last_day, planted = setups[0].last_day, min(plantings)
+    start = planted - timedelta(days=SPIN_UP_DAYS)
+    traces = weather_traces(weather, season.site, start, last_day, issue_date, planted)
+    n_traces = len(traces.traces)
+    shared: dict[Any, Any] = {}
+    drawn = [
+        block_draws(
+            setup, n_traces, draws, seed, PHYSICS_RUNS_OF_OPTIONS,
+            nursery=nursery_of(season, block, weather.nursery), shared=shared,
         )
-    first, last = min(plantings), max(plantings)
-    setups = {
-        (film, cultivar, transplant): block_setup(
-            season,
-            replace(
-                block,
-                film=film,
-                cultivar=cultivar,
-                transplant=transplant,
-                planting_date=first,
-                canopy=(),
-                canopy_file=None,
-            ),
-        )
-        for film, cultivar, transplant in product(films, cultivars, transplants)
-    }
-    lead = next(iter(setups.values()))
-    last_day = lead.last_day
-    if last_day <= last:
-        raise InputError(
-            Fault(
-                "the season ends before the last planting date",
-                where="compare",
-                value=f"{last_day}",
-                allowed=f"after {last}",
-            )
-        )
-    start = first - timedelta(days=SPIN_UP_DAYS)
-    futures = futures_of(weather, season.site, start, last_day, issue_date, first)
-    n_futures = len(futures.futures)
-    sets = {
-        key: block_draws(setup, n_futures, draws, seed, PHYSICS_RUNS_OF_OPTIONS)
-        for key, setup in setups.items()
-    }
-    n_days = (last_day - first).days + 1
-    weeks, week_of_day = week_labels(first, n_days)
-    early_until = first + timedelta(days=int(lead.cultivar.value("early_season_days")) - 1)
-    shape = (len(setups), len(plantings), n_futures, draws)
-    results = np.empty((*shape, N_RESULTS))
-    weekly = np.empty((*shape, len(weeks)), dtype=np.float32)
-    spared = np.empty(shape)
-    runs = dates_to_run(plantings, always=block.planting_date)
-    each = next(iter(sets.values())).physics_each
-    heat = {
-        film: np.empty((len(plantings), n_futures, each, n_days + 1), dtype=np.float32)
-        for film in films
-    }
-    job = OptionJob(
-        setups=setups,
-        sets=sets,
-        plantings=tuple(plantings),
-        plants=plants_of_dates(season, weather, setups, sets, plantings),
-        tables=tables_of_draws(sets),
-        runs=runs,
-        early_until=early_until,
-        week_of_day=week_of_day,
-        results=results,
-        weekly=weekly,
-        heat=heat,
-        spared=spared,
+        for setup in setups
+    ]  # fmt: skip
+    early_days = int(setups[0].cultivar.value("early_season_days"))
+    early_until = planted + timedelta(days=early_days - 1)
+    weeks, _ = week_labels(planted, (last_day - planted).days + 1)
+    cases = (n_traces, draws)
+    first_pick, bloom, alive, early_g, season_g, spared_g = np.empty((6, len(options), *cases))
+    ends: dict[int, SeasonEnd] = {}
+    heat: dict[int, NDArray[np.float32]] = {}
+    last_bed: NDArray[np.float32] | None = None
+    weekly_g = np.zeros((len(options), *cases, len(weeks)), dtype=np.float32)
+    made = run_blocks(
+        drawn,
+        [site_weather(trace.weather, season.site) for trace in traces.traces],
+        early_days=[(early_until - one.planting_date).days + 1 for one in options],
+        detailed=False,
+        executor=executor,
     )
-    workers = max(1, os.cpu_count() or 1)
-    # films share much under one future, so they go together where there are futures enough
-    parts = 1 if n_futures >= 4 * workers else len(films)
-    tasks = [(future, films[part::parts]) for future in range(n_futures) for part in range(parts)]
-
-    def run(task: tuple[int, Sequence[str]]) -> None:
-        future, some_films = task
-        run_films(job, some_films, future, futures.futures[future].weather)
-
-    done = 0
-    with ThreadPoolExecutor(max_workers=workers) as pool:
-        for _ in pool.map(run, tasks):
-            done += 1
-            if progress is not None:
-                progress(done, len(tasks), futures.futures[tasks[done - 1][0]].label)
-    by_option = results.reshape(len(options), *shape[2:], N_RESULTS)
-    weekly_g = weekly.reshape(len(options), *shape[2:], len(weeks))
-    spared_g = spared.reshape(len(options), *shape[2:])
-    ends = _end_seasons(options, setups, by_option, weekly_g, spared_g, weeks, last_day)
+    for row, seasons in made:
+        setup = setups[row]
+        fruit = seasons.weekly_g
+        end = season_end(
+            setup.cultivar, block.season_end, last_day, fruit.reshape(-1, len(seasons.weeks)),
+            seasons.weeks,
+        )  # fmt: skip
+        own = end.n_weeks(seasons.weeks)
+        begins = weeks.index(seasons.weeks[0])
+        weekly_g[row, ..., begins : begins + own] = fruit[..., :own]
+        season_g[row], spared_g[row] = (
+            one[..., :own].sum(axis=-1, dtype=np.float64) for one in (fruit, seasons.spared_g)
+        )
+        early_g[row] = np.minimum(seasons.early_g, season_g[row])
+        alive[row] = seasons.dates[..., SURVIVING_SHARE]
+        n_days = end.cut(setup).n_days
+        for kept, stage in ((first_pick, FIRST_PICK), (bloom, ANTHESIS)):
+            days = seasons.dates[..., stage]
+            kept[row] = np.where(days < n_days, days, np.inf)
+        ends[row] = end
+        if seasons.bed is not last_bed:
+            last_bed = seasons.bed
+            sums = _running_sums(last_bed[:, :, BED_CROWN_HEAT_30])
+        heat[row] = sums
+        if progress is not None:
+            progress(len(ends), len(options), setup.block.film)
+    rows = range(len(options))
     return OptionSeasons(
         block=block,
         options=options,
-        first_pick=by_option[..., RESULT_FIRST_PICK],
-        bloom=by_option[..., RESULT_BLOOM],
-        running_heat=heat,
         setups=setups,
-        ends=ends,
-        alive=by_option[..., RESULT_ALIVE],
-        early_g=by_option[..., RESULT_EARLY],
-        season_g=by_option[..., RESULT_SEASON],
+        first_pick=first_pick,
+        bloom=bloom,
+        running_heat=tuple(heat[row] for row in rows),
+        ends=tuple(ends[row] for row in rows),
+        alive=alive,
+        early_g=early_g,
+        season_g=season_g,
         spared_g=spared_g,
         weekly_g=weekly_g,
         weeks=tuple(weeks),
         early_until=early_until,
         last_day=last_day,
-        futures=futures,
-        dates_between=tuple(day for day, run in zip(plantings, runs, strict=True) if not run),
+        traces=traces,
     )
 
 
-def _end_seasons(
-    options: Sequence[Option], setups: dict[Key, BlockSetup], results: Array,
-    weekly: NDArray[np.float32], spared: Array, weeks: Sequence[str], last_day: date,
-) -> tuple[SeasonEnd, ...]:  # fmt: skip
-    """Cut dates and fruit of every option at the end of its season; what frost takes stays."""
-    ends = []
-    for option, found, of_week, no_frost in zip(options, results, weekly, spared, strict=True):
-        setup = setups[option.film, option.cultivar, option.transplant]
-        cases = of_week.reshape(-1, len(weeks))
-        end = season_end(setup.cultivar, setup.block.season_end, last_day, cases, weeks)
-        ends.append(end)
-        if end.last_day == last_day:
-            continue
-        after = weeks.index(iso_week(end.last_day)) + 1
-        of_week[..., after:] = 0.0
-        lost = no_frost - found[..., RESULT_SEASON]
-        found[..., RESULT_SEASON] = of_week.sum(axis=-1, dtype=np.float64)
-        no_frost[...] = found[..., RESULT_SEASON] + lost
-        early = found[..., RESULT_EARLY]
-        np.minimum(early, found[..., RESULT_SEASON], out=early)
-        n_days = (end.last_day - option.planting_date).days + 1
-        for kept in (RESULT_FIRST_PICK, RESULT_BLOOM):
-            found[..., kept][found[..., kept] >= n_days] = np.inf
-    return tuple(ends)
+def _running_sums(daily: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return sums from the first day on, ``[..., days + 1]``."""
+    none = np.zeros((*daily.shape[:-1], 1), dtype=np.float32)
+    sums = np.cumsum(daily, axis=-1, dtype=np.float64).astype(np.float32)
+    return np.concatenate([none, sums], axis=-1)
 
 
 def option_label(option: Option) -> dict[str, Any]:

@@ -148,7 +148,7 @@ class Packout:
         """Return the trays that one picked gram of every plant of a block fills."""
         return plants * KG_PER_G / self.tray.fruit_kg
 
-    def trays(self, ripe_g: Array, block: Block) -> Array:
+    def trays(self, ripe_g: NDArray[np.floating[Any]], block: Block) -> Array:
         """Return the trays of a block, from its ripe fruit ``[..., draws, weeks]`` [g per plant].
 
         Examples
@@ -159,7 +159,8 @@ class Packout:
         >>> chain.trays(np.array([[40.0]]), block).tolist()  # 3.2 of 4 t picked, 4 kg a tray
         [[800.0]]
         """
-        return self.picked_g(ripe_g, block.plants_per_ha) * self.trays_per_g(block.plants)
+        picked = self.picked_g(ripe_g.astype(np.float64), block.plants_per_ha)
+        return picked * self.trays_per_g(block.plants)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the chain's numbers, as documents hold them."""

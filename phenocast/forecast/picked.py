@@ -64,31 +64,26 @@ class PickedBlock:
         starts = [kept.index(label) for label in labels]
         return labels, np.asarray(np.add.reduceat(taken[..., held], starts, axis=-1))
 
-    def as_picked(self, daily: Array) -> Array:
-        """Fruit that the recorded visits would have taken of a daily series.
+    def as_picked(self, so_far: Array) -> Array:
+        """Fruit that the recorded visits would have taken.
 
         Parameters
         ----------
-        daily : array ``[..., day]``
-            Marketable fruit that ripens on each day from planting on. [g per plant]
+        so_far : array ``[..., visit]``
+            Marketable fruit that is ripe by each visit. [g per plant]
 
         Returns
         -------
         array ``[..., visit]``
-            What ripened since the visit before; at the first visit, since planting. The day of a
-            visit counts by half on either side of it. [g per plant]
+            What ripened since the visit before; at the first visit, since planting. [g per plant]
 
         Examples
         --------
         >>> block = PickedBlock(np.array([1.5, 3.5]), np.zeros(2), ("", ""), 0.0, 1.0)
-        >>> block.as_picked(np.array([1.0, 2.0, 4.0, 8.0])).tolist()
+        >>> block.as_picked(np.array([2.0, 11.0])).tolist()
         [2.0, 9.0]
         """
-        upto = np.concatenate([np.zeros((*daily.shape[:-1], 1)), np.cumsum(daily, axis=-1)], -1)
-        at = np.minimum(self.visits, daily.shape[-1])
-        whole = np.minimum(at.astype(np.int64), daily.shape[-1] - 1)
-        total = upto[..., whole] + (at - whole) * (upto[..., whole + 1] - upto[..., whole])
-        return np.asarray(np.diff(total, axis=-1, prepend=0.0))
+        return np.asarray(np.diff(so_far, axis=-1, prepend=0.0))
 
 
 def picked_block(records: pd.DataFrame, planting: date, threshold_g: float) -> PickedBlock:

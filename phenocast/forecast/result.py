@@ -13,12 +13,10 @@ from numpy.typing import NDArray
 
 from phenocast import __version__
 from phenocast.forecast.assumptions import assumed_numbers, assumed_of
-from phenocast.forecast.field_spread import FieldEffects
-from phenocast.forecast.frost import FrostOfBlock, frost_part
-from phenocast.forecast.futures import Futures
+from phenocast.forecast.frost import frost_part
 from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
 from phenocast.forecast.packout import Packout, packout_of
-from phenocast.forecast.season_end import SeasonEnd, fruit_by_week
+from phenocast.forecast.season_end import SeasonEnd
 from phenocast.forecast.summary import (
     date_distribution,
     quantile_with_never,
@@ -26,6 +24,7 @@ from phenocast.forecast.summary import (
     quantiles_of_rows,
     stage_dates,
 )
+from phenocast.forecast.weather_traces import WeatherTraces
 from phenocast.forecast.week_by_week import spread_from, week_by_week
 from phenocast.harvest import week_labels
 from phenocast.parameters import labour as shipped_labour
@@ -39,6 +38,9 @@ from phenocast.simulation.daily_sums import (
     BED_SOIL_MAX,
     BED_SOIL_MEAN,
 )
+from phenocast.simulation.engine import PlantStates
+from phenocast.simulation.frost import FrostNights
+from phenocast.simulation.season_effects import SeasonEffects
 from phenocast.simulation.setup import BlockSetup
 
 SCHEMA_VERSION = 2
@@ -48,46 +50,52 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class BlockForecast:
-    """One block over every future and draw.
+    """One block over every weather trace and draw.
 
-    ``dates`` is ``[futures, draws, N_DATES]`` in days since planting, inf where not reached;
-    ``marketable_g`` ``[futures, draws, days]`` [g per plant]; ``bed`` ``[futures, physics draws,
-    N_BED_DAILY, days]``. ``arrived_with_buds`` is ``[draws]``, and
-    ``initiation_heat`` ``[2, futures, some draws]`` what `phenocast.simulation.initiation_heat`
+    ``dates`` is ``[traces, draws, N_DATES]`` in days since planting, inf where not reached;
+    ``weekly_g`` and ``spared_weekly_g`` ``[traces, draws, weeks]`` the marketable fruit of the ISO
+    ``weeks``, as the block is protected and without frost nights [g per plant]; ``early_g``
+    ``[traces, draws]`` that of the first days; ``bed`` ``[traces, physics draws, N_BED_DAILY,
+    days]``. ``arrived_with_buds`` is ``[draws]``, and
+    ``initiation_heat`` ``[2, traces, some draws]`` what `phenocast.simulation.initiation_heat`
     tells. ``effects`` are in dates and fruit already; None where nothing was fitted.
-    Everything is cut at ``season_end``.
+    Everything is cut at ``season_end`` but the ``states`` that were asked for.
     """
 
     setup: BlockSetup
     dates: Array
-    marketable_g: NDArray[np.float32]
+    weeks: tuple[str, ...]
+    weekly_g: NDArray[np.float32]
+    spared_weekly_g: NDArray[np.float32]
+    early_g: Array
     bed: NDArray[np.float32]
     warnings: tuple[str, ...]
     arrived_with_buds: NDArray[np.bool_]
     initiation_heat: Array
     season_end: SeasonEnd
-    frost: FrostOfBlock
-    effects: FieldEffects | None = None
+    frost: FrostNights
+    states: PlantStates
+    effects: SeasonEffects | None = None
 
     @property
     def planting_date(self) -> date:
         """Day from which the dates count."""
         return self.setup.block.planting_date
 
-    def weeks(self) -> tuple[list[str], Array]:
-        """Return the ISO weeks of the season and the fruit of each, ``[futures, draws, weeks]``."""
-        return self._weeks
+    @property
+    def season_g(self) -> Array:
+        """Marketable fruit of the season, ``[traces, draws]``. [g per plant]"""
+        return np.asarray(self.weekly_g.sum(axis=-1, dtype=np.float64))
 
-    @cached_property
-    def _weeks(self) -> tuple[list[str], Array]:
-        return fruit_by_week(self.planting_date, self.marketable_g)
+    @property
+    def spared_g(self) -> Array:
+        """The same without frost nights."""
+        return np.asarray(self.spared_weekly_g.sum(axis=-1, dtype=np.float64))
 
-    @cached_property
+    @property
     def without_frost(self) -> BlockForecast:
-        """The same draws without frost nights: their fruit, not their dates."""
-        if not self.frost.has_nights:
-            return self
-        return replace(self, marketable_g=self.frost.spared_g)
+        """The same draws without frost nights: their fruit by week, not their dates."""
+        return replace(self, weekly_g=self.spared_weekly_g)
 
     @cached_property
     def heat_days(self) -> HeatDays:
@@ -105,10 +113,7 @@ class BlockForecast:
         """
         block = self.setup.block
         first_pick = date_distribution(self.planting_date, self.dates[..., FIRST_PICK])
-        labels, weekly = self.weeks()
         early_days = int(self.setup.cultivar.value("early_season_days"))
-        season_g = self.marketable_g.sum(axis=-1)
-        early_g = self.marketable_g[..., :early_days].sum(axis=-1)
         return {
             "block": block.name,
             "cultivar": block.cultivar,
@@ -143,11 +148,11 @@ class BlockForecast:
             ),
             "plants_alive_share": quantiles(self.dates[..., SURVIVING_SHARE], 3),
             "fruit": {
-                "season_g_per_plant": quantiles(season_g),
-                "early_g_per_plant": quantiles(early_g),
+                "season_g_per_plant": quantiles(self.season_g),
+                "early_g_per_plant": quantiles(self.early_g),
                 "early_until": (self.planting_date + timedelta(days=early_days - 1)).isoformat(),
             },
-            "weekly": weekly_rows(labels, weekly, packout.trays(weekly, block)),
+            "weekly": weekly_rows(self.weeks, self.weekly_g, packout.trays(self.weekly_g, block)),
             "frost": self.frost_part(packout),
             **({} if self.effects is None else {"field_spread": dict(self.effects.spreads)}),
             "warnings": list(self.warnings),
@@ -174,10 +179,10 @@ class BlockForecast:
 
     def frost_part(self, packout: Packout) -> dict[str, Any]:
         """Return what is told of frost, `phenocast.forecast.frost.frost_part`."""
-        labels, weekly = self.weeks()
-        spared = self.without_frost.weeks()[1]
-        rows = weekly_rows(labels, spared, packout.trays(spared, self.setup.block))
-        return frost_part(self.setup.block, self.frost, labels, weekly, spared, rows)
+        block = self.setup.block
+        weekly, spared = (one.astype(np.float64) for one in (self.weekly_g, self.spared_weekly_g))
+        rows = weekly_rows(self.weeks, spared, packout.trays(spared, block))
+        return frost_part(block, self.frost, self.weeks, weekly, spared, rows)
 
     def _crown(self, compared: tuple[int, int]) -> dict[str, Any]:
         months: dict[str, list[int]] = {}
@@ -230,7 +235,9 @@ class BlockForecast:
         }
 
 
-def weekly_rows(labels: Sequence[str], ripe_g: Array, trays: Array) -> list[dict[str, Any]]:
+def weekly_rows(
+    labels: Sequence[str], ripe_g: NDArray[np.floating[Any]], trays: Array
+) -> list[dict[str, Any]]:
     """Return the weeks from the first to the last in which one season in ten has ripe fruit."""
     rows = [
         {"week": label, "g_per_plant": of_plant, "trays": of_block}
@@ -251,13 +258,13 @@ def _trimmed(rows: list[dict[str, Any]], key: str) -> list[dict[str, Any]]:
 
 @dataclass(frozen=True)
 class SeasonForecast:
-    """Every block of a season, under the same futures."""
+    """Every block of a season, under the same weather traces."""
 
     season: Season
     issue_date: date
     draws: int
     seed: int
-    futures: Futures
+    traces: WeatherTraces
     blocks: tuple[BlockForecast, ...]
     warnings: tuple[str, ...]
 
@@ -280,9 +287,9 @@ class SeasonForecast:
         return packout_of(self.season.labour, draws=self.draws, seed=self.seed)
 
     def total_trays(self) -> tuple[list[str], Array]:
-        """Return the trays of all blocks together, ``[futures, draws, weeks]``.
+        """Return the trays of all blocks together, ``[traces, draws, weeks]``.
 
-        Blocks share the weather of each future, so a bad year is bad for all of them at once.
+        Blocks share the weather of each trace, so a bad year is bad for all of them at once.
         """
         start = min(block.planting_date for block in self.blocks)
         stop = max(block.setup.last_day for block in self.blocks)
@@ -290,15 +297,14 @@ class SeasonForecast:
         place = {label: number for number, label in enumerate(labels)}
         total = np.zeros((*self.blocks[0].dates.shape[:2], len(labels)))
         for block in self.blocks:
-            own, weekly = block.weeks()
-            columns = [place[label] for label in own]
-            total[..., columns] += self.packout.trays(weekly, block.setup.block)
+            columns = [place[label] for label in block.weeks]
+            total[..., columns] += self.packout.trays(block.weekly_g, block.setup.block)
         return labels, total
 
     def to_dict(self) -> dict[str, Any]:
         """Return the whole forecast as one document of plain values."""
         site = self.season.site
-        known = self.futures.observed_until
+        known = self.traces.observed_until
         spans = [block.heat_days for block in self.blocks]
         told, windows = same_days(spans, [(one.planting, one.n_days) for one in spans])
         return {
@@ -315,9 +321,9 @@ class SeasonForecast:
             },
             "weather": {
                 "observed_until": known.isoformat() if known else None,
-                "outlook_members": self.futures.outlook_members,
-                "past_years": list(self.futures.past_years),
-                "futures": len(self.futures.futures),
+                "outlook_members": self.traces.outlook_members,
+                "past_years": list(self.traces.past_years),
+                "futures": len(self.traces.traces),
                 "filled_hours": self._filled(),
             },
             "draws": self.draws,
@@ -357,7 +363,7 @@ class SeasonForecast:
 
     def _filled(self) -> dict[str, int]:
         totals: dict[str, int] = {}
-        for future in self.futures.futures:
-            for name, count in future.weather.filled_counts().items():
+        for trace in self.traces.traces:
+            for name, count in trace.weather.filled_counts().items():
                 totals[name] = totals.get(name, 0) + count
-        return {name: round(n / len(self.futures.futures)) for name, n in totals.items()}
+        return {name: round(n / len(self.traces.traces)) for name, n in totals.items()}

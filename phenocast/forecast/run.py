@@ -1,72 +1,29 @@
-"""A forecast: every block of a season, over possible futures and over what is not known."""
+"""A forecast: every block of a season, over weather traces and over what is not known."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import Progress
 from phenocast.errors import Fault, InputError, cautions_first
 from phenocast.forecast.advice import block_warnings, season_warnings
-from phenocast.forecast.draws import BlockDraws, block_draws, with_buds, with_nursery
-from phenocast.forecast.field_spread import (
-    FieldEffects,
-    field_effects,
-    moved_dates,
-    moved_fruit,
-    words_of,
-)
-from phenocast.forecast.frost import FrostOfBlock, frost_warnings
-from phenocast.forecast.futures import Futures, futures_of
+from phenocast.forecast.draws import block_draws, nursery_of, with_buds
+from phenocast.forecast.frost import frost_warnings
 from phenocast.forecast.result import BlockForecast, SeasonForecast
-from phenocast.forecast.season_end import fruit_by_week, season_end
-from phenocast.phenology.work import N_DATES
+from phenocast.forecast.season_effects import season_effects, words_of
+from phenocast.forecast.season_end import season_end
+from phenocast.forecast.weather_traces import weather_traces
 from phenocast.season import Season
-from phenocast.simulation.bed_season import bed_season, crown_daily, spin_up_start
-from phenocast.simulation.daily_sums import N_BED_DAILY
-from phenocast.simulation.initiation_heat import HEAT_DRAWS, initiation_heat
-from phenocast.simulation.many import DrawnSeasons, drawn_seasons
-from phenocast.simulation.setup import BlockSetup, block_setup
-from phenocast.weather import HourlyWeather, SeasonWeather
-
-Array = NDArray[np.float64]
-Progress = Callable[[int, int, str], None]
-
-
-@dataclass(frozen=True)
-class _Task:
-    """One block under one future."""
-
-    block: int
-    future: int
-
-
-@dataclass(frozen=True)
-class _Room:
-    """Where the futures of one block go; see `BlockForecast`."""
-
-    dates: Array
-    marketable: NDArray[np.float32]
-    bed: NDArray[np.float32]
-    initiation_heat: Array
-    frost: FrostOfBlock
-
-    @classmethod
-    def of(cls, setup: BlockSetup, futures: int, draws: BlockDraws) -> _Room:
-        """Return room for a block."""
-        plants, days = len(draws.plants), setup.n_days
-        return cls(
-            np.empty((futures, plants, N_DATES)),
-            np.empty((futures, plants, days), dtype=np.float32),
-            np.empty((futures, draws.physics_each, N_BED_DAILY, days), dtype=np.float32),
-            np.empty((2, futures, len(range(0, plants, draws.physics_each)[:HEAT_DRAWS]))),
-            FrostOfBlock.room(futures, plants, days),
-        )
+from phenocast.simulation.bed import site_weather, spin_up_start
+from phenocast.simulation.engine import BlockSeasons, DrawnBlock, run_blocks
+from phenocast.simulation.setup import block_setup
+from phenocast.weather import SeasonWeather
 
 
 def run_forecast(
@@ -76,6 +33,8 @@ def run_forecast(
     issue_date: date,
     draws: int = 200,
     seed: int = 0,
+    state_at: Mapping[str, Sequence[float]] | None = None,
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> SeasonForecast:
     """Forecast every block of a season.
@@ -88,9 +47,13 @@ def run_forecast(
     issue_date : date
         Last local day whose observed weather is used.
     draws : int
-        Draws of what is not known about the plant, for each possible future.
+        Draws of what is not known about the plant, for each weather trace.
     seed : int
         One seed for every draw; the same seed gives the same forecast to the last digit.
+    state_at : mapping of str to sequence of float, optional
+        Of blocks by name, times since planting at which the state of every draw is wanted. [d]
+    executor : Executor, optional
+        Where blocks are run; by default threads, as many as there are processors.
     progress : callable, optional
         Called with what is done, what there is to do and what is being done.
 
@@ -107,127 +70,78 @@ def run_forecast(
     start = min(spin_up_start(setup) for setup in setups)
     end = max(setup.last_day for setup in setups)
     planted = min(setup.block.planting_date for setup in setups)
-    futures = futures_of(weather, season.site, start, end, issue_date, planted)
-    draw_sets = [
-        with_nursery(
-            block_draws(setup, len(futures.futures), draws, seed), season, setup, weather.nursery
+    traces = weather_traces(weather, season.site, start, end, issue_date, planted)
+    n_traces = len(traces.traces)
+    shared: dict[Any, Any] = {}
+    drawn = [
+        replace(
+            block_draws(
+                setup,
+                n_traces,
+                draws,
+                seed,
+                nursery=nursery_of(season, setup.block, weather.nursery),
+                shared=shared,
+            ),
+            effects=season_effects(setup.cultivar, setup.block.name, n_traces, draws, seed),
+            state_at=tuple((state_at or {}).get(setup.block.name, ())),
         )
         for setup in setups
     ]
-    effects = [
-        field_effects(setup.cultivar, setup.block.name, len(futures.futures), draws, seed)
-        for setup in setups
-    ]
-    tasks = [_Task(b, f) for b in range(len(setups)) for f in range(len(futures.futures))]
-    rooms = [
-        _Room.of(setup, len(futures.futures), drawn)
-        for setup, drawn in zip(setups, draw_sets, strict=True)
-    ]
-    _run_all(tasks, setups, draw_sets, effects, futures, rooms, progress)
-    blocks = []
-    for setup, drawn, effect, room in zip(setups, draw_sets, effects, rooms, strict=True):
-        told = block_warnings(season, setup)
-        weeks, weekly = fruit_by_week(setup.block.planting_date, room.marketable)
-        ending = season_end(
-            setup.cultivar, setup.block.season_end, setup.last_day,
-            weekly.reshape(-1, len(weeks)), weeks,
-        )  # fmt: skip
-        ended = ending.cut(setup)
-        blocks.append(
-            BlockForecast(
-                setup=ended,
-                dates=np.where(room.dates < ended.n_days, room.dates, np.inf),
-                marketable_g=room.marketable[..., : ended.n_days],
-                bed=room.bed[..., : ended.n_days],
-                warnings=told if effect is None else (*told, words_of(effect)),
-                arrived_with_buds=with_buds(drawn.plants),
-                initiation_heat=room.initiation_heat,
-                season_end=ending,
-                effects=effect,
-                frost=room.frost.cut(ended.n_days),
-            )
-        )
+    made = run_blocks(
+        drawn,
+        [site_weather(trace.weather, season.site) for trace in traces.traces],
+        early_days=[int(setup.cultivar.value("early_season_days")) for setup in setups],
+        executor=executor,
+    )
+    blocks: dict[int, BlockForecast] = {}
+    for number, seasons in made:
+        blocks[number] = _block_forecast(season, drawn[number], seasons)
+        if progress is not None:
+            progress(len(blocks), len(setups), setups[number].block.name)
+    in_order = tuple(blocks[number] for number in range(len(setups)))
     return SeasonForecast(
         season=season,
         issue_date=issue_date,
         draws=draws,
         seed=seed,
-        futures=futures,
-        blocks=tuple(blocks),
+        traces=traces,
+        blocks=in_order,
         warnings=cautions_first(
             [
-                *frost_warnings([(one.setup.block, one.frost, one.marketable_g) for one in blocks]),
-                *season_warnings(season, weather, futures, issue_date),
+                *frost_warnings(
+                    [(one.setup.block, one.frost, one.season_g, one.spared_g) for one in in_order]
+                ),
+                *season_warnings(season, weather, traces, issue_date),
             ]
         ),
     )
 
 
-def _run_all(
-    tasks: Sequence[_Task],
-    setups: Sequence[BlockSetup],
-    draw_sets: Sequence[BlockDraws],
-    effects: Sequence[FieldEffects | None],
-    futures: Futures,
-    rooms: Sequence[_Room],
-    progress: Progress | None,
-) -> None:
-    def run(task: _Task) -> None:
-        _run_one(
-            setups[task.block],
-            draw_sets[task.block],
-            effects[task.block],
-            task.future,
-            futures.futures[task.future].weather,
-            rooms[task.block],
-        )
-
-    # The first task compiles the kernels; only then do the threads start.
-    run(tasks[0])
-    with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
-        for done, _ in enumerate(pool.map(run, tasks[1:]), start=2):
-            if progress is not None:
-                progress(done, len(tasks), setups[tasks[done - 1].block].block.name)
-
-
-def _run_one(
-    setup: BlockSetup,
-    draws: BlockDraws,
-    effects: FieldEffects | None,
-    future: int,
-    weather: HourlyWeather,
-    room: _Room,
-) -> None:
-    bed = bed_season(setup, weather)
-    crown, daily, bed_daily = crown_daily(bed, draws.physics_of(future))
-
-    def grown(on: Array) -> DrawnSeasons:
-        return drawn_seasons(
-            crown,
-            on,
-            bed.days.first_hour,
-            draws.tables,
-            draws.plants,
-            setup.block.first_pick_g_per_plant,
-        )
-
-    seasons = grown(daily)
-    spared = room.frost.fill(future, bed, draws.plants, daily, seasons, grown)
-    dates, fruit = seasons.dates, [seasons.marketable, spared.marketable]
-    if effects is not None:
-        late, level = effects.late[future], effects.level[future]
-        dates = moved_dates(dates, late, setup.n_days)
-        fruit = [level[:, None] * moved_fruit(one, late) for one in fruit]
-    room.dates[future] = dates
-    room.marketable[future], room.frost.spared_g[future] = fruit
-    room.bed[future] = bed_daily
-    # the draws of the first bed tell enough of what heat did to initiation
-    mine = slice(0, None, len(crown))
-    days = min(int(setup.cultivar.value("initiation_heat_days")), setup.n_days)
-    first = bed.days.first_hour
-    room.initiation_heat[:, future] = initiation_heat(
-        crown[0, first : first + 24 * days],
-        daily[0, :, :days],
-        draws.tables[mine][:HEAT_DRAWS],
-        draws.plants[mine][:HEAT_DRAWS],
+def _block_forecast(season: Season, drawn: DrawnBlock, seasons: BlockSeasons) -> BlockForecast:
+    """Cut the seasons of a block at their end, and say what to know of it."""
+    setup, effects = drawn.setup, drawn.effects
+    warnings = block_warnings(season, setup)
+    ending = season_end(
+        setup.cultivar, setup.block.season_end, setup.last_day,
+        seasons.weekly_g.reshape(-1, len(seasons.weeks)), seasons.weeks,
+    )  # fmt: skip
+    ended = ending.cut(setup)
+    weeks = slice(ending.n_weeks(seasons.weeks))
+    weekly = seasons.weekly_g[..., weeks]
+    return BlockForecast(
+        setup=ended,
+        dates=np.where(seasons.dates < ended.n_days, seasons.dates, np.inf),
+        weeks=seasons.weeks[weeks],
+        weekly_g=weekly,
+        spared_weekly_g=seasons.spared_g[..., weeks],
+        early_g=np.minimum(seasons.early_g, weekly.sum(axis=-1, dtype=np.float64)),
+        bed=seasons.bed[..., : ended.n_days],
+        warnings=warnings if effects is None else (*warnings, words_of(effects)),
+        arrived_with_buds=with_buds(drawn.plants),
+        initiation_heat=seasons.initiation_heat,
+        season_end=ending,
+        effects=effects,
+        frost=seasons.frost.cut(ended.n_days),
+        states=seasons.states,
     )

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.harvest import sum_by_week, week_labels
+from phenocast.harvest import iso_week
 from phenocast.parameters import ParameterSet
 from phenocast.simulation.setup import BlockSetup
 
@@ -49,6 +49,10 @@ class SeasonEnd:
         """Return the setup of a block whose season ends so."""
         return replace(setup, block=replace(setup.block, season_end=self.last_day))
 
+    def n_weeks(self, weeks: Sequence[str]) -> int:
+        """Return how many of some ISO weeks the season has; it ends with one of them."""
+        return weeks.index(iso_week(self.last_day)) + 1
+
     def to_dict(self) -> dict[str, Any]:
         """Return why the season ends; the day stands beside it as ``last_day``."""
         return {
@@ -57,25 +61,6 @@ class SeasonEnd:
             "g_per_plant": self.g_per_plant,
             "weeks": self.weeks,
         }
-
-
-def fruit_by_week(
-    planting: date, daily_g: NDArray[np.floating[Any]]
-) -> tuple[list[str], NDArray[np.float64]]:
-    """Return the ISO weeks from planting on and the fruit of each, ``[..., weeks]``.
-
-    Parameters
-    ----------
-    planting : first of the days.
-    daily_g : array ``[..., days]`` [g per plant]
-
-    Examples
-    --------
-    >>> fruit_by_week(date(2026, 10, 3), np.array([1.0, 2.0, 4.0]))
-    (['2026-W40', '2026-W41'], array([3., 4.]))
-    """
-    weeks, of_day = week_labels(planting, daily_g.shape[-1])
-    return weeks, sum_by_week(daily_g.astype(np.float64), of_day, len(weeks))
 
 
 def season_end(

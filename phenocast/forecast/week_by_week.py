@@ -25,9 +25,9 @@ def week_by_week(
     ----------
     planting : date
         First day.
-    bed : array ``[futures, physics draws, N_BED_DAILY, days]``
+    bed : array ``[traces, physics draws, N_BED_DAILY, days]``
         Daily rows of the bed. [degC, degC h]
-    stages : mapping of str to array ``[futures, draws]``
+    stages : mapping of str to array ``[traces, draws]``
         Days since planting on which a stage is reached, by the name of the stage; inf or nan where
         it is not. [d]
 
@@ -84,15 +84,15 @@ def _reached(days: Array, ends: NDArray[np.int64]) -> list[float]:
 def spread_from(days: Array, late: Array | None = None) -> dict[str, float] | None:
     """Return which shares of the spread of a date come from the weather and from the plants.
 
-    Every plant draw lives through every future, so the sum of squares around the mean splits into
-    that of the futures' means, that of the draws' means, and the rest, which is the bed and the
-    interplay of all three (two-way analysis of variance without replicates).
+    Every plant draw lives through every weather trace, so the sum of squares around the mean
+    splits into that of the traces' means, that of the draws' means, and the rest, which is the bed
+    and the interplay of all three (two-way analysis of variance without replicates).
 
     Parameters
     ----------
-    days : array ``[futures, draws]``
+    days : array ``[traces, draws]``
         Days since planting; inf or nan where not reached. [d]
-    late : array ``[futures, draws]``, optional
+    late : array ``[traces, draws]``, optional
         Effect of the season that is in them, drawn apart from weather and plants. [d]
 
     Returns
@@ -123,9 +123,9 @@ def spread_from(days: Array, late: Array | None = None) -> dict[str, float] | No
         of_season = float(((late - late.mean()) ** 2).sum())
         season = of_season / (of_season + rest)
         total = of_season + rest
-    futures, draws = days.shape
+    traces, draws = days.shape
     weather = draws * float((apart.mean(axis=1) ** 2).sum()) / total
-    plants = futures * float((apart.mean(axis=0) ** 2).sum()) / total
+    plants = traces * float((apart.mean(axis=0) ** 2).sum()) / total
     shares = {
         "weather": round(weather, 3),
         "plants": round(plants, 3),

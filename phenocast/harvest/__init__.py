@@ -2,7 +2,7 @@
 
 from phenocast.harvest.bearing import bear
 from phenocast.harvest.season import DEFAULT_FIRST_PICK_G, PlantSeason, grow
-from phenocast.harvest.weeks import iso_week, sum_by_week, week_labels
+from phenocast.harvest.weeks import iso_week, week_labels
 
 __all__ = [
     "DEFAULT_FIRST_PICK_G",
@@ -10,6 +10,5 @@ __all__ = [
     "bear",
     "grow",
     "iso_week",
-    "sum_by_week",
     "week_labels",
 ]

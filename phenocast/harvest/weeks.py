@@ -1,4 +1,4 @@
-"""ISO weeks of local days, and daily series summed into them."""
+"""ISO weeks of local days."""
 
 from __future__ import annotations
 
@@ -69,19 +69,3 @@ def week_labels(start: date, n_days: int) -> tuple[list[str], NDArray[np.int64]]
             labels.append(week)
         index[offset] = len(labels) - 1
     return labels, index
-
-
-def sum_by_week(
-    daily: NDArray[np.float64], week_of_day: NDArray[np.int64], n_weeks: int
-) -> NDArray[np.float64]:
-    """Sum the last axis of ``daily`` into weeks: ``[..., days]`` to ``[..., weeks]``.
-
-    The weeks add up to the season exactly: every day belongs to one week.
-
-    Examples
-    --------
-    >>> sum_by_week(np.array([1.0, 2.0, 4.0]), np.array([0, 0, 1]), 2)
-    array([3., 4.])
-    """
-    starts = np.searchsorted(week_of_day, np.arange(n_weeks))
-    return np.asarray(np.add.reduceat(daily, starts, axis=-1), dtype=np.float64)

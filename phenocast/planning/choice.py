@@ -49,7 +49,7 @@ def judge(
 
     Parameters
     ----------
-    values : array ``[options, futures, draws]``, any unit in which more is better; also
+    values : array ``[options, traces, draws]``, any unit in which more is better; also
         ``[options, scenarios]`` where every scenario is independent of every other.
     reference : row of the option that the others are held against.
     trusted : array of bool ``[options]``, optional

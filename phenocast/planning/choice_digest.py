@@ -72,7 +72,7 @@ def digest_of(
     Parameters
     ----------
     seasons : OptionSeasons
-        Every option under every future and draw.
+        Every option under every weather trace and draw.
     packout : Packout
         With as many draws.
     seed : int
@@ -116,7 +116,7 @@ def week_quantiles(
 
     Parameters
     ----------
-    weekly_g : array [options, futures, draws, weeks]
+    weekly_g : array [options, traces, draws, weeks]
         Ripe fruit [g per plant].
     packout : Packout
     plants_per_ha : float

@@ -37,7 +37,7 @@ def compare_document(
     ----------
     season : Season
     digest : Digest
-        Every option under every future and draw, `phenocast.planning.choice_digest.digest_of`.
+        Every option under every trace and draw, `phenocast.planning.choice_digest.digest_of`.
     weather : SeasonWeather
         As it was run; what was filled or estimated in it is told.
     issue_date : date
@@ -68,7 +68,6 @@ def compare_document(
         "early_until": seasons.early_until.isoformat(),
         "last_day": seasons.last_day.isoformat(),
         "heat_compared": seasons.heat(digest.reference)[0],
-        "dates_between": [day.isoformat() for day in seasons.dates_between],
         "judged_by": "season fruit, g per plant" if money is None else "margin of the block",
         "currency": None if curve is None else curve.currency,
         "costs": None if money is None or costs is None else asdict(costs),
@@ -88,9 +87,8 @@ def compare_document(
                 [
                     *compared_warnings(seasons, frost),
                     *_passed_over(season, seasons),
-                    *_read_between(seasons),
                     *_money_warnings(seasons, curve, costs),
-                    *season_warnings(season, weather, seasons.futures, issue_date, planted),
+                    *season_warnings(season, weather, seasons.traces, issue_date, planted),
                 ]
             )
         ),
@@ -122,18 +120,6 @@ def _passed_over(season: Season, seasons: OptionSeasons) -> list[str]:
             f"{age:g} days old on its planting date"
         )
     return told
-
-
-def _read_between(seasons: OptionSeasons) -> list[str]:
-    """Return what to know of planting dates that were read between their neighbours."""
-    if not seasons.dates_between:
-        return []
-    told = (
-        f"of planting dates a day apart every second was run; {len(seasons.dates_between)} between "
-        "them are read from their two neighbours where first pick and fruit run straight: an "
-        "option's first pick to within a quarter of a day, its fruit to within .5 % of the season's"
-    )
-    return [told]
 
 
 def _money_warnings(

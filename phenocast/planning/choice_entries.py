@@ -5,8 +5,7 @@ Quantiles and means are taken of all options at once, column by column; an entry
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -24,7 +23,6 @@ from phenocast.planning.choice_rows import level_rows, mean_rows, printed, stand
 from phenocast.planning.frost_options import option_frost
 from phenocast.planning.recommendation import Flags
 from phenocast.season import Season
-from phenocast.simulation.setup import block_setup
 
 Array = NDArray[np.float64]
 Entry = dict[str, Any]
@@ -153,12 +151,4 @@ def _week(day: str | None) -> str | None:
 
 def flags_of(season: Season, seasons: OptionSeasons) -> list[tuple[str, ...]]:
     """Return the flags that the engine raises on each option, see `block_flags`."""
-    told = []
-    for option in seasons.options:
-        block = replace(
-            seasons.block, planting_date=option.planting_date, film=option.film,
-            cultivar=option.cultivar, transplant=option.transplant,
-            season_end=max(seasons.last_day, option.planting_date + timedelta(days=1)),
-        )  # fmt: skip
-        told.append(block_flags(season, block_setup(season, block)))
-    return told
+    return [block_flags(season, setup) for setup in seasons.setups]

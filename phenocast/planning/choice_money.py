@@ -39,15 +39,15 @@ class Money:
 
     Parameters
     ----------
-    revenue : array [options, futures, draws]
+    revenue : array [options, traces, draws]
         What packed fruit earns: the price holds for the nominal mass of a tray.
     fixed : tuple of FixedCost
         One an option.
     harvest_per_g : float
         Cost of harvesting one gram from every plant of the block.
-    picked_g : array [options, futures, draws]
+    picked_g : array [options, traces, draws]
         Marketable fruit carried out of the field [g per plant].
-    lean : array [options, futures, draws]
+    lean : array [options, traces, draws]
         Revenue that one whole tilt of the prices adds (`phenocast.planning.price_tilt`).
     fruit_weeks : tuple of str
         ISO weeks in which any option bears in any scenario, in order.
@@ -65,11 +65,11 @@ class Money:
         return np.asarray(self.harvest().reshape(len(self.fixed), -1).mean(axis=1))
 
     def harvest(self) -> Array:
-        """Return the cost of the harvest, ``[options, futures, draws]``."""
+        """Return the cost of the harvest, ``[options, traces, draws]``."""
         return np.asarray(self.picked_g * self.harvest_per_g)
 
     def margins(self) -> Array:
-        """Return what is left of the revenue of every option, ``[options, futures, draws]``."""
+        """Return what is left of the revenue of every option, ``[options, traces, draws]``."""
         fixed = np.array([one.total for one in self.fixed])
         margins = self.harvest()
         np.subtract(self.revenue, margins, out=margins)

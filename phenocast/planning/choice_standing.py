@@ -56,7 +56,7 @@ def standing_of(values: Array, trusted: NDArray[np.bool_] | None = None) -> Stan
 
     Parameters
     ----------
-    values : array ``[options, futures, draws]``
+    values : array ``[options, traces, draws]``
         Finite; any unit in which more is better.
     trusted : array of bool ``[options]``, optional
         Options that may be the best; all where it is not given, or where none may.

@@ -71,7 +71,7 @@ def tilted(
 
     Parameters
     ----------
-    revenue, lean, margin : arrays ``[options, futures, draws]``
+    revenue, lean, margin : arrays ``[options, traces, draws]``
         Revenue as stated, revenue that one whole tilt adds, and margin as stated; what is taken
         off the revenue does not change with prices.
     tilts : sequence of float

@@ -25,7 +25,7 @@ def tilt_document(
     ----------
     seasons : OptionSeasons
     money : Money
-    margins : array [options, futures, draws]
+    margins : array [options, traces, draws]
         Of `money`, as stated.
     flags : sequence of tuple of str
         Of each option.

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from phenocast.crown import BedTemperatures
 from phenocast.harvest import PlantSeason, grow
 from phenocast.phenology import plant_records
-from phenocast.simulation.bed_season import BedSeason, bed_season, crown_daily
+from phenocast.simulation.bed import BedSeason, bed_season, crown_daily, site_weather
 from phenocast.simulation.daily_sums import fill_induction
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import BlockSetup, flowers_on_film, physics_records
@@ -66,7 +66,7 @@ def simulate_block(setup: BlockSetup, weather: HourlyWeather) -> BlockSeason:
     InputError
         When the weather does not cover the block's days.
     """
-    bed = bed_season(setup, weather)
+    bed = bed_season(setup, site_weather(weather, setup.site))
     records = physics_records(setup)
     crown, daily, _ = crown_daily(bed, records)
     cultivar = setup.cultivar

@@ -56,7 +56,7 @@ def daily_minimum(hourly: Array, first_hour: int, n_days: int) -> Array:
 def air_rows(
     air_c: Array,
     solar_w_m2: Array,
-    flower_c: Array,
+    flower_min_c: Array,
     cover: Array,
     photoperiod_h: Array,
     development: Array,
@@ -68,7 +68,8 @@ def air_rows(
 
     Parameters
     ----------
-    air_c, solar_w_m2, flower_c, cover : hourly arrays ``[hours]`` [degC, W m-2, degC, 0 to 1].
+    air_c, solar_w_m2, cover : hourly arrays ``[hours]`` [degC, W m-2, 0 to 1].
+    flower_min_c : daily array ``[days]``, lowest temperature of an open flower. [degC]
     photoperiod_h : daily array ``[days]`` [h].
     development : table of the development rate (:func:`development_table`).
     fruit_heat_threshold_c : air temperature above which heat harms fruit set [degC].
@@ -86,7 +87,7 @@ def air_rows(
     daily[AIR_HEAT_27] = np.maximum(air - fruit_heat_threshold_c, 0.0).sum(axis=1)
     daily[AIR_MEAN] = air.mean(axis=1)
     daily[SOLAR] = _by_day(solar_w_m2, first_hour, n_days).sum(axis=1) * _MJ_PER_W_HOUR
-    daily[FLOWER_MIN] = daily_minimum(flower_c, first_hour, n_days)
+    daily[FLOWER_MIN] = flower_min_c
     daily[COVER] = _by_day(cover, first_hour, n_days).mean(axis=1)
     daily[PHOTOPERIOD] = photoperiod_h
     return daily

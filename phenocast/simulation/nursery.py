@@ -18,12 +18,12 @@ from phenocast.season import Nursery
 from phenocast.simulation.daily_sums import (
     N_BED_DAILY,
     air_rows,
+    daily_minimum,
     fill_crown_rows,
     fill_induction,
 )
-from phenocast.simulation.days import local_days
 from phenocast.simulation.responses import branch_table, development_table
-from phenocast.simulation.setup import BlockSetup, heat_limits
+from phenocast.simulation.setup import BlockSetup, heat_limits, local_days
 from phenocast.thermal_time import lit_hours
 from phenocast.weather import HourlyWeather
 
@@ -75,7 +75,7 @@ def nursery_daily(
     daily = air_rows(
         air,
         weather.solar_w_m2,
-        air,
+        daily_minimum(air, days.first_hour, n_days),
         np.full(len(air), NURSERY_COVER),
         light,
         development,

@@ -111,30 +111,29 @@ def tables_in_lanes(tables: NDArray[np.float64]) -> NDArray[np.float64]:
 @njit(cache=True, nogil=True, error_model="numpy")
 def fill_daily_means_in_lanes(
     temperature_c: NDArray[np.float64],
-    tables: NDArray[np.float64],
+    table: NDArray[np.float64],
+    n_days: int,
     means: NDArray[np.float64],
 ) -> None:
-    """Fill what `fill_daily_means` does for draws side by side, ``[groups, days, LANES]``.
+    """Fill what `fill_daily_means` does for draws side by side, ``[days, LANES]``.
 
-    ``tables`` is ``[groups, TABLE_SIZE, LANES]``, `tables_in_lanes`.
+    ``table`` is ``[TABLE_SIZE, LANES]``, one of `tables_in_lanes`.
 
     Examples
     --------
     >>> tables = tables_in_lanes(np.array([table_temperatures(), 2.0 * table_temperatures()]))
-    >>> means = side_by_side(1, 1)
-    >>> fill_daily_means_in_lanes(np.linspace(0.0, 23.0, 24), tables, means)
-    >>> means[0, 0, :2].round(9).tolist()
+    >>> means = side_by_side(1)
+    >>> fill_daily_means_in_lanes(np.linspace(0.0, 23.0, 24), tables[0], 1, means)
+    >>> means[0, :2].round(9).tolist()
     [11.5, 23.0]
     """
-    for group in range(means.shape[0]):
-        rows = series(tables[group])
-        filled = series(means[group])
-        for day in range(means.shape[1]):
-            total = everywhere(0.0)
-            for hour in range(24 * day, 24 * day + 24):
-                node, short, beyond = _hour_between(temperature_c[hour])
-                total += short * load(rows, node) + beyond * load(rows, node + 1)
-            store(filled, day, total)
+    rows, filled = series(table), series(means)
+    for day in range(n_days):
+        total = everywhere(0.0)
+        for hour in range(24 * day, 24 * day + 24):
+            node, short, beyond = _hour_between(temperature_c[hour])
+            total += short * load(rows, node) + beyond * load(rows, node + 1)
+        store(filled, day, total)
 
 
 def development_table(species: ParameterSet) -> NDArray[np.float64]:

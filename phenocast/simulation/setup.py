@@ -1,4 +1,8 @@
-"""A block with every name resolved to numbers, ready to be simulated."""
+"""A block with every name resolved to numbers, and its days: ready to be simulated.
+
+Daily sums, photoperiod and ISO weeks all use local standard time, so that daylight saving
+never makes a day of 23 or 25 hours.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +12,13 @@ from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from phenocast.crown import bed_records
+from phenocast.errors import Fault, InputError
 from phenocast.parameters import ParameterSet, bed, shelters
 from phenocast.season import Bed, Block, Season, Site
+from phenocast.weather.local_time import local_midnight_utc
 
 # Soil temperatures forget their start within about ten days (time constant of the deep layer
 # 118 h); the bed is run for these days before planting and they are not reported.
@@ -136,3 +143,64 @@ def flowers_on_film(
         return np.exp(np.array([own.value]))
     drawn = ParameterSet(setup.film.name, {"flower_left_over": own}).draw(seed, n_draws)
     return np.exp(drawn["flower_left_over"])
+
+
+HOURS_PER_DAY = 24
+
+
+@dataclass(frozen=True)
+class LocalDays:
+    """A run of whole local standard days inside an hourly series.
+
+    ``first_hour`` is the index of the first hour of ``first_date``; day ``i`` holds the 24 hours
+    from ``first_hour + 24 * i``.
+    """
+
+    first_date: date
+    n_days: int
+    first_hour: int
+
+    def dates(self) -> list[date]:
+        """Return the calendar date of each day."""
+        return [self.first_date + timedelta(days=i) for i in range(self.n_days)]
+
+    def hours(self) -> slice:
+        """Return the slice of the hourly series that these days cover."""
+        return slice(self.first_hour, self.first_hour + HOURS_PER_DAY * self.n_days)
+
+
+def local_days(
+    time_utc: NDArray[np.datetime64],
+    time_zone: str,
+    first_date: date,
+    n_days: int,
+    what: str = "the block",
+) -> LocalDays:
+    """Find whole local days in a strictly hourly series.
+
+    Parameters
+    ----------
+    time_utc : array of datetime64[h], start of each hour, without gaps.
+    time_zone : IANA name of the site's zone.
+    first_date, n_days : the days wanted.
+    what : who asks, for the message.
+
+    Raises
+    ------
+    InputError
+        When the series does not cover the days; the message says which days it has.
+    """
+    start = local_midnight_utc(first_date, time_zone)
+    first_hour = int((start - time_utc[0].astype("datetime64[h]")) / np.timedelta64(1, "h"))
+    if first_hour < 0 or first_hour + HOURS_PER_DAY * n_days > len(time_utc):
+        last = first_date + timedelta(days=n_days - 1)
+        raise InputError(
+            Fault(
+                what=f"the weather does not cover {what}",
+                where="weather",
+                value=f"weather from {time_utc[0]} to {time_utc[-1]} UTC",
+                allowed=f"{first_date} to {last}, local standard time",
+                do="give a weather file that covers these days, or change the planting date",
+            )
+        )
+    return LocalDays(first_date, n_days, first_hour)

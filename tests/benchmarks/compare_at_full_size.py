@@ -85,7 +85,7 @@ def main(dates: int, films: int, cultivars: int, years: int, draws: int) -> dict
     ran = time.perf_counter()
     after_options = peak_mb()
     summed = digest(loaded, seasons)
-    size = len(seasons.options), len(seasons.futures.futures)
+    size = len(seasons.options), len(seasons.traces.traces)
     del seasons
     told = document(loaded, summed)
     judged = time.perf_counter()
@@ -93,7 +93,7 @@ def main(dates: int, films: int, cultivars: int, years: int, draws: int) -> dict
     done = time.perf_counter()
     return {
         "options": size[0],
-        "futures": size[1],
+        "weather_traces": size[1],
         "draws": draws,
         "seconds": round(done - started, 2),
         # Of all threads together: what the job takes where other jobs share the cores.

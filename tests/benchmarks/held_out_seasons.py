@@ -27,7 +27,7 @@ from phenocast.calibration.cultivar.estimator import CultivarCalibrator
 from phenocast.calibration.cultivar.model import FIRST_PICKED, MARKETABLE
 from phenocast.calibration.cultivar.parameters import PLOT_LEVEL, SEASON_SHIFT, layout_of
 from phenocast.calibration.cultivar.pooling import fitted_spreads
-from phenocast.forecast.field_spread import field_effects
+from phenocast.forecast.season_effects import season_effects
 from phenocast.parameters import FIELD_SPREADS, ParameterSet
 from tests.benchmarks import synthetic_truth as truth_of
 
@@ -108,7 +108,7 @@ def _ways(fitted: Any, trial: Any) -> dict[str, Callable[[Any, int], tuple[Any, 
 
     def of(numbers: ParameterSet) -> Callable[[Any, int], tuple[Any, Any]]:
         def effects(block: Any, season: int) -> tuple[Any, Any]:
-            made = field_effects(numbers, block.key, len(HELD_OUT), DRAWS, 11)
+            made = season_effects(numbers, block.key, len(HELD_OUT), DRAWS, 11)
             assert made is not None
             return made.late[season], made.level[season]
 

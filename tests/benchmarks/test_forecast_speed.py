@@ -52,9 +52,9 @@ def test_forecast_of_six_blocks(benchmark, loaded, sizes):
         rounds=5 if full else 1, warmup_rounds=1 if full else 0,
     )  # fmt: skip
     assert len(result.blocks) == 6
-    assert len(result.futures.past_years) >= YEARS - 1
+    assert len(result.traces.past_years) >= YEARS - 1
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
-    benchmark.extra_info["futures"] = len(result.futures.futures)
+    benchmark.extra_info["weather_traces"] = len(result.traces.traces)
     benchmark.extra_info["peak_mb_of_the_test_process"] = round(peak_mb)
 
 

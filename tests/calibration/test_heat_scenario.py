@@ -14,7 +14,7 @@ from phenocast.calibration.ranking.heat_response import (
 )
 from phenocast.errors import InputError, NoAnswerError
 from phenocast.parameters import cultivars, scenarios
-from phenocast.simulation.bed_season import spin_up_start
+from phenocast.simulation.bed import spin_up_start
 from phenocast.weather.traces import year_traces
 from tests.simulation.conftest import a_setup, miami
 

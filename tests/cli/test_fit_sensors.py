@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from phenocast.cli.group import cli
 from phenocast.cli.running import load
 from phenocast.parameters.library import shipped
-from phenocast.simulation import bed_season, block_setup
+from phenocast.simulation import bed_season, block_setup, site_weather
 from phenocast.simulation.setup import physics_records
 
 PLANTED = date(2016, 9, 20)
@@ -74,7 +74,7 @@ def farm(tmp_path_factory) -> Path:
         )
         if block.name == "North (1)":
             setup = replace(setup, film=setup.film.with_values({"solar_reflectance": REFLECTANCE}))
-        bed = bed_season(setup, loaded.weather.observed)
+        bed = bed_season(setup, site_weather(loaded.weather.observed, setup.site))
         told = bed.temperatures(physics_records(setup)[0])
         hours = bed.days.hours()
         columns = {

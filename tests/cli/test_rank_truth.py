@@ -18,7 +18,7 @@ from phenocast.calibration.ranking.heat_response import (
 )
 from phenocast.cli.past_blocks import scenario_block
 from phenocast.parameters.library import shipped
-from phenocast.simulation import bed_season, crown_daily, drawn_seasons
+from phenocast.simulation import DrawnBlock, run_blocks, site_weather
 from phenocast.simulation.setup import physics_records
 from phenocast.weather.local_time import local_midnight_utc
 
@@ -59,13 +59,11 @@ def true_loss(maker):
             for regime, air in enumerate(
                 (year.weather, warmed(year.weather, start, standard_heat()))
             ):
-                bed = bed_season(own, air)
-                crown, daily, _ = crown_daily(bed, physics_records(own))
-                seasons = drawn_seasons(
-                    crown, daily, bed.days.first_hour, tables, plants,
-                    own.block.first_pick_g_per_plant,
-                )  # fmt: skip
-                grams[regime] += seasons.marketable.sum()
+                block = DrawnBlock(own, plants, tables, physics_records(own), 1)
+                ((_, seasons),) = run_blocks(
+                    [block], [site_weather(air, own.site)], early_days=[0], detailed=False
+                )
+                grams[regime] += seasons.weekly_g.sum()
         found[name] = 1.0 - grams[1] / grams[0]
     return found
 

@@ -13,7 +13,7 @@ from phenocast.forecast.advice import (
     is_reflective,
     season_warnings,
 )
-from phenocast.forecast.futures import Futures
+from phenocast.forecast.weather_traces import WeatherTraces
 from phenocast.parameters import conditioning, film_words, films
 from phenocast.season import Nursery, Season, Site, WeatherSource
 from phenocast.simulation.setup import block_setup
@@ -83,9 +83,9 @@ def test_what_is_called_reflective() -> None:
 
 
 def test_every_answer_of_a_season_tells_of_crews_and_heat() -> None:
-    futures = Futures((), None, 0, (), ())
+    traces = WeatherTraces((), None, 0, (), ())
     season = a_season(a_block())
-    told = season_warnings(season, SeasonWeather(), futures, season.blocks[0].planting_date)
+    told = season_warnings(season, SeasonWeather(), traces, season.blocks[0].planting_date)
     assert CREWS_AND_HEAT in told
     assert NOT_VALIDATED in told
     assert "no safety programme" in CREWS_AND_HEAT

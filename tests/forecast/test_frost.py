@@ -11,12 +11,11 @@ import numpy as np
 import pytest
 
 from phenocast.forecast import SeasonForecast, run_forecast
-from phenocast.forecast.frost import FrostOfBlock, frost_warnings, is_serious, shares_lost
+from phenocast.forecast.frost import frost_warnings, is_serious, shares_lost
 from phenocast.forecast.options import run_options
 from phenocast.forecast.packout import packout_of
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import plant_records
-from phenocast.phenology.daily import FLOWER_MIN
 from phenocast.planning.choice_digest import digest_of
 from phenocast.planning.choice_document import compare_document
 from phenocast.report.compare_page import compare_page
@@ -24,9 +23,9 @@ from phenocast.report.compare_text import compare_text
 from phenocast.report.forecast_page import forecast_page
 from phenocast.report.text import forecast_text
 from phenocast.season import Block, Cover, FrostProtection
-from phenocast.simulation.bed_season import bed_season
+from phenocast.simulation.bed import bed_season, site_weather
 from phenocast.simulation.block_season import simulate_block
-from phenocast.simulation.frost_losses import lost_by_night
+from phenocast.simulation.frost import FrostNights, lost_by_night
 from phenocast.weather import HourlyWeather, SeasonWeather
 from tests.forecast.test_run import a_block, a_season
 from tests.simulation.conftest import a_setup
@@ -41,14 +40,14 @@ def colder(weather: HourlyWeather, nights: dict[date, float]) -> HourlyWeather:
     """The same weather with flowers at these lowest temperatures before sunrise [degC]."""
     setup = a_setup()
     for _ in range(6):
-        bed = bed_season(setup, weather)
+        bed = bed_season(setup, site_weather(weather, setup.site))
         air, vapour = weather.air_c.copy(), weather.vapour_pressure_kpa.copy()
         for day, wanted in nights.items():
             place = (day - bed.days.first_date).days
             first = int(np.searchsorted(weather.time_utc, bed.weather.time_utc[0]))
             hours = slice(first + bed.days.first_hour + 24 * place, None)
             hours = slice(hours.start, hours.start + 7)
-            air[hours] += wanted - bed.air_daily[FLOWER_MIN, place]
+            air[hours] += wanted - bed.flower_min[place]
             # calm and humid, as in a night of radiation frost
             vapour[hours] = 0.6108 * np.exp(17.27 * air[hours] / (air[hours] + 237.3))
         wind = weather.wind_m_s.copy()
@@ -95,10 +94,10 @@ def test_fruit_lost_is_the_difference_to_the_same_draws_without_frost(
     # are some degrees warmer for the bed as well, which moves fruit by half a percent.
     mild = told(colder(miami, dict.fromkeys(NIGHTS, 0.0)), a_block("silent", season_end=END))
     block = season.blocks[0]
-    spared = block.frost.spared_g.sum(axis=-1)
-    assert spared == pytest.approx(mild.blocks[0].marketable_g.sum(axis=-1), rel=6e-3)
+    spared = block.spared_g
+    assert spared == pytest.approx(mild.blocks[0].season_g, rel=6e-3)
     frost = block.frost_part(season.packout)
-    lost = (spared - block.marketable_g.sum(axis=-1)).mean()
+    lost = (spared - block.season_g).mean()
     assert frost["fruit_lost_g_per_plant"]["mean"] == pytest.approx(lost, abs=0.06)
     by_night = sum(one["fruit_lost_g"] for one in frost["nights"])
     by_week = sum(one["g_per_plant"] for one in frost["fruit_lost_by_week"])
@@ -163,16 +162,11 @@ def test_frost_water_is_no_water_for_the_bed(frosty: HourlyWeather) -> None:
     assert np.array_equal(one.bed.sprinkling_mm_h, other.bed.sprinkling_mm_h)
 
 
-def test_a_season_without_frost_nights_is_run_once_and_says_so(
-    miami: HourlyWeather, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    from phenocast.forecast import run
-
-    runs = []
-    grown = run.drawn_seasons
-    monkeypatch.setattr(run, "drawn_seasons", lambda *a: (runs.append(1), grown(*a))[1])
+def test_a_season_without_frost_nights_is_run_once_and_says_so(miami: HourlyWeather) -> None:
     mild = told(miami, a_block(season_end=END))
-    assert (len(runs), mild.blocks[0].frost.has_nights) == (1, False)
+    block = mild.blocks[0]
+    assert np.shares_memory(block.weekly_g, block.spared_weekly_g)
+    assert not block.frost.has_nights
     document = mild.to_dict()
     assert document["blocks"][0]["frost"]["nights"] == []
     assert not any("frost" in one.lower() for one in document["warnings"])
@@ -257,11 +251,10 @@ def test_a_comparison_is_without_protection_and_tells_what_it_would_keep(
 def test_of_many_blocks_the_cautions_name_those_that_lose_most() -> None:
     blocks = []
     for number in range(9):
-        found = FrostOfBlock.room(1, 1, 10)
-        found.spared_g[:] = 10.0
-        found.bare_min_c[:] = -2.0
-        fruit = np.full((1, 1, 10), 9.4 - 0.5 * number, dtype=np.float32)
-        blocks.append((a_block(f"block {number}"), found, fruit))
+        nights = np.full((1, 10), -2.0)
+        found = FrostNights(nights, nights, np.ones(1), np.zeros((1, 10)), np.zeros((1, 10)))
+        fruit = np.full((1, 1), 94.0 - 5.0 * number)
+        blocks.append((a_block(f"block {number}"), found, fruit, np.full((1, 1), 100.0)))
     told = frost_warnings(blocks)
     assert "'block 8'" in told[0]
     assert told[6] == "CAUTION: frost takes as much or less of 3 more blocks"

@@ -139,9 +139,8 @@ def test_a_later_forecast_is_surer(past):
 
 def test_visits_pick_what_ripened_between_them():
     block = PickedBlock(np.array([2.5, 4.5]), np.zeros(2), ("2026-W40", "2026-W41"), 0.0, 1.0)
-    daily = np.array([[1.0, 1.0, 2.0, 4.0, 8.0, 100.0]])
-    # to noon of day 2: 1 + 1 + 1; to noon of day 4: 1 + 4 + 4
-    assert block.as_picked(daily).tolist() == [[3.0, 9.0]]
+    # by noon of day 2 and of day 4
+    assert block.as_picked(np.array([[3.0, 12.0]])).tolist() == [[3.0, 9.0]]
 
 
 def test_a_visit_after_a_long_pause_is_not_compared():

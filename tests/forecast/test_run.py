@@ -46,7 +46,7 @@ def test_a_block_that_is_added_leaves_the_others_as_they_were(miami: HourlyWeath
     alone = forecast(a_season(a_block()), weather)
     both = forecast(a_season(a_block("B", film="clear", cultivar="Tuff"), a_block()), weather)
     assert np.array_equal(alone.blocks[0].dates, both.blocks[1].dates)
-    assert np.array_equal(alone.blocks[0].marketable_g, both.blocks[1].marketable_g)
+    assert np.array_equal(alone.blocks[0].weekly_g, both.blocks[1].weekly_g)
 
 
 def test_trays_of_all_blocks_are_added_draw_by_draw(miami: HourlyWeather) -> None:
@@ -55,7 +55,7 @@ def test_trays_of_all_blocks_are_added_draw_by_draw(miami: HourlyWeather) -> Non
         a_season(a_block(), a_block("B", planting_date=PLANTED + timedelta(days=21))), weather
     )
     labels, total = told.total_trays()
-    parts = sum(told.packout.trays(b.weeks()[1], b.setup.block).sum(axis=-1) for b in told.blocks)
+    parts = sum(told.packout.trays(b.weekly_g, b.setup.block).sum(axis=-1) for b in told.blocks)
     assert total.sum(axis=-1) == pytest.approx(parts)
     assert labels == sorted(labels)
 
@@ -90,11 +90,10 @@ def test_a_leap_day_inside_the_season_is_a_day_like_any_other(miami: HourlyWeath
     told = forecast(
         a_season(block), SeasonWeather(history=year_of(miami)), issue_date=date(2027, 10, 4)
     )
-    assert told.blocks[0].marketable_g.shape[-1] == 193  # one more than from 2026 to 2027
-    labels, weekly = told.blocks[0].weeks()
-    assert "2028-W09" in labels  # holds 29 February
-    season = told.blocks[0].marketable_g.astype(float).sum(axis=-1)
-    assert weekly.sum(axis=-1) == pytest.approx(season, rel=1e-5)
+    block = told.blocks[0]
+    assert block.bed.shape[-1] == 193  # one more than from 2026 to 2027
+    assert "2028-W09" in block.weeks  # holds 29 February
+    assert block.weekly_g.shape[-1] == len(block.weeks)
 
 
 def test_the_southern_half_year_mirrors_the_northern(miami: HourlyWeather) -> None:
@@ -119,7 +118,7 @@ def test_the_southern_half_year_mirrors_the_northern(miami: HourlyWeather) -> No
     )  # fmt: skip
     first, second = (np.median(f.blocks[0].dates[..., 4]) for f in (north, mirrored))
     assert second == pytest.approx(first, abs=2.0)
-    fruit = [f.blocks[0].marketable_g.sum(axis=-1).mean() for f in (north, mirrored)]
+    fruit = [f.blocks[0].season_g.mean() for f in (north, mirrored)]
     assert fruit[1] == pytest.approx(fruit[0], rel=0.05)
 
 

@@ -23,7 +23,7 @@ from typing import Any
 
 import numpy as np
 
-from phenocast.harvest import sum_by_week, week_labels
+from phenocast.harvest import week_labels
 from phenocast.parameters import bed, cultivars, films, shelters, soils, transplants
 from phenocast.season import Bed, Block, Site
 from phenocast.season.model import ClockHours, Sprinkling
@@ -108,7 +108,7 @@ def seasons() -> dict[str, dict[str, Any]]:
                 },
                 "surviving_share": round(plant.surviving_share, 9),
                 **{
-                    name: sum_by_week(getattr(plant, name), week_of_day, len(labels))
+                    name: np.bincount(week_of_day, getattr(plant, name), len(labels))
                     .round(9)
                     .tolist()
                     for name in FRUIT

@@ -12,7 +12,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from phenocast.harvest import sum_by_week, week_labels
+from phenocast.harvest import week_labels
 from tests.hand_worked.plants import ONE_TRUSS, days_of, season_of
 
 RANKS = {
@@ -175,4 +175,4 @@ def test_weeks_over_new_year():
     labels, week_of_day = week_labels(date(2026, 12, 27), 10)
     assert labels == ["2026-W52", "2026-W53", "2027-W01"]
     assert week_of_day.tolist() == [0] + [1] * 7 + [2] * 2
-    assert sum_by_week(np.arange(10.0), week_of_day, 3).tolist() == [0.0, 28.0, 17.0]
+    assert np.bincount(week_of_day, np.arange(10.0), 3).tolist() == [0.0, 28.0, 17.0]

@@ -10,9 +10,10 @@ import pytest
 
 from phenocast.parameters import cultivars
 from phenocast.phenology import daily as rows
-from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION
+from phenocast.phenology import make_work
+from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION, N_DATES
 from phenocast.season.model import CanopyReading, ClockHours, Cover, Sprinkling
-from phenocast.simulation.bed_season import bed_season
+from phenocast.simulation.bed import bed_season, site_weather
 from phenocast.simulation.daily_sums import (
     BED_CROWN_HEAT_30,
     BED_CROWN_HOURS_30,
@@ -22,17 +23,21 @@ from phenocast.simulation.daily_sums import (
     BED_SOIL_MEAN,
     N_BED_DAILY,
     air_rows,
+    daily_minimum,
     fill_crown_rows,
     fill_induction,
 )
-from phenocast.simulation.many import drawn_seasons
+from phenocast.simulation.draws import run_draws
+from phenocast.simulation.engine import draws_of_physics
 from phenocast.simulation.responses import (
     branch_table,
     development_table,
     induction_tables,
     look_up,
+    tables_in_lanes,
 )
 from phenocast.simulation.setup import heat_limits
+from phenocast.vector import lane_records, side_by_side
 from phenocast.weather.hourly import constant_weather
 from tests.hand_worked.plants import ONE_TRUSS, days_of, plant_of
 from tests.simulation.conftest import MIAMI, a_setup
@@ -54,8 +59,9 @@ def test_rows_of_a_day_that_the_air_decides():
     flower = np.concatenate([np.full(5, -30.0), np.full(23, 4.0), [-2.0]])
     sun = np.concatenate([np.full(5, 900.0), np.full(14, 500.0), np.zeros(10)])
     cover = np.concatenate([np.ones(5), np.full(12, 0.2), np.full(12, 0.4)])
+    lowest = daily_minimum(flower, 5, 1)
     day = air_rows(
-        hours, sun, flower, cover, np.array([13.5]), development_table(OWN), 27.0, 5, 1
+        hours, sun, lowest, cover, np.array([13.5]), development_table(OWN), 27.0, 5, 1
     )[:, 0]  # fmt: skip
     expected = {
         "AIR_DEVELOPMENT": 28.0 / 3.0, "AIR_HEAT_27": 56.56, "AIR_MEAN": 514.96 / 24.0,
@@ -121,28 +127,47 @@ def test_induction_of_a_day_from_a_table():
     assert daily[rows.INDUCTION_RESPONSE, 0] == pytest.approx(16.75 / 24.0)
 
 
-def test_draws_of_the_plant_take_turns_on_the_beds():
-    # Beds at 10 and at 20 degC: 0.75 and 1 day of induction a day. Plants 1 and 3, on the first,
-    # are short of 1 and 2 days: 1.333 333, 2.666 667; plant 2, on the second, of 1
+def drawn_seasons(crown, daily, tables, plants, first_pick_g):
+    """Dates ``[draws, N_DATES]`` and fruit up to each day ``[draws, days + 1]`` of plants on beds.
+
+    ``crown`` is ``[beds, 24 * days]`` and ``daily`` ``[beds, N_DAILY, days]``.
+    """
+    n_draws, n_days = len(plants), daily.shape[2]
+    dates, flowers = np.empty((n_draws, N_DATES)), np.empty(n_draws)
+    fruit = np.empty((1, n_draws, n_days + 2))
+    for bed, own in enumerate(draws_of_physics(n_draws, len(crown))):
+        groups = lane_records(plants[own])
+        run_draws(
+            daily[bed], daily[bed, rows.FLOWER_MIN][None], False, crown[bed],
+            tables_in_lanes(tables[own]), groups, side_by_side(len(groups)), first_pick_g,
+            np.arange(n_days + 1.0), np.empty(0), make_work(n_days), dates[own], fruit[:, own],
+            np.empty((3, n_draws, 0))[:, own], flowers[own], np.empty((2, 0, n_days)),
+        )  # fmt: skip
+    return dates, fruit[0, :, :-1]
+
+
+def test_draws_of_the_plant_share_the_beds():
+    # Beds at 10 and at 20 degC: 0.75 and 1 day of induction a day. Plants 1 and 2, on the first,
+    # are short of 1 and 2 days: 1.333 333, 2.666 667; plant 3, on the second, of 1
     plants = np.array([
         plant_of(induction_carried=carried, photoperiod_width=0.2, trusses_at_planting=1.0,
                  truss_progress=0.5, flowers_per_truss=flowers)
-        for carried, flowers in ((0.9, 10.0), (0.9, 20.0), (0.8, 30.0))
+        for carried, flowers in ((0.9, 10.0), (0.8, 30.0), (0.9, 20.0))
     ]).view(np.recarray)  # fmt: skip
     daily = np.stack([days_of(70, PHOTOPERIOD=6.0), days_of(70, PHOTOPERIOD=6.0)])
-    crown = np.stack([np.full(72 * 24, 10.0), np.full(72 * 24, 20.0)])
+    crown = np.stack([np.full(70 * 24, 10.0), np.full(70 * 24, 20.0)])
     tables = induction_tables(np.zeros(3), np.full(3, 20.0), np.full(3, 40.0))
-    found = drawn_seasons(crown, daily, 48, tables, plants, 12.0)
-    assert found.dates[:, FLOWER_INITIATION] == pytest.approx([4 / 3, 1.0, 8 / 3], abs=1e-9)
-    # 8, 16 and 24 fruit of 20 g, on days 53 to 57 by 1/64, 12/64, 38/64 ...: 12 g of 160, 320 and
-    # 480 are passed at 9.5 / 30 of day 54, 7 / 60 of it, 4.5 / 90 of it
-    assert found.dates[:, FIRST_PICK] == pytest.approx(
-        [54 + 9.5 / 30, 54 + 7 / 60, 54 + 4.5 / 90], abs=1e-9
+    dates, fruit = drawn_seasons(crown, daily, tables, plants, 12.0)
+    assert dates[:, FLOWER_INITIATION] == pytest.approx([4 / 3, 8 / 3, 1.0], abs=1e-9)
+    # 8, 24 and 16 fruit of 20 g, on days 53 to 57 by 1/64, 12/64, 38/64 ...: 12 g of 160, 480 and
+    # 320 are passed at 9.5 / 30 of day 54, 4.5 / 90 of it, 7 / 60 of it
+    assert dates[:, FIRST_PICK] == pytest.approx(
+        [54 + 9.5 / 30, 54 + 4.5 / 90, 54 + 7 / 60], abs=1e-9
     )
     # 20 g of 0.9 / (1 + (10 / 20)^5.673 333) = 0.9 / 1.019 595, before fruit
     # of what is initiated here
-    assert found.marketable[:, :60].sum(axis=1) == pytest.approx(
-        np.array([160.0, 320.0, 480.0]) * 0.9 / 1.0195950, rel=1e-6
+    assert fruit[:, 60] == pytest.approx(
+        np.array([160.0, 480.0, 320.0]) * 0.9 / 1.0195950, rel=1e-6
     )
 
 
@@ -150,13 +175,13 @@ def test_a_plant_beside_another_that_is_late():
     # Side by side in the kernels: 36 days from flower to fruit, and 360, beyond the season
     plants = np.array([plant_of(**ONE_TRUSS), plant_of(**ONE_TRUSS, anthesis_to_ripe=3600.0)])
     table = induction_tables(np.array([0.0] * 2), np.array([20.0] * 2), np.array([40.0] * 2))
-    found = drawn_seasons(
-        np.zeros((1, 60 * 24)), days_of(60)[None], 0, table, plants.view(np.recarray), 12.0
+    dates, fruit = drawn_seasons(
+        np.zeros((1, 60 * 24)), days_of(60)[None], table, plants.view(np.recarray), 12.0
     )
     # 9.5 / 30 of day 54: 2.5 g on day 53, 30 g on day 54
-    assert found.dates[:, FIRST_PICK] == pytest.approx([54 + 9.5 / 30, np.inf])
+    assert dates[:, FIRST_PICK] == pytest.approx([54 + 9.5 / 30, np.inf])
     # 8 fruit of 20 g, of which 0.9 / 1.019 595 can be sold
-    assert found.marketable.sum(axis=1) == pytest.approx([160.0 * 0.9 / 1.0195950, 0.0], rel=1e-6)
+    assert fruit[:, -1] == pytest.approx([160.0 * 0.9 / 1.0195950, 0.0], rel=1e-6)
 
 
 def test_clock_water_and_leaves_of_a_block():
@@ -173,7 +198,7 @@ def test_clock_water_and_leaves_of_a_block():
     tunnel = setup.shelters["low-tunnel"].with_values({"night_warming": 2.0})
     setup = replace(setup, block=block, shelters={"low-tunnel": tunnel})
     weather = constant_weather(MIAMI, 24 * 8, 15.0, start="2025-09-28T00")
-    bed = bed_season(setup, weather)
+    bed = bed_season(setup, site_weather(weather, MIAMI))
     assert (bed.days.first_hour, bed.days.n_days) == (77, 4)
     assert bed.film_age_d == pytest.approx(6.0 - 77.0 / 24.0)
     water = np.flatnonzero(bed.sprinkling_mm_h) - 77

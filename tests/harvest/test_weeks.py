@@ -2,7 +2,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from phenocast.harvest import iso_week, sum_by_week, week_labels
+from phenocast.harvest import iso_week, week_labels
 
 
 def test_weeks_across_new_year_and_a_53rd_week():
@@ -18,11 +18,3 @@ def test_every_week_begins_on_monday():
         monday = (start + timedelta(days=day)).weekday() == 0
         assert (index[day] != index[day - 1]) == monday
     assert labels[index[3]] == iso_week(date(2027, 1, 4)) == "2027-W01"
-
-
-def test_sums_over_leading_axes():
-    labels, index = week_labels(date(2028, 2, 25), 10)  # a leap year
-    daily = np.arange(60.0).reshape(2, 3, 10)
-    weekly = sum_by_week(daily, index, len(labels))
-    assert weekly.shape == (2, 3, len(labels))
-    assert np.array_equal(weekly.sum(axis=-1), daily.sum(axis=-1))

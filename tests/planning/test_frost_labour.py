@@ -44,7 +44,7 @@ def test_a_plan_tells_frost_by_date_and_the_trays_that_protection_keeps(forecast
     assert wet["frost"]["share_of_season_lost"]["mean"] == 0.0
     # the silent block with protection bears as the wet one does: the two are alike
     beside = np.array([row["trays"]["p50"] for row in frost["with_protection"]["weekly"]])
-    weekly = forecast.blocks[1].weeks()[1]
+    weekly = forecast.blocks[1].weekly_g
     of_wet = forecast.packout.trays(weekly, forecast.blocks[1].setup.block)
     assert beside == pytest.approx(2.0 * np.quantile(of_wet, 0.5, axis=(0, 1)), abs=1.0)
     assert beside.sum() > 1.2 * plan.p50.sum()

@@ -61,7 +61,7 @@ def test_forecast_and_labour_print_the_same_trays_in_every_week(forecast):
 
 def test_the_trays_of_a_block_by_hand(forecast):
     block = forecast.blocks[0]
-    _, ripe = block.weeks()
+    ripe = block.weekly_g.astype(float)
     week = int(ripe.mean(axis=(0, 1)).argmax())
     by_hand = (
         ripe[..., week] * (1.0 - forecast.packout.left_share) * 52_000 * 2.2 / 1000.0 / (4.0 * 1.02)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from phenocast.errors import InputError
-from phenocast.simulation.days import local_days
+from phenocast.simulation.setup import local_days
 
 HOURS = np.arange("2026-09-01T00", "2026-12-01T00", dtype="datetime64[h]")
 

@@ -59,9 +59,7 @@ def answers(weather: HourlyWeather) -> list[np.ndarray]:
     blocks = a_season(a_block(), a_block("B", film="clear", cultivar="Tuff"))
     told = forecast(blocks, SeasonWeather(history=year_of(weather)), draws=9)
     found = [
-        one
-        for block in told.blocks
-        for one in (block.dates, block.marketable_g, block.initiation_heat)
+        one for block in told.blocks for one in (block.dates, block.weekly_g, block.initiation_heat)
     ]
     plant = simulate_block(a_setup(planting=PLANTED, cultivar="Marl"), weather).plant
     return [np.asarray(one) for one in (*found, *astuple(plant))]

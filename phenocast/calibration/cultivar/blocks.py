@@ -18,8 +18,8 @@ from phenocast.parameters import ParameterSet
 from phenocast.phenology import plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30, FLOWER_MIN
 from phenocast.season import Block, Season
-from phenocast.simulation import bed_season, crown_daily
-from phenocast.simulation.frost_losses import frost_nights
+from phenocast.simulation import bed_season, crown_daily, site_weather
+from phenocast.simulation.frost import frost_nights
 from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import block_setup, flowers_on_film, physics_records
@@ -129,7 +129,7 @@ def fit_block(season: Season, block: Block, weather: SeasonWeather, label: str) 
                   f"{block.planting_date + timedelta(days=LEAST_DAYS)} or later")
         )  # fmt: skip
     setup = replace(setup, block=replace(block, season_end=last))
-    bed = bed_season(setup, observed)
+    bed = bed_season(setup, site_weather(observed, season.site))
     crown, daily, _ = crown_daily(bed, physics_records(setup))
     base = plant_records(setup.cultivar, setup.transplant)
     base["flowers_per_truss"] *= flowers_on_film(setup)

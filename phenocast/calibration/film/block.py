@@ -12,7 +12,7 @@ from phenocast.calibration.film.estimator import CrownSensorCalibrator
 from phenocast.calibration.film.readings import SensorRows, sensor_rows
 from phenocast.errors import Fault, InputError
 from phenocast.season import Block, Season
-from phenocast.simulation import bed_season
+from phenocast.simulation import bed_season, site_weather
 from phenocast.simulation.setup import SPIN_UP_DAYS, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
 from phenocast.weather.local_time import local_day_and_clock
@@ -75,7 +75,7 @@ def block_sensors(
             )  # fmt: skip
     last = max(min(last, _last_whole_day(season, weather.observed)), block.planting_date)
     setup = block_setup(season, replace(block, season_end=last))
-    bed = bed_season(setup, weather.observed)
+    bed = bed_season(setup, site_weather(weather.observed, season.site))
     inside = (rows.hours[:, 0] >= bed.weather.time_utc[0]) & (
         rows.hours[:, 0] <= bed.weather.time_utc[-1]
     )

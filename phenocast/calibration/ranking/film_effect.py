@@ -33,7 +33,7 @@ from phenocast.calibration.ranking.heat_response import NurseryWeather, drawn_pl
 from phenocast.errors import Fault, InputError
 from phenocast.parameters import Parameter, ParameterSet
 from phenocast.phenology import make_work
-from phenocast.simulation import BlockSetup, bed_season, crown_daily
+from phenocast.simulation import BlockSetup, bed_season, crown_daily, site_weather
 from phenocast.simulation.setup import physics_records
 from phenocast.vector import lane_records
 from phenocast.weather import HourlyWeather
@@ -408,7 +408,7 @@ def predicted_records(
     """
     n = next(iter(fitted.values())).size
     plants, tables = drawn_plants(block.setup, fitted, n, seed, block.nursery, as_fitted=True)
-    bed = bed_season(block.setup, block.weather)
+    bed = bed_season(block.setup, site_weather(block.weather, block.setup.site))
     physics = physics_records(block.setup, n_draws=min(physics_runs, n), seed=seed)
     crown, daily, _ = crown_daily(bed, physics)
     work = make_work(bed.days.n_days)

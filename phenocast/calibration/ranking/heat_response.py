@@ -7,9 +7,7 @@ draws of what they have in common, so that differences between them are not blur
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,10 +20,10 @@ from phenocast.phenology import plant_records
 from phenocast.phenology.plant import CULTIVAR_FIELDS, TRANSPLANT_FIELDS
 from phenocast.phenology.work import FIRST_PICK
 from phenocast.season import Nursery
-from phenocast.simulation import BlockSetup, bed_season, crown_daily, drawn_seasons
+from phenocast.simulation import BlockSetup, DrawnBlock, run_blocks, site_weather
 from phenocast.simulation.nursery import nursery_plants
-from phenocast.simulation.responses import branch_table, development_table, induction_tables
-from phenocast.simulation.setup import flowers_on_film, heat_limits, physics_records
+from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.setup import flowers_on_film, physics_records
 from phenocast.weather import HourlyWeather
 from phenocast.weather.local_time import local_midnight_utc
 from phenocast.weather.traces import Trace
@@ -176,7 +174,7 @@ def heat_response(
     scenario : HeatScenario
     seed : int
     physics_runs : int
-        Draws of film, soil and bed; draw ``d`` of the plant takes draw ``d % physics_runs``.
+        Draws of film, soil and bed, which the draws of the plant share, as many each.
     nursery : pair of Nursery and its weather, optional
         Makes the transplants, which are the same in both regimes.
     progress : callable, optional
@@ -191,41 +189,30 @@ def heat_response(
     """
     n = _count(cultivars, draws, years)
     start = local_midnight_utc(setup.block.planting_date, setup.site.time_zone)
-    regimes = [[one.weather, warmed(one.weather, start, scenario)] for one in years]
-    physics = physics_records(setup, n_draws=min(physics_runs, n), seed=seed)
-    shape = (len(cultivars), len(years), 2, n)
-    season_g, early_g, first = np.empty(shape), np.empty(shape), np.empty(shape)
-    grown = {name: replace(setup, cultivar=one) for name, one in cultivars.items()}
-    plants = {name: drawn_plants(own, draws[name], n, seed, nursery) for name, own in grown.items()}
-    for records, _ in plants.values():
-        records["flowers_per_truss"] *= flowers_on_film(setup, n_draws=n, seed=seed)
-    early_days = [int(own.value("early_season_days")) for own in cultivars.values()]
-
-    def run(task: tuple[int, int]) -> None:
-        """One year in one regime; every task writes to places of its own."""
-        year, regime = task
-        beds: dict[bytes, Any] = {}
-        for c, (name, own) in enumerate(grown.items()):
-            key = _felt_alike(own)
-            if key not in beds:
-                bed = bed_season(own, regimes[year][regime])
-                crown, daily, _ = crown_daily(bed, physics)
-                beds[key] = (crown, daily, bed.days.first_hour)
-            crown, daily, first_hour = beds[key]
-            records, tables = plants[name]
-            seasons = drawn_seasons(
-                crown, daily, first_hour, tables, records, setup.block.first_pick_g_per_plant
-            )
-            season_g[c, year, regime] = seasons.marketable.sum(axis=1)
-            early_g[c, year, regime] = seasons.marketable[:, : early_days[c]].sum(axis=1)
-            first[c, year, regime] = seasons.dates[:, FIRST_PICK]
-
-    tasks = [(year, regime) for year in range(len(years)) for regime in (0, 1)]
-    run(tasks[0])  # compiles the kernels; only then do the threads start
-    with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
-        for done, _ in enumerate(pool.map(run, tasks[1:]), start=2):
-            if progress is not None:
-                progress(done, len(tasks), years[tasks[done - 1][0]].label)
+    regimes = [w for one in years for w in (one.weather, warmed(one.weather, start, scenario))]
+    each = min(physics_runs, n)
+    own_physics = physics_records(setup, n_draws=each, seed=seed)
+    physics: np.recarray[Any, Any] = np.tile(own_physics, len(regimes)).view(np.recarray)
+    flowers = flowers_on_film(setup, n_draws=n, seed=seed)
+    blocks = []
+    for name, cultivar in cultivars.items():
+        own = replace(setup, cultivar=cultivar)
+        plants, tables = drawn_plants(own, draws[name], n, seed, nursery)
+        plants["flowers_per_truss"] *= flowers
+        blocks.append(DrawnBlock(own, plants, tables, physics, each))
+    season_g, early_g, first = np.empty((3, len(cultivars), len(years), 2, n))
+    made = run_blocks(
+        blocks,
+        [site_weather(one, setup.site) for one in regimes],
+        early_days=[int(own.value("early_season_days")) for own in cultivars.values()],
+        detailed=False,
+    )
+    for c, seasons in made:
+        season_g[c] = seasons.weekly_g.sum(axis=-1, dtype=np.float64).reshape(len(years), 2, n)
+        early_g[c] = seasons.early_g.reshape(len(years), 2, n)
+        first[c] = seasons.dates[..., FIRST_PICK].reshape(len(years), 2, n)
+        if progress is not None:
+            progress(c + 1, len(cultivars), setup.block.name)
     names = tuple(cultivars)
     _require_fruit(names, season_g)
     delay, never = _later(first)
@@ -312,20 +299,6 @@ def drawn_plants(
     if nursery is not None:
         records = nursery_plants(nursery[0], nursery[1], setup, records, tables)
     return records, tables
-
-
-def _felt_alike(setup: BlockSetup) -> bytes:
-    """Return a key that two cultivars share where their beds have the same daily table."""
-    own = setup.cultivar
-    numbers = [
-        *heat_limits(own),
-        *(own.value(name) for name in ("photoperiod_sun_angle", "night_break_shortest",
-                                       "fruit_heat_threshold")),
-        float(setup.n_days),
-    ]  # fmt: skip
-    return b"".join(
-        [np.array(numbers).tobytes(), development_table(own).tobytes(), branch_table(own).tobytes()]
-    )
 
 
 def _require_fruit(names: tuple[str, ...], season_g: FloatArray) -> None:

@@ -26,6 +26,7 @@ from phenocast.cli.options import (
     out_folder_option,
     season_argument,
     seed_option,
+    workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
 from phenocast.cli.rerun_options import AMOUNT, AMOUNTS, COUNT, DAY, SEED, TEXT, TEXTS, or_none
@@ -150,6 +151,7 @@ class Asked:
 @page_options
 @out_folder_option(required=False)
 @json_option
+@workers_option
 @force_option
 def command(
     season: Path,
@@ -245,7 +247,8 @@ def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, 
     with running.watched() as tell:
         seasons = run_options(
             told, loaded.weather, block, plantings=asked.plantings, issue_date=issued,
-            draws=asked.draws, seed=asked.seed, progress=tell, **wanted,
+            films=wanted["films"], cultivars=wanted["cultivars"],
+            transplants=wanted["transplants"], draws=asked.draws, seed=asked.seed, progress=tell,
         )  # fmt: skip
     candidates = [
         Option(day, block.film, block.cultivar, block.transplant)

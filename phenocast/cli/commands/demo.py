@@ -15,7 +15,13 @@ from phenocast.cli import running
 from phenocast.cli.commands import compare, forecast
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
-from phenocast.cli.options import draws_option, force_option, out_folder_option, seed_option
+from phenocast.cli.options import (
+    draws_option,
+    force_option,
+    out_folder_option,
+    seed_option,
+    workers_option,
+)
 from phenocast.cli.pages import PAGE_OPTIONS, language_option, units_option
 from phenocast.cli.rerun_options import COUNT, DAY, SEED
 
@@ -73,6 +79,7 @@ LINKED = (
 @seed_option
 @language_option
 @units_option
+@workers_option
 @force_option
 def command(out: Path, draws: int, seed: int, language: str, units: str, force: bool) -> None:
     """Run an invented growers' cooperative from end to end and say where the answer is.

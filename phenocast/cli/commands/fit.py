@@ -18,6 +18,7 @@ from phenocast.cli.options import (
     out_folder_option,
     print_json,
     seed_option,
+    workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
 from phenocast.cli.rerun_options import FLAG, SEED
@@ -72,6 +73,7 @@ DRAWS = 400
 @seed_option
 @json_option
 @page_options
+@workers_option
 @force_option
 def command(
     records: Path,

@@ -20,6 +20,7 @@ from phenocast.cli.options import (
     out_folder_option,
     season_argument,
     seed_option,
+    workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
 from phenocast.cli.rerun_options import COUNT, DAY, SEED
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
 @page_options
 @json_option
 @click.option("--assumed", is_flag=True, help="List every assumed number below the text.")
+@workers_option
 @force_option
 def command(
     season: Path,

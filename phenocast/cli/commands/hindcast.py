@@ -19,6 +19,7 @@ from phenocast.cli.options import (
     json_option,
     out_folder_option,
     seed_option,
+    workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
 from phenocast.cli.rerun_options import COUNT, SEED, TEXT, Kind
@@ -65,6 +66,7 @@ PAST_YEARS = ("earlier", "others")
 @out_folder_option(required=True)
 @page_options
 @json_option
+@workers_option
 @force_option
 def command(
     records: Path,

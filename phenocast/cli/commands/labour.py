@@ -23,6 +23,7 @@ from phenocast.cli.options import (
     out_folder_option,
     season_argument,
     seed_option,
+    workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
 from phenocast.cli.rerun_options import AMOUNT, COUNT, DAY, SEED
@@ -64,6 +65,7 @@ if TYPE_CHECKING:
 @page_options
 @out_folder_option(required=False)
 @json_option
+@workers_option
 @force_option
 def command(
     season: Path,

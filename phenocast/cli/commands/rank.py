@@ -22,6 +22,7 @@ from phenocast.cli.options import (
     json_option,
     out_folder_option,
     seed_option,
+    workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
 from phenocast.cli.rerun_options import AMOUNT, COUNT, SEED, TEXT, or_none
@@ -84,6 +85,7 @@ FIGURE = "caterpillar.svg"
 @out_folder_option(required=False)
 @page_options
 @json_option
+@workers_option
 @force_option
 def command(
     fit: Path,

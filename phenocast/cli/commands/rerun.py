@@ -11,7 +11,7 @@ import click
 from phenocast import io
 from phenocast.cli.console import note, warn
 from phenocast.cli.group import Command
-from phenocast.cli.options import FilePath, force_option, out_folder_option
+from phenocast.cli.options import FilePath, force_option, out_folder_option, workers_option
 from phenocast.cli.rerun_options import options_read
 from phenocast.errors import Fault, InputError, NoAnswerError
 
@@ -32,6 +32,7 @@ REPRODUCED = ("forecast", "demo", "compare", "labour", "trial", "fit", "rank", "
 )
 @click.argument("manifest", type=FilePath("FILE"), metavar="MANIFEST")
 @out_folder_option(required=True)
+@workers_option
 @force_option
 def command(manifest: Path, out: Path, force: bool) -> None:
     """Make the files of an earlier run again from its MANIFEST, byte for byte.

@@ -165,7 +165,7 @@ def plan_labour(
     if _known(labour, as_of) is not None:  # then it tells who was there before as well
         terms = replace(terms, crew_now=0)
     day = working_day(labour)
-    hot = heat_weeks([future.weather for future in forecast.futures.futures], labels)
+    hot = heat_weeks([trace.weather for trace in forecast.traces.traces], labels)
     shares = work_shares(
         hot, labels, day, terms, seasons=len(trays), new_until=begun + terms.new_weeks
     )
@@ -264,8 +264,8 @@ def _all_blocks(
     hours = np.zeros((seasons, len(labels)))
     blocks = []
     for block in forecast.blocks:
-        own, weekly = block.weeks()
-        columns = [place[label] for label in own]
+        columns = [place[label] for label in block.weeks]
+        weekly = block.weekly_g.astype(np.float64)
         stated = block.setup.block
         carried = forecast.packout.picked_g(weekly, stated.plants_per_ha).reshape(seasons, -1)
         ripe = weekly.reshape(seasons, -1)

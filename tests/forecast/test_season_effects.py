@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from phenocast.forecast.field_spread import field_effects, moved_dates, moved_fruit
+from phenocast.forecast.season_effects import season_effects
 from phenocast.parameters import (
     FIELD_SPREADS,
     Parameter,
@@ -16,7 +16,11 @@ from phenocast.parameters import (
     cultivars_from,
     parameter_toml,
 )
-from phenocast.phenology.work import FIRST_PICK, SURVIVING_SHARE
+from phenocast.phenology import make_work
+from phenocast.phenology.work import FIRST_PICK, MARKETABLE_G, SURVIVING_SHARE
+from phenocast.simulation.draws import keep_fruit
+from phenocast.simulation.season_effects import moved_dates
+from phenocast.vector import LANES
 from phenocast.weather import SeasonWeather
 from tests.forecast.test_run import a_block, a_season, forecast, year_of
 
@@ -37,7 +41,7 @@ def with_spreads(name="Basalt", share=0.0):
 def test_no_shipped_cultivar_has_a_spread_of_a_field():
     for one in cultivars().values():
         assert not set(FIELD_SPREADS) & set(one)
-        assert field_effects(one, "A", 3, 20, 0) is None
+        assert season_effects(one, "A", 3, 20, 0) is None
 
 
 def test_a_parameter_file_may_state_the_spreads():
@@ -49,7 +53,7 @@ def test_a_parameter_file_may_state_the_spreads():
 
 
 def test_blocks_share_the_season_and_not_the_block():
-    one, two = (field_effects(with_spreads(), name, 4, 2000, 7) for name in ("A", "B"))
+    one, two = (season_effects(with_spreads(), name, 4, 2000, 7) for name in ("A", "B"))
     assert np.array_equal(one.late, two.late)
     assert one.late.std() == pytest.approx(3.0, rel=0.02)
     assert abs(one.late.mean()) < 0.02
@@ -58,19 +62,19 @@ def test_blocks_share_the_season_and_not_the_block():
     shared = 0.2**2 / (0.2**2 + 0.1**2)
     assert np.corrcoef(logs)[0, 1] == pytest.approx(shared, abs=0.03)
     assert abs(np.corrcoef(one.late.ravel(), logs[0])[0, 1]) < 0.03  # two effects, not one
-    again = field_effects(with_spreads(), "A", 4, 2000, 7)
+    again = season_effects(with_spreads(), "A", 4, 2000, 7)
     assert np.array_equal(one.level, again.level)
-    assert not np.array_equal(one.late, field_effects(with_spreads(), "A", 4, 2000, 8).late)
+    assert not np.array_equal(one.late, season_effects(with_spreads(), "A", 4, 2000, 8).late)
 
 
 def test_cultivars_of_one_fit_share_the_season_too():
-    one, two = (field_effects(with_spreads(name), "A", 2, 50, 1) for name in ("Basalt", "Marl"))
+    one, two = (season_effects(with_spreads(name), "A", 2, 50, 1) for name in ("Basalt", "Marl"))
     assert np.array_equal(one.late, two.late)
 
 
 def test_a_spread_that_is_hardly_known_makes_heavy_tails():
     sure, unsure = (
-        field_effects(with_spreads(share=share), "A", 4, 5000, 3).late.ravel()
+        season_effects(with_spreads(share=share), "A", 4, 5000, 3).late.ravel()
         for share in (0.0, 0.6)
     )
     kurtosis = [np.mean(x**4) / np.mean(x**2) ** 2 for x in (sure, unsure)]
@@ -82,8 +86,20 @@ def test_joint_draws_of_a_spread_go_before_its_own():
     own = with_spreads()
     drawn = ParameterSet(own.name, own.parameters, own.labels,
                          {"season_shift_sd": np.array([1.0, 5.0])})  # fmt: skip
-    late = field_effects(drawn, "A", 400, 2, 0).late
+    late = season_effects(drawn, "A", 400, 2, 0).late
     assert sorted(late.std(axis=0)) == pytest.approx([1.0, 5.0], rel=0.15)
+
+
+def moved_fruit(daily, late):
+    """Fruit of each day in seasons that are later: that up to its end less that up to its start."""
+    draws, days = daily.shape
+    work = make_work(days)
+    work.rows[MARKETABLE_G, :days] = np.pad(daily, ((0, LANES - draws), (0, 0))).T
+    fruit = np.empty((draws, days + 2))
+    lanes = np.pad(late, (0, LANES - draws))[None]
+    keep_fruit(days, np.arange(days + 1.0), lanes, work, fruit)
+    assert fruit[:, -1] == pytest.approx(daily.sum(axis=1))  # not moved
+    return np.diff(fruit[:, :-1])
 
 
 def test_fruit_moves_by_shares_of_a_day_and_none_is_lost_before_the_end():
@@ -127,7 +143,7 @@ def test_a_forecast_holds_the_spread_and_says_so(told):
     for before, after in zip(plain.blocks, fitted.blocks, strict=True):
         for at in (FIRST_PICK,):
             assert after.dates[..., at].std() > before.dates[..., at].std()
-        total = [np.log(b.marketable_g.astype(float).sum(axis=-1)) for b in (before, after)]
+        total = [np.log(b.season_g) for b in (before, after)]
         added = total[1].var() - total[0].var()
         assert added == pytest.approx(0.2**2 + 0.1**2, rel=0.35)
         assert np.array_equal(before.bed, after.bed)
@@ -150,6 +166,6 @@ def test_a_forecast_without_a_fit_is_as_it_was(told):
 
 def test_the_total_of_blocks_spreads_more_than_if_each_had_a_season_of_its_own(told):
     _, fitted = told
-    totals = [b.marketable_g.astype(float).sum(axis=-1).ravel() for b in fitted.blocks]
+    totals = [b.season_g.ravel() for b in fitted.blocks]
     assert np.corrcoef(totals)[0, 1] > 0.5
     assert fitted.issue_date == date(2025, 10, 4)

@@ -2,20 +2,51 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import BoolArray, FloatArray
 from phenocast.harvest.fruit_set import FLOWER_OPEN_D
 from phenocast.parameters import frost
 from phenocast.phenology.daily import FLOWER_MIN
 from phenocast.phenology.opening import POPCORN_D
 
-Array = NDArray[np.float64]
+
+@dataclass(frozen=True)
+class FrostNights:
+    """Frost of one block under every weather trace.
+
+    Parameters
+    ----------
+    bare_min_c, flower_min_c : arrays ``[traces, days]``
+        Lowest flower temperature without protection, and as the block is protected. [degC]
+    flowers : array ``[traces]``
+        Flowers of a season without frost nights, mean of the draws, per plant.
+    flowers_lost, fruit_lost : arrays ``[traces, days]``
+        Flowers and marketable fruit that each night takes, mean of the draws. [per plant, g per
+        plant]
+    """
+
+    bare_min_c: FloatArray
+    flower_min_c: FloatArray
+    flowers: FloatArray
+    flowers_lost: FloatArray
+    fruit_lost: FloatArray
+
+    def cut(self, n_days: int) -> FrostNights:
+        """Return the frost of the first days."""
+        of_days = ("bare_min_c", "flower_min_c", "flowers_lost", "fruit_lost")
+        return replace(self, **{name: getattr(self, name)[..., :n_days] for name in of_days})
+
+    @property
+    def has_nights(self) -> bool:
+        """Whether any trace has a frost night, as the block is protected."""
+        return bool(frost_nights(self.flower_min_c).any())
 
 
-def frost_nights(flower_min_c: Array) -> NDArray[np.bool_]:
+def frost_nights(flower_min_c: FloatArray) -> BoolArray:
     """Return which days have a frost night: flowers fall below the melting point.
 
     Parameters
@@ -31,7 +62,7 @@ def frost_nights(flower_min_c: Array) -> NDArray[np.bool_]:
     return np.asarray(flower_min_c < frost().value("night_below"))
 
 
-def without_frost(daily: Array) -> Array:
+def without_frost(daily: FloatArray) -> FloatArray:
     """Return a copy of daily tables ``[..., N_DAILY, days]`` in which no night is a frost night.
 
     What a season loses to frost is the difference to the same season on this table.
@@ -42,12 +73,12 @@ def without_frost(daily: Array) -> Array:
 
 
 def lost_by_night(
-    flowers: Array,
-    fruit_g: Array,
-    flower_min_c: Array,
-    air_development: Array,
+    flowers: FloatArray,
+    fruit_g: FloatArray,
+    flower_min_c: FloatArray,
+    air_development: FloatArray,
     plants: np.recarray[Any, Any],
-) -> tuple[Array, Array]:
+) -> tuple[FloatArray, FloatArray]:
     """Return the flowers and the fruit that each frost night kills.
 
     Parameters
@@ -88,13 +119,13 @@ def lost_by_night(
 
 
 def _killed(
-    amount: Array,
-    opens: Array,
-    ripens: Array,
-    flower_min_c: Array,
-    clock: Array,
+    amount: FloatArray,
+    opens: FloatArray,
+    ripens: FloatArray,
+    flower_min_c: FloatArray,
+    clock: FloatArray,
     plants: np.recarray[Any, Any],
-) -> Array:
+) -> FloatArray:
     """Return what each night kills of an amount ``[draws, days]``, mean of the draws, ``[days]``.
 
     ``opens`` and ``ripens`` ``[draws, days]`` date its flowers and fruit.
@@ -128,10 +159,10 @@ def _killed(
     return lost
 
 
-def _harm(temperature_c: float, stage: str, plants: np.recarray[Any, Any]) -> Array:
+def _harm(temperature_c: float, stage: str, plants: np.recarray[Any, Any]) -> FloatArray:
     """Return by how much a night lowers the logarithm of survival, against one at melting."""
 
-    def at(night_c: float) -> Array:
+    def at(night_c: float) -> FloatArray:
         above = night_c - plants[stage] + plants["frost_half_below"]
         return np.asarray(np.logaddexp(0.0, -above / plants["frost_width"]))
 

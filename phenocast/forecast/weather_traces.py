@@ -1,8 +1,8 @@
-"""Possible futures of a season: what was observed, then an outlook, then past years.
+"""Weather traces of a season: what was observed, then an outlook, then past years.
 
 Up to the issue date the weather is known.  Members of an outlook follow where there are any, and
 past years, aligned by calendar date, run from there to the end.  Where both exist each past year
-is joined to one member in turn, so the number of futures is that of the larger set.
+is joined to one member in turn, so the number of traces is that of the larger set.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from phenocast.weather.traces import year_traces
 
 
 @dataclass(frozen=True)
-class Future:
+class WeatherTrace:
     """One possible course of the season's weather, complete from its first to its last hour."""
 
     label: str
@@ -28,25 +28,25 @@ class Future:
 
 
 @dataclass(frozen=True)
-class Futures:
-    """All futures of a season and what the reader must know of them."""
+class WeatherTraces:
+    """All weather traces of a season and what the reader must know of them."""
 
-    futures: tuple[Future, ...]
+    traces: tuple[WeatherTrace, ...]
     observed_until: date | None
     outlook_members: int
     past_years: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
-def futures_of(
+def weather_traces(
     weather: SeasonWeather,
     site: Site,
     start: date,
     end: date,
     issue_date: date,
     latest_start: date | None = None,
-) -> Futures:
-    """Return the possible futures of the days ``start`` to ``end`` (both included).
+) -> WeatherTraces:
+    """Return the weather traces of the days ``start`` to ``end`` (both included).
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def futures_of(
     start, end : first and last local day that the simulation needs.
     issue_date : last day whose observed weather may be used; later observations are ignored, so a
         forecast for a past date sees only what was known then.
-    latest_start : day up to which the futures may begin later than ``start``, where the observed
+    latest_start : day up to which the traces may begin later than ``start``, where the observed
         weather does: the first planting, for only the soil needs the days before it.
 
     Raises
@@ -85,7 +85,7 @@ def futures_of(
     reached = first if known is None else known.time_utc[-1] + np.timedelta64(1, "h")
     if reached >= stop:
         assert known is not None
-        return Futures((Future("observed", known),), end, 0, (), tuple(told))
+        return WeatherTraces((WeatherTrace("observed", known),), end, 0, (), tuple(told))
 
     members = _outlook_parts(weather, reached, stop)
     longest = max((len(part) for part in members.values()), default=0)
@@ -118,7 +118,7 @@ def futures_of(
         told.append("there is one past year: the spread between years is missing")
     observed_until = None if known is None else start + timedelta(days=len(known) // 24 - 1)
     past_years = tuple(label for label, _ in traces)
-    return Futures(tuple(combined), observed_until, len(heads), past_years, tuple(told))
+    return WeatherTraces(tuple(combined), observed_until, len(heads), past_years, tuple(told))
 
 
 def _first_whole_day(weather: HourlyWeather, site: Site) -> date:
@@ -164,7 +164,7 @@ def _combine(
     known: HourlyWeather | None,
     heads: list[tuple[str, HourlyWeather]],
     traces: list[tuple[str, HourlyWeather]],
-) -> list[Future]:
+) -> list[WeatherTrace]:
     count = max(len(heads), len(traces), 1)
     combined = []
     for i in range(count):
@@ -181,5 +181,5 @@ def _combine(
         whole = parts[0]
         for part in parts[1:]:
             whole = whole.joined(part)
-        combined.append(Future(", ".join(names) or "observed", whole))
+        combined.append(WeatherTrace(", ".join(names) or "observed", whole))
     return combined

@@ -1,0 +1,95 @@
+"""The engine: a block is its plants grown one by one, whatever shares its bed."""
+
+from concurrent.futures import ProcessPoolExecutor
+from datetime import date
+
+import numpy as np
+import pytest
+
+from phenocast import _parallel
+from phenocast.forecast.draws import block_draws
+from phenocast.harvest import grow
+from phenocast.phenology.work import ANTHESIS, FIRST_PICK, SURVIVING_SHARE
+from phenocast.simulation.bed import bed_season, crown_daily, site_weather
+from phenocast.simulation.daily_sums import fill_induction
+from phenocast.simulation.engine import BlockSeasons, DrawnBlock, draws_of_physics, run_blocks
+from phenocast.weather import HourlyWeather
+
+from .conftest import MIAMI, a_setup
+
+DRAWS = 11  # more than go side by side
+PLANTED, LAST = date(2025, 10, 5), date(2026, 3, 10)
+
+
+def drawn(film: str = "black", **more: object) -> DrawnBlock:
+    return block_draws(a_setup(film, planting=PLANTED, end=LAST, **more), 2, DRAWS, 3, 4)
+
+
+def run(blocks: list[DrawnBlock], weather: HourlyWeather, **more: object) -> list[BlockSeasons]:
+    warmer = weather.slice(0, len(weather))
+    traces = [site_weather(one, MIAMI) for one in (weather, warmer)]
+    early = [60] * len(blocks)
+    made = dict(run_blocks(blocks, traces, early_days=early, **more))
+    return [made[number] for number in range(len(blocks))]
+
+
+@pytest.mark.parametrize("transplant", ["bare-root", "plug"])
+def test_a_block_is_its_plants_grown_one_by_one(miami: HourlyWeather, transplant: str) -> None:
+    block = drawn(transplant=transplant)
+    (found,) = run([block], miami, detailed=False)
+    bed = bed_season(block.setup, site_weather(miami, MIAMI))
+    for trace in (0, 1):
+        crown, daily, _ = crown_daily(bed, block.physics_of(trace))
+        for physics, part in enumerate(draws_of_physics(DRAWS, block.physics_each)):
+            for draw in range(DRAWS)[part]:
+                fill_induction(crown[physics], bed.days.first_hour, block.tables[draw],
+                               daily[physics])  # fmt: skip
+                alone = grow(daily[physics], block.plants[draw], 3.0)
+                dates = found.dates[trace, draw]
+                assert dates[FIRST_PICK] == pytest.approx(alone.first_pick, abs=1e-9)
+                assert dates[ANTHESIS] == pytest.approx(alone.anthesis, abs=1e-9)
+                assert dates[SURVIVING_SHARE] == alone.surviving_share
+                early = alone.marketable_g[:60].sum()
+                assert found.early_g[trace, draw] == pytest.approx(early, rel=1e-9)
+                # 2025-10-05 is a Sunday: one day of its week, then whole weeks
+                weeks = np.add.reduceat(alone.marketable_g, [0, *range(1, bed.days.n_days, 7)])
+                assert found.weekly_g[trace, draw] == pytest.approx(weeks, rel=1e-6, abs=1e-6)
+
+
+def test_blocks_on_one_bed_are_what_each_is_alone(miami: HourlyWeather) -> None:
+    blocks = [drawn(), drawn(cultivar="Tuff"), drawn("silver"), drawn(transplant="plug")]
+    together = run(blocks, miami)
+    assert together[0].bed is together[3].bed
+    for block, found in zip(blocks, together, strict=True):
+        (alone,) = run([block], miami)
+        for name in ("dates", "weekly_g", "spared_g", "early_g", "bed", "initiation_heat"):
+            assert np.array_equal(getattr(found, name), getattr(alone, name)), name
+
+
+def test_answers_do_not_hang_on_who_does_the_work(miami: HourlyWeather) -> None:
+    blocks = [drawn(), drawn("silver")]
+    with _parallel.workers(1):
+        one = run(blocks, miami)
+    with _parallel.workers(3):
+        three = run(blocks, miami)
+    with ProcessPoolExecutor(1) as pool:
+        other = run(blocks, miami, executor=pool)
+    for found in (three, other):
+        for a, b in zip(one, found, strict=True):
+            assert np.array_equal(a.dates, b.dates)
+            assert np.array_equal(a.weekly_g, b.weekly_g)
+
+
+def test_the_state_at_a_time_is_that_of_its_day(miami: HourlyWeather) -> None:
+    block = drawn()
+    last = (LAST - PLANTED).days + 1
+    asked = DrawnBlock(block.setup, block.plants, block.tables, block.physics, 2,
+                       state_at=(0.5, 90.5, float(last)))  # fmt: skip
+    (found,) = run([asked], miami)
+    states = found.states
+    assert states.marketable_g[..., 0] == pytest.approx(0.0)
+    season = found.weekly_g.sum(axis=-1)
+    assert states.marketable_g[..., 2] == pytest.approx(season, rel=1e-5)
+    assert (states.marketable_g[..., 1] < season).all()
+    assert (states.green_fruit[..., 1] > 0.0).all()
+    assert (states.open_flowers >= 0.0).all()
