@@ -11,8 +11,8 @@ import pytest
 from phenocast.parameters import cultivars
 from phenocast.phenology import daily as rows
 from phenocast.season import FrostProtection, Nursery
-from phenocast.simulation.bed_season import bed_season
-from phenocast.simulation.frost_losses import frost_nights, lost_by_night, without_frost
+from phenocast.simulation.bed import bed_season, site_weather
+from phenocast.simulation.frost import frost_nights, lost_by_night, without_frost
 from phenocast.simulation.initiation_heat import initiation_heat
 from phenocast.simulation.nursery import nursery_daily
 from phenocast.simulation.responses import (
@@ -30,7 +30,7 @@ from tests.simulation.conftest import MIAMI, a_setup
 
 def flower_minima(setup, weather):
     """Lowest temperature of an open flower on each day of a block."""
-    return bed_season(setup, weather).air_daily[rows.FLOWER_MIN]
+    return bed_season(setup, site_weather(weather, setup.site)).flower_min
 
 
 def test_what_a_night_takes_of_flowers_and_fruit():
@@ -121,14 +121,16 @@ def test_tables_of_a_line_and_its_double():
     assert (look_up(tables[0], -55.0), look_up(tables[0], 99.0)) == (-40.0, 90.0)
     assert look_up(tables[0], 12.34) == pytest.approx(12.34)
     # 20 h at 10.02 and 4 h at 22.06: a mean of 12.026 667
-    means = side_by_side(1, 1)
-    fill_daily_means_in_lanes(np.repeat([10.02, 22.06], [20, 4]), tables_in_lanes(tables), means)
-    assert means[0, 0, 0] == pytest.approx(12.0266667)
-    if means.shape[2] > 1:
-        assert means[0, 0, 1] == pytest.approx(25.0533333)
-    beyond = side_by_side(1, 1)
-    fill_daily_means_in_lanes(np.repeat([-60.0, 95.0], 12), tables_in_lanes(tables[:1]), beyond)
-    assert beyond[0, 0, 0] == pytest.approx(25.0)
+    means = side_by_side(1)
+    hours = np.repeat([10.02, 22.06], [20, 4])
+    fill_daily_means_in_lanes(hours, tables_in_lanes(tables)[0], 1, means)
+    assert means[0, 0] == pytest.approx(12.0266667)
+    if means.shape[1] > 1:
+        assert means[0, 1] == pytest.approx(25.0533333)
+    beyond = side_by_side(1)
+    hours = np.repeat([-60.0, 95.0], 12)
+    fill_daily_means_in_lanes(hours, tables_in_lanes(tables[:1])[0], 1, beyond)
+    assert beyond[0, 0] == pytest.approx(25.0)
 
 
 def test_water_stands_ready_from_one_day_to_the_morning_after_another():
