@@ -3,53 +3,34 @@
 from __future__ import annotations
 
 import copy
-import json
-from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 
-from phenocast.cli.group import cli
-from phenocast.parameters.library import shipped
 from phenocast.report.fit_page import fit_page
 from phenocast.report.numbers import FORMATS
 from phenocast.report.sensor_page import sensor_page
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
-RECORDS = shipped("calibration", "records", "low_quay_sensors.csv").parent
-
-
-def fitted(folder: Path, records: str, seasons: tuple[str, ...], name: str) -> dict:
-    files = [str(RECORDS / one) for one in (records, *seasons)]
-    done = CliRunner().invoke(cli, ["fit", *files, "--out", str(folder / "fit")])
-    assert done.exit_code == 0, done.stderr
-    page = (folder / "fit" / "report.html").read_text(encoding="utf-8")
-    document = json.loads((folder / "fit" / name).read_text(encoding="utf-8"))
-    assert page == (sensor_page if name == "sensors.json" else fit_page)(document)
-    return document
 
 
 @pytest.fixture(scope="module")
-def sensors(tmp_path_factory) -> dict:
+def sensors(answer) -> dict:
     """The demo's readings of sensors, and what was not used of them."""
-    folder = tmp_path_factory.mktemp("sensors")
-    told = fitted(folder, "low_quay_sensors.csv", ("low_quay_2023.toml",), "sensors.json")
+    made = answer("film")
+    told = made.document("sensors.json")
+    assert made.text("report.html") == sensor_page(told, language="es")
     told["not_used"] = [{"block": "Tunnel", "rows": 24, "reason": "readings under a row cover"}]
     return told
 
 
 @pytest.fixture(scope="module")
-def picks(tmp_path_factory) -> dict:
+def picks(answer) -> dict:
     """The demo's picks of two seasons."""
-    lines = (RECORDS / "low_quay_records.csv").read_text(encoding="utf-8").splitlines()
-    folder = tmp_path_factory.mktemp("picks")
-    kept = [
-        line for line in lines if not line.startswith(("low_quay_2023", "low_quay_2024"))
-    ]  # fmt: skip
-    (folder / "picks.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
-    seasons = ("low_quay_2021.toml", "low_quay_2022.toml")
-    return fitted(folder, str(folder / "picks.csv"), seasons, "fit.json")
+    made = answer("fit")
+    told = made.document("fit.json")
+    assert made.text("report.html") == fit_page(told)
+    return told
 
 
 def in_three_digits(value, language: str) -> set[str]:

@@ -7,8 +7,6 @@ import re
 
 import pytest
 
-from phenocast.cli.commands.labour import plan_document
-from phenocast.parameters.library import shipped
 from phenocast.report.labour_page import labour_page
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
@@ -16,12 +14,9 @@ WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
 
 
 @pytest.fixture(scope="module")
-def document(loaded):
+def document(answer):
     """A plan of the demo with few draws."""
-    from datetime import date
-
-    season = shipped("demo_weather", "low_quay.toml")
-    return plan_document(loaded, season, date(2026, 10, 31), 3, 0, 6, 30.0)
+    return answer("labour").document("labour.json")
 
 
 def words_of(html: str) -> str:
