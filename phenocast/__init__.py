@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import importlib
 import os
-from types import ModuleType
+from typing import Any
 
 from phenocast.cache import keep_kernels
 
@@ -43,19 +43,55 @@ _LAYERS = (
     "cli",
 )
 
-__all__ = ["__version__"]
+# What to import, each with the module that offers it: questions first, then functions on arrays.
+_PUBLIC = {
+    "load_season": "io",
+    "season_from_frames": "io",
+    "run_forecast": "forecast",
+    "run_options": "forecast.options",
+    "hindcast_blocks": "forecast",
+    "CultivarCalibrator": "calibration",
+    "CrownSensorCalibrator": "calibration",
+    "rank_draws": "calibration",
+    "plan_labour": "planning.labour.plan",
+    "analyse_seasons": "trials",
+    "wang_engel": "thermal_time",
+    "yin_beta": "thermal_time",
+    "yan_hunt": "thermal_time",
+    "trapezoid": "thermal_time",
+    "degree_hours": "thermal_time",
+    "degree_days": "thermal_time",
+    "degree_hours_above": "thermal_time",
+    "hours_above": "thermal_time",
+    "chill_hours": "thermal_time",
+    "prefix_sums": "thermal_time",
+    "crossing_time": "thermal_time",
+    "photoperiod_h": "thermal_time",
+    "bed_records": "crown",
+    "bed_forcing": "crown",
+    "bed_temperatures": "crown",
+    "sky_longwave": "crown",
+    "chamber_days": "phenology.chamber",
+    "grow": "harvest",
+    "block_setup": "simulation",
+    "simulate_block": "simulation",
+}
+
+__all__ = ["__version__", *_PUBLIC]
 
 # Before any kernel is loaded from disk; a millisecond.
 KERNELS_KEPT = keep_kernels(os.path.dirname(os.path.abspath(__file__)))
 
 
-def __getattr__(name: str) -> ModuleType:
-    """Load a sub-package when it is first asked for."""
+def __getattr__(name: str) -> Any:
+    """Load a sub-package, or what it offers, when it is first asked for."""
     if name in _LAYERS:
         return importlib.import_module(f"phenocast.{name}")
+    if name in _PUBLIC:
+        return getattr(importlib.import_module(f"phenocast.{_PUBLIC[name]}"), name)
     raise AttributeError(f"module 'phenocast' has no attribute {name!r}")
 
 
 def __dir__() -> list[str]:
     """Names of the package, the sub-packages included."""
-    return sorted([*globals(), *_LAYERS])
+    return sorted([*globals(), *_LAYERS, *_PUBLIC])

@@ -15,7 +15,8 @@ from __future__ import annotations
 
 import difflib
 import unicodedata
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 MOST_FAULTS = 20
@@ -163,6 +164,52 @@ def broken(*rules: tuple[object, Fault]) -> list[Fault]:
     return [fault for is_broken, fault in rules if is_broken]
 
 
+def refuse(
+    *rules: tuple[object, Fault], error: type[InputError] | type[NoAnswerError] = InputError
+) -> None:
+    """Raise an error of all rules that are broken; see `broken`.
+
+    Raises
+    ------
+    InputError, or ``error``
+    """
+    if faults := broken(*rules):
+        raise error(faults)
+
+
+def raise_any(faults: Sequence[Fault]) -> None:
+    """Raise the faults that were found, if there are any.
+
+    Raises
+    ------
+    InputError
+    """
+    if faults:
+        raise InputError(faults)
+
+
+class Gathering(list[Fault]):
+    """Faults of several steps, of which each may fail and the others still be looked at.
+
+    Examples
+    --------
+    >>> faults = Gathering()
+    >>> for number in (1, -1):
+    ...     with faults.of_step():
+    ...         refuse((number < 0, Fault("below zero", value=number)))
+    >>> [str(fault) for fault in faults]
+    ['below zero (value -1)']
+    """
+
+    @contextmanager
+    def of_step(self) -> Iterator[None]:
+        """Keep the faults of what is refused inside."""
+        try:
+            yield
+        except InputError as error:
+            self += error.faults
+
+
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """Known name closest to a misspelt one, or None where none is close.
 
@@ -189,6 +236,12 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     return by_lower[close[0]] if close else None
 
 
+def meant(name: str, known: Iterable[str], otherwise: str = "") -> str:
+    """Advice that names the known name closest to a misspelt one, else what to do instead."""
+    close = nearest(name, known)
+    return f"did you mean '{close}'?" if close else otherwise
+
+
 def unknown_name(kind: str, name: str, known: Iterable[str], where: str = "") -> Fault:
     """Fault for a name that is not in a list of known ones, with the nearest suggested.
 
@@ -199,13 +252,12 @@ def unknown_name(kind: str, name: str, known: Iterable[str], where: str = "") ->
     'sandy loam'?
     """
     names = list(known)
-    close = nearest(name, names)
     return Fault(
         f"unknown {kind}",
         where=where,
         value=name,
         allowed=", ".join(names) or "none is defined",
-        do=f"did you mean '{close}'?" if close else "",
+        do=meant(name, names),
     )
 
 

@@ -24,7 +24,7 @@ from typing import overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from phenocast.errors import Fault, InputError, nearest
+from phenocast.errors import Fault, InputError, meant
 
 KEPT_DIGITS = 10
 """Significant digits that a document keeps of a number: more than any result is good for, fewer
@@ -214,13 +214,12 @@ def parse_unit(text: str) -> Unit:
         unit = UNITS[_BY_KEY[_key(scaled["rest"])]]
         factor = float(scaled["scale"]) * unit.factor
         return Unit(f"{scaled['scale']} {unit.name}", unit.kind, factor, unit.offset)
-    close = nearest(spelled, UNITS)
     raise InputError(
         Fault(
             "unknown unit" if spelled else "no unit is stated",
             value=text,
             allowed=", ".join(UNITS),
-            do=f"did you mean '{close}'?" if close else "state it as one of these",
+            do=meant(spelled, UNITS, "state it as one of these"),
         )
     )
 

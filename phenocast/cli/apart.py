@@ -111,7 +111,7 @@ def _document(place: Path) -> Any:
     try:
         if place.stat().st_size > LARGEST_DOCUMENT:
             return None
-        text = decode(place.read_bytes(), str(place)).text
+        text = decode(place.read_bytes(), str(place))
     except (OSError, InputError):  # told by who reads it
         return None
     for parse in (tomllib.loads, json.loads):

@@ -14,8 +14,9 @@ from typing import Any
 
 import click
 
+from phenocast import __version__
 from phenocast.cli import console
-from phenocast.cli.exits import run_to_exit
+from phenocast.cli.console import run_to_exit
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -163,31 +164,16 @@ def _leave_out_unusable_settings() -> None:
         console.warn(f"{name}={os.environ.pop(name)} is left out: it takes a whole number above 0")
 
 
-def _print_version(ctx: click.Context, _parameter: click.Parameter, asked: bool) -> None:
-    """Print the version and leave."""
-    if asked and not ctx.resilient_parsing:
-        from phenocast import __version__
-
-        click.echo(f"phenocast {__version__}")
-        ctx.exit()
-
-
-cli = LazyGroup(
-    name="phenocast",
-    context_settings=CONTEXT,
-    help=(
-        "From a weather file and a mulch film to the week of first pick of a strawberry block, "
-        "and the fruit that follows.\n\n"
-        "Results go to standard output or under --out, everything else to standard error."
-    ),
-    params=[
-        click.Option(
-            ["--version"],
-            is_flag=True,
-            expose_value=False,
-            is_eager=True,
-            callback=_print_version,
-            help="Show the version and leave.",
-        )
-    ],
+cli = click.version_option(
+    __version__, message="phenocast %(version)s", help="Show the version and leave."
+)(
+    LazyGroup(
+        name="phenocast",
+        context_settings=CONTEXT,
+        help=(
+            "From a weather file and a mulch film to the week of first pick of a strawberry block, "
+            "and the fruit that follows.\n\n"
+            "Results go to standard output or under --out, everything else to standard error."
+        ),
+    )
 )

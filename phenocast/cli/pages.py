@@ -12,8 +12,7 @@ import click
 
 from phenocast import io
 from phenocast.cli.console import note
-from phenocast.cli.options import OutPath, print_json
-from phenocast.cli.rerun_options import one_of
+from phenocast.cli.options import OutPath, one_of, print_json
 
 if TYPE_CHECKING:
     from phenocast.io import InputFile, OutputFolder
@@ -24,7 +23,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 LANGUAGES = ("en", "es")
 UNITS = ("metric", "us")
 PAGE_OPTIONS = {"language": one_of(*LANGUAGES), "units": one_of(*UNITS)}
-"""Options of pages as a manifest holds them (see `phenocast.cli.rerun_options`)."""
+"""Options of pages as a manifest holds them (see `phenocast.cli.options`)."""
 
 language_option = click.option(
     "--language", type=click.Choice(LANGUAGES), default="en", show_default=True,

@@ -47,9 +47,7 @@ class PastBlocks:
     grown: tuple[GrownBlock, ...]
 
 
-def scenario_block(
-    season: Path, name: str | None
-) -> tuple[running.Loaded, BlockSetup, list[Trace]]:
+def scenario_block(season: Path, name: str | None) -> tuple[io.Loaded, BlockSetup, list[Trace]]:
     """Season, block and past years of the heat scenario.
 
     Parameters
@@ -178,7 +176,7 @@ def _yields(blocks: list[FitBlock], rows: Any) -> pd.DataFrame:
 
 
 def _grown(
-    loaded: running.Loaded, block: FitBlock, windows: pd.DataFrame, values: Any,
+    loaded: io.Loaded, block: FitBlock, windows: pd.DataFrame, values: Any,
     document: Mapping[str, Any],
 ) -> GrownBlock:  # fmt: skip
     import numpy as np

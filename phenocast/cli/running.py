@@ -8,19 +8,19 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from phenocast import KERNELS_KEPT, cache, io
 from phenocast.cli.console import Progress, note, warn
-from phenocast.errors import CAUTION, Fault, InputError, cautions_first
+from phenocast.errors import CAUTION, Fault, InputError, raise_any, refuse
 
 if TYPE_CHECKING:
     from phenocast._typing import Progress as Tell
     from phenocast.forecast import SeasonForecast
-    from phenocast.io import HarvestRecords, InputFile, SeasonRecords
+    from phenocast.io import HarvestRecords
     from phenocast.season import Labour, Season
     from phenocast.weather import SeasonWeather
 
@@ -33,37 +33,7 @@ PATIENCE_S = 4.0
 OF_WEATHER = (".csv", ".parquet", ".epw", ".tm2", ".dly")
 
 
-@dataclass(frozen=True)
-class Loaded:
-    """A season with its weather.
-
-    Parameters
-    ----------
-    season : Season
-        As the file states it.
-    notes : tuple of str
-        What the weather readers assumed, and what the user should check.
-    weather : SeasonWeather
-        Weather as hourly tables, checked and filled.
-    inputs : tuple of InputFile
-        Every file that was read.
-    """
-
-    season: Season
-    notes: tuple[str, ...]
-    weather: SeasonWeather
-    inputs: tuple[InputFile, ...]
-
-    @property
-    def told(self) -> Season:
-        """Season whose warnings hold the notes of the readers and cautions about its weather."""
-        tables = self.weather.tables()
-        doubts = [text for one in tables for text in one.warnings if text.startswith(CAUTION)]
-        told = [*self.season.warnings, *self.notes, *doubts]
-        return replace(self.season, warnings=cautions_first(told, self.season.checked))
-
-
-def load(path: Path) -> Loaded:
+def load(path: Path) -> io.Loaded:
     """Season of a file, with its weather.
 
     Raises
@@ -73,16 +43,9 @@ def load(path: Path) -> Loaded:
     NoAnswerError
         Where more weather is missing than may be filled.
     """
-    _refuse_weather(path)
-    season = io.read_season(path)
-    records = io.season_weather(season, path.parent)
-    return Loaded(season, records.notes, hourly(season, records), io.season_inputs(path, season))
-
-
-def _refuse_weather(path: Path) -> None:
-    """Refuse a weather file that is given for the season."""
-    if path.suffix.lower() in OF_WEATHER and path.is_file():
-        raise InputError(
+    refuse(
+        (
+            path.suffix.lower() in OF_WEATHER and path.is_file(),
             Fault(
                 "not a season file",
                 where=str(path),
@@ -90,11 +53,13 @@ def _refuse_weather(path: Path) -> None:
                 allowed=".toml",
                 do="a weather file is named inside a season file, under [weather]; "
                 "`phenocast template season` shows one",
-            )
+            ),
         )
+    )
+    return io.load_season(path)
 
 
-def picks_of(records: Path, loaded: Mapping[str, Loaded]) -> HarvestRecords:
+def picks_of(records: Path, loaded: Mapping[str, io.Loaded]) -> HarvestRecords:
     """Records of picks, put to the seasons they are of; cautions about them are told at once."""
     read = io.read_harvest_records(records, {label: one.season for label, one in loaded.items()})
     for text in read.notes:
@@ -115,31 +80,15 @@ def season_files(given: Sequence[Path]) -> tuple[Path, ...]:
     InputError
         A folder without a season file.
     """
-    found: list[Path] = []
-    faults = []
-    for path in given:
-        if not path.is_dir():
-            found.append(path)
-            continue
-        inside = sorted(path.glob("*.toml"))
-        if not inside:
-            faults.append(Fault("the folder holds no season file", str(path), allowed="*.toml"))
-        found += inside
-    if faults:
-        raise InputError(faults)
-    return tuple(found)
-
-
-def hourly(season: Season, records: SeasonRecords) -> SeasonWeather:
-    """Weather records of a season as hourly tables."""
-    from phenocast.weather import MOST_MISSING_SHARE, season_tables
-
-    nursery = None if season.nursery is None else season.nursery.site
-    most = season.weather.most_missing
-    return season_tables(
-        records.parts(), season.site, nursery,
-        max_missing_share=MOST_MISSING_SHARE if most is None else most,
-    )  # fmt: skip
+    found = [(path, sorted(path.glob("*.toml")) if path.is_dir() else [path]) for path in given]
+    raise_any(
+        [
+            Fault("the folder holds no season file", str(path), allowed="*.toml")
+            for path, inside in found
+            if not inside
+        ]
+    )
+    return tuple(file for _, inside in found for file in inside)
 
 
 def default_issue_date(season: Season, weather: SeasonWeather) -> date:
@@ -151,7 +100,7 @@ def default_issue_date(season: Season, weather: SeasonWeather) -> date:
         The last complete local standard day of the observed weather; without observed weather,
         the day before the first planting.
     """
-    from phenocast.weather.local_time import local_midnight_utc
+    from phenocast.weather.hourly import local_midnight_utc
 
     zone = season.site.time_zone
     if weather.observed is not None and len(weather.observed):
@@ -164,7 +113,7 @@ def default_issue_date(season: Season, weather: SeasonWeather) -> date:
     return min(block.planting_date for block in season.blocks) - timedelta(days=1)
 
 
-def issue_date(loaded: Loaded, as_of: date | None) -> date:
+def issue_date(loaded: io.Loaded, as_of: date | None) -> date:
     """Issue date of a run; one outside season or observed weather is told to the user."""
     from phenocast.forecast.advice import issue_doubts
 
@@ -248,7 +197,7 @@ def watched(*, explain: bool = True) -> Iterator[Tell]:
 
 
 def season_forecast(
-    loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
+    loaded: io.Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
 ) -> SeasonForecast:
     """Forecast of a season, with progress on a terminal; ``explain`` as in `watched`."""
     from phenocast.forecast import run_forecast
@@ -260,7 +209,7 @@ def season_forecast(
 
 
 def forecast_document(
-    loaded: Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
+    loaded: io.Loaded, issued: date, draws: int, seed: int, *, explain: bool = True
 ) -> dict[str, Any]:
     """Forecast document of a season; see `season_forecast`."""
     result = season_forecast(loaded, issued, draws, seed, explain=explain)
@@ -275,7 +224,7 @@ def document_warnings(document: dict[str, Any]) -> list[str]:
     return told
 
 
-def crown_rows(loaded: Loaded, issued: date) -> Any:
+def crown_rows(loaded: io.Loaded, issued: date) -> Any:
     """Hourly crown table of a season, a DataFrame; its course of weather stands in ``attrs``."""
     from phenocast.forecast import crown_table
 
@@ -283,7 +232,7 @@ def crown_rows(loaded: Loaded, issued: date) -> Any:
         return crown_table(loaded.told, loaded.weather, issue_date=issued)
 
 
-def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
+def crown_beds(loaded: io.Loaded, issued: date, table: Any) -> dict[str, Any]:
     """Crown document of a season: mean day and weeks of every bed, from its hourly table."""
     from phenocast.forecast.advice import issue_doubts
     from phenocast.forecast.crown_document import crown_document
@@ -295,7 +244,7 @@ def crown_beds(loaded: Loaded, issued: date, table: Any) -> dict[str, Any]:
     return io.plain_document(crown_document(told, table, issue_date=issued, observed_until=until))
 
 
-def course_in_words(loaded: Loaded, issued: date, table: Any) -> str:
+def course_in_words(loaded: io.Loaded, issued: date, table: Any) -> str:
     """Weather that a crown table was made under."""
     course = str(table.attrs["course"])
     until = _observed_until(loaded, issued)
@@ -304,7 +253,7 @@ def course_in_words(loaded: Loaded, issued: date, table: Any) -> str:
     return f"observed to {until}, then {course}"
 
 
-def _observed_until(loaded: Loaded, issued: date) -> date | None:
+def _observed_until(loaded: io.Loaded, issued: date) -> date | None:
     """Last observed day that a run may use; None where it is issued before all of them."""
     observed = loaded.weather.observed
     if observed is None or issued.isoformat() < str(observed.time_utc[0])[:10]:

@@ -16,8 +16,9 @@ from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, sa
 from phenocast.forecast.result import SCHEMA_VERSION
 from phenocast.harvest import iso_week
 from phenocast.season import Block, Season
+from phenocast.season.site import standard_offset_h
 from phenocast.simulation.setup import block_setup
-from phenocast.weather.local_time import local_day_and_clock, standard_offset_h
+from phenocast.weather.hourly import local_day_and_clock
 
 HEAT_FROM_C = 30.0
 COMPARED_DAYS = 28

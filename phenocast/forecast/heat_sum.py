@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from phenocast.thermal_time import prefix_sums, value_at
 from phenocast.thermal_time.accumulation import crossing_time
 from phenocast.weather import HourlyWeather
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 
 Array = NDArray[np.float64]
 

@@ -24,7 +24,7 @@ from phenocast.season import Block, Season
 from phenocast.simulation.bed import spin_up_start
 from phenocast.simulation.setup import BlockSetup
 from phenocast.weather import HourlyWeather, SeasonWeather
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 
 Array = NDArray[np.float64]
 PastYears = Literal["earlier", "others"]

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast import __version__
@@ -42,6 +43,9 @@ from phenocast.simulation.engine import PlantStates
 from phenocast.simulation.frost import FrostNights
 from phenocast.simulation.season_effects import SeasonEffects
 from phenocast.simulation.setup import BlockSetup
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 SCHEMA_VERSION = 2
 
@@ -342,6 +346,29 @@ class SeasonForecast:
             ],
             "warnings": list(self.warnings),
         }
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return one row a block and week: P10, P50 and P90 of fruit [g plant-1] and of trays."""
+        rows = [
+            {"block": block["block"], **row}
+            for block in self.to_dict()["blocks"]
+            for row in block["weekly"]
+        ]
+        return pd.json_normalize(rows, sep="_")
+
+    def plot(self, axes: Axes | None = None) -> Axes:
+        """Draw the fruit of each week, median and 80 % interval of each block; return the axes."""
+        from matplotlib import pyplot as plt
+
+        own = plt.subplots()[1] if axes is None else axes
+        for name, rows in self.to_frame().groupby("block", sort=False):
+            low, middle, high = (rows[f"g_per_plant_{part}"] for part in ("p10", "p50", "p90"))
+            (line,) = own.plot(rows["week"], middle, label=str(name))
+            own.fill_between(rows["week"], low, high, color=line.get_color(), alpha=0.2)
+        own.set_ylabel("fruit of the week [g plant-1]")
+        own.tick_params(axis="x", rotation=90)
+        own.legend()
+        return own
 
     def tray_rows(self) -> list[dict[str, Any]]:
         """Return the weeks with the trays of all blocks together."""

@@ -15,7 +15,7 @@ import numpy as np
 from phenocast.errors import Fault, NoAnswerError
 from phenocast.season import Site
 from phenocast.weather import HourlyWeather, SeasonWeather
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 from phenocast.weather.traces import year_traces
 
 

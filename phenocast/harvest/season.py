@@ -97,9 +97,9 @@ def grow(
     --------
     >>> from phenocast.parameters import cultivars, transplants
     >>> from phenocast.phenology import plant_records
-    >>> from phenocast.phenology.constant import constant_days
+    >>> from phenocast.phenology.chamber import chamber_days
     >>> plant = plant_records(cultivars()["Basalt"], transplants()["cold-stored"])[0]
-    >>> season = grow(constant_days(150, crown_c=15.0, photoperiod_h=16.0), plant)
+    >>> season = grow(chamber_days(150, crown_c=15.0, photoperiod_h=16.0), plant)
     >>> season.anthesis < season.first_pick < season.first_ripe
     True
     """

@@ -12,6 +12,7 @@ from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.io.files import InputFile, read_bytes, read_text, sha256_of
+    from phenocast.io.inputs import Loaded, hourly, load_season, season_from_frames
     from phenocast.io.output.fit_folder import checkpoint, read_fit, write_film, write_fit_files
     from phenocast.io.output.folder import OutputFolder, may_write, write_atomic
     from phenocast.io.output.json_text import plain_data, plain_document, plain_to_json, to_json
@@ -43,6 +44,10 @@ if TYPE_CHECKING:
     from phenocast.io.weather.season import SeasonRecords, season_weather
 
 _HOME = {
+    "Loaded": "inputs",
+    "hourly": "inputs",
+    "load_season": "inputs",
+    "season_from_frames": "inputs",
     "OutputFolder": "output.folder",
     "may_write": "output.folder",
     "write_atomic": "output.folder",
@@ -93,6 +98,7 @@ __all__ = [
     "TEMPLATE_NAMES",
     "HarvestRecords",
     "InputFile",
+    "Loaded",
     "Manifest",
     "OutputFolder",
     "SeasonRecords",
@@ -102,6 +108,8 @@ __all__ = [
     "check_rerun",
     "check_suffix",
     "checkpoint",
+    "hourly",
+    "load_season",
     "may_write",
     "plain_data",
     "plain_document",
@@ -122,6 +130,7 @@ __all__ = [
     "read_weather",
     "read_weather_as",
     "read_weather_members",
+    "season_from_frames",
     "season_inputs",
     "season_labels",
     "season_weather",

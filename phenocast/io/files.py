@@ -1,19 +1,30 @@
-"""Files as bytes and as text: what can be opened, how it is encoded, and its fingerprint."""
+"""Files as bytes, as text, and as TOML or JSON: what can be opened, read whole or refused.
+
+A document is refused with the place of every fault: bounded depth and digits, a schema where its
+shape matters.
+"""
 
 from __future__ import annotations
 
 import errno
 import gzip
 import hashlib
+import json
 import os
+import re
+import tomllib
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, TypeVar
 
-from phenocast.errors import Fault, InputError, PhenocastError
+from pydantic import TypeAdapter, ValidationError
+
+from phenocast.errors import Fault, InputError, PhenocastError, raise_any, refuse
 from phenocast.opened import LIMITS, Kind, open_regular
+from phenocast.season.kinds import path_of, schema_faults
 
 # First bytes of files that are not weather tables, with what to do about each.
 _FOREIGN = (
@@ -29,28 +40,18 @@ _FOREIGN = (
     (b"(\xb5/\xfd", "a zstd archive", "unpack it"),
     (b"SQLite format 3", "a database", "export the table as CSV or Parquet"),
 )
+
 _LINE_ENDS = "\n\r\x0b\x0c\x1c\x1d\x1e\x85\u2028\u2029"  # of `str.splitlines`
+
 MOST_LINES = 5_000_000
+
 """Lines of a text: 20 years of readings every five minutes are 2.1 million."""
+
 _LIMIT = ("a limit on the use of the disk is reached", "choose another place, or have it raised")
+
 PARQUET_MAGIC = b"PAR1"
+
 GZIP_MAGIC = b"\x1f\x8b"
-
-
-@dataclass(frozen=True)
-class Text:
-    """Text of a file and how it was encoded.
-
-    Parameters
-    ----------
-    text : str
-        Without byte order mark; line ends as in the file.
-    encoding : str
-        Name of the encoding that was found.
-    """
-
-    text: str
-    encoding: str
 
 
 @dataclass(frozen=True)
@@ -173,12 +174,12 @@ def read_bytes(path: str | os.PathLike[str], kind: Kind = "table") -> bytes:
             ) from error
     if len(content) > most:
         raise LIMITS[kind].refusal(str(path), what="file, once it is unpacked,")
-    if not content[:1000].strip() and not content.strip():
-        raise InputError(Fault("the file is empty", where=str(path), do="write it again"))
+    blank = not content[:1000].strip() and not content.strip()
+    refuse((blank, Fault("the file is empty", where=str(path), do="write it again")))
     return content
 
 
-def decode(content: bytes, where: str) -> Text:
+def decode(content: bytes, where: str) -> str:
     """Text of a file's bytes: UTF-8, UTF-16 and UTF-32 with or without mark, else Windows-1252.
 
     Parameters
@@ -189,7 +190,7 @@ def decode(content: bytes, where: str) -> Text:
 
     Returns
     -------
-    Text
+    str
 
     Raises
     ------
@@ -199,13 +200,17 @@ def decode(content: bytes, where: str) -> Text:
     Examples
     --------
     >>> decode("air [°C]".encode("utf-16"), "a.csv")
-    Text(text='air [°C]', encoding='utf-16')
-    >>> decode("air [°C]".encode("cp1252"), "a.csv").encoding
-    'cp1252'
+    'air [°C]'
+    >>> decode("air [°C]".encode("cp1252"), "a.csv")
+    'air [°C]'
     """
     for magic, kind, do in _FOREIGN:
-        if content.startswith(magic):
-            raise InputError(Fault(f"this is {kind}, not a text table", where=where, do=do))
+        refuse(
+            (
+                content.startswith(magic),
+                Fault(f"this is {kind}, not a text table", where=where, do=do),
+            )
+        )
     encoding = _encoding(content)
     try:
         text = content.decode(encoding)
@@ -222,12 +227,11 @@ def decode(content: bytes, where: str) -> Text:
     if "\x00" in text[:100_000]:
         raise _damaged(where, encoding)
     count = sum(map(text.count, _LINE_ENDS))
-    if count > MOST_LINES:
-        raise InputError(
-            Fault("the text has too many lines", where, count, f"up to {MOST_LINES}",
-                  "give fewer years, or hourly values")
-        )  # fmt: skip
-    return Text(text, "utf-8" if encoding == "utf-8-sig" else encoding)
+    refuse(
+        (count > MOST_LINES, Fault("the text has too many lines", where, count,
+                                   f"up to {MOST_LINES}", "give fewer years, or hourly values"))
+    )  # fmt: skip
+    return text
 
 
 def _damaged(where: str, encoding: str) -> InputError:
@@ -260,7 +264,7 @@ def _encoding(content: bytes) -> str:
     return "utf-8-sig"
 
 
-def read_text(path: str | os.PathLike[str]) -> Text:
+def read_text(path: str | os.PathLike[str]) -> str:
     """Text of a document, whatever its encoding.
 
     Parameters
@@ -279,8 +283,8 @@ def read_text(path: str | os.PathLike[str]) -> Text:
     Examples
     --------
     >>> from phenocast.parameters.library import shipped
-    >>> read_text(shipped("demo_weather", "README.md")).encoding
-    'utf-8'
+    >>> read_text(shipped("demo_weather", "README.md"))[:2]
+    '# '
     """
     return decode(read_bytes(path, "document"), str(path))
 
@@ -310,3 +314,169 @@ def sha256_of(path: str | os.PathLike[str]) -> str:
     """
     with reading(path, "a file"), open_regular(path, "any") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+T = TypeVar("T")
+
+
+DEEPEST = 16
+
+"""Levels of tables and lists inside one another; a document of ours has half as many."""
+
+
+LARGEST_WHOLE = 2**63
+
+"""Whole numbers lie below this, as TOML 1.0 has it."""
+
+
+_TOML = "texts stand in quotes, decimals take a point, dates are 2026-10-05"
+
+_KEY = r"""(?:[\w-]+|"[^"\n]*"|'[^'\n]*')"""
+
+_DEEP_KEY = re.compile(rf"(?<![\w-])(?:{_KEY}[ \t]*\.[ \t]*){{{DEEPEST}}}")
+
+"""A key of so many parts that the parser would take minutes over it."""
+
+
+def read_toml_file(path: str | os.PathLike[str]) -> dict[str, Any]:
+    r"""Tables of a TOML file in any encoding.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read or is no TOML, with line and column.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     place = Path(folder, "season.toml")
+    ...     _ = place.write_text("[site]\nlatitude = 29,3\n")
+    ...     try:
+    ...         read_toml_file(place)
+    ...     except InputError as error:
+    ...         print(error.faults[0].where.split("/")[-1], "|", error.faults[0].value)
+    season.toml, row 2, column 14 | latitude = 29,3
+    """
+    text = read_text(path).replace("\r\n", "\n").replace("\r", "\n")
+    tables: dict[str, Any] = _parsed(_toml, text, str(path), "TOML", _TOML)
+    return tables
+
+
+def _toml(text: str) -> dict[str, Any]:
+    if _DEEP_KEY.search(text):
+        raise RecursionError
+    return tomllib.loads(text)
+
+
+def json_of(text: str, where: str) -> Any:
+    """Value of a JSON text.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        Name of the file, for messages.
+
+    Raises
+    ------
+    InputError
+        Where it is no JSON, with line and column.
+
+    Examples
+    --------
+    >>> json_of('{"draws": 5', "manifest.json")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: manifest.json, row 1, column 12: cannot be read as JSON: ...
+    """
+    return _parsed(_json, text, where, "JSON")
+
+
+def _json(text: str) -> Any:
+    document = json.loads(text)
+    # Python also reads NaN, infinity and halves of a character, which no document of ours holds.
+    json.dumps(document, ensure_ascii=False, allow_nan=False).encode("utf-8")
+    return document
+
+
+def read_schema(adapter: TypeAdapter[T], value: Any, where: str) -> T:
+    """Value as its schema has it.
+
+    Parameters
+    ----------
+    adapter : TypeAdapter
+    value : object
+        As JSON or TOML gives it.
+    where : str
+        Name of the file, for messages.
+
+    Raises
+    ------
+    InputError
+        With every fault and its path in the document.
+
+    Examples
+    --------
+    >>> read_schema(TypeAdapter(dict[str, int]), {"draws": "many"}, "manifest.json")
+    Traceback (most recent call last):
+    phenocast.errors.InputError: manifest.json: draws: the wrong kind of value (value 'many'; ...
+    """
+    try:
+        return adapter.validate_python(value)
+    except ValidationError as error:
+        raise InputError(schema_faults(error, None, value, where)) from error
+
+
+def _parsed(parse: Callable[[str], Any], text: str, where: str, kind: str, do: str = "") -> Any:
+    """Document of a text, or the fault of what its parser refuses."""
+    try:
+        document = parse(text)
+    except RecursionError as error:
+        raise InputError(
+            Fault(f"cannot be read as {kind}: tables or lists lie too deep inside one another",
+                  where, allowed=f"{DEEPEST} levels")
+        ) from error  # fmt: skip
+    except ValueError as error:
+        message = str(error)
+        found = re.search(r"line (\d+),? column (\d+)", message)
+        value = None
+        if found:
+            where += f", row {found[1]}, column {found[2]}"
+            lines = text.split("\n")
+            row = int(found[1])
+            value = lines[row - 1].strip() if row <= len(lines) else None
+        reason = re.split(r"\s*\(at |: line |; use sys\.", message)[0]
+        raise InputError(
+            Fault(f"cannot be read as {kind}: {reason[:1].lower()}{reason[1:]}", where, value,
+                  do=do)
+        ) from error  # fmt: skip
+    faults = list(_oversized(document, where))
+    raise_any(faults)
+    return document
+
+
+def _oversized(document: Any, where: str) -> Iterator[Fault]:
+    """Faults of what lies too deep, and of whole numbers that no parser of TOML need hold."""
+    waiting: list[tuple[tuple[int | str, ...], Any]] = [((), document)]
+    while waiting:
+        steps, value = waiting.pop()
+        if isinstance(value, int) and abs(value) >= LARGEST_WHOLE:
+            yield Fault("a whole number of too many digits", path_of(steps, document, where),
+                        allowed="up to 18 digits")  # fmt: skip
+        if not isinstance(value, dict | list):
+            continue
+        if len(steps) >= DEEPEST:
+            yield Fault("tables or lists lie too deep inside one another",
+                        path_of(steps, document, where), allowed=f"{DEEPEST} levels")  # fmt: skip
+            continue
+        inside = value.items() if isinstance(value, dict) else enumerate(value)
+        waiting += [((*steps, key), item) for key, item in inside]

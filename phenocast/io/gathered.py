@@ -23,7 +23,7 @@ class Gathered:
     Examples
     --------
     >>> found = Gathered("station.csv")
-    >>> found.add_rows("not a number", rows=range(2, 30), column="air", values=["hot"] * 28)
+    >>> _ = found.add_rows("not a number", rows=range(2, 30), column="air", values=["hot"] * 28)
     >>> print(str(found.error()).splitlines()[0])
     station.csv, row 2, column 'air': not a number (value 'hot')
     >>> print(str(found.error()).splitlines()[-1])
@@ -34,7 +34,6 @@ class Gathered:
         self.source = source
         self._faults: list[Fault] = []
         self._seen: Counter[tuple[str, str | None]] = Counter()
-        self._shown: Counter[tuple[str, str | None]] = Counter()
 
     def __bool__(self) -> bool:
         return bool(self._faults)
@@ -59,11 +58,13 @@ class Gathered:
         do: str = "",
     ) -> None:
         """Note one fault."""
-        key = (what, column)
+        self._note(Fault(what, self.place(row, column), value, allowed, do), column)
+
+    def _note(self, fault: Fault, column: str | None = None) -> None:
+        key = (fault.what, column)
         self._seen[key] += 1
-        if self._shown[key] < SHOWN_PER_KIND:
-            self._shown[key] += 1
-            self._faults.append(Fault(what, self.place(row, column), value, allowed, do))
+        if self._seen[key] <= SHOWN_PER_KIND:
+            self._faults.append(fault)
 
     def add_rows(
         self,
@@ -74,30 +75,30 @@ class Gathered:
         column: str | None = None,
         allowed: str = "",
         do: str = "",
-    ) -> None:
-        """Note the same fault of many rows; nothing happens where there are none."""
+    ) -> bool:
+        """Note the same fault of many rows, and return whether there are any."""
         for position in range(min(len(rows), SHOWN_PER_KIND)):
             value = None if values is None else plain(values[position])
             row = int(rows[position])
             self.add(what, row=row, column=column, value=value, allowed=allowed, do=do)
         self._seen[(what, column)] += max(0, len(rows) - SHOWN_PER_KIND)
+        return len(rows) > 0
 
     def extend(self, faults: Iterable[Fault]) -> None:
         """Take faults that were made elsewhere."""
         for fault in faults:
-            self._seen[(fault.what, None)] += 1
-            if self._shown[(fault.what, None)] < SHOWN_PER_KIND:
-                self._shown[(fault.what, None)] += 1
-                self._faults.append(fault)
+            self._note(fault)
 
     def error(self) -> InputError:
         """Error that holds what was gathered, with a count where not all is shown."""
-        rest = []
-        for key, times in self._seen.items():
-            shown = self._shown[key]
-            if times > shown:
-                text = f"{key[0]}: in {times} rows, of which the first {shown} are shown"
-                rest.append(Fault(text, self.place(column=key[1])))
+        rest = [
+            Fault(
+                f"{what}: in {times} rows, of which the first {SHOWN_PER_KIND} are shown",
+                self.place(column=column),
+            )
+            for (what, column), times in self._seen.items()
+            if times > SHOWN_PER_KIND
+        ]
         return InputError([*self._faults, *rest])
 
     def raise_any(self) -> None:

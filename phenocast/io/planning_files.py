@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from phenocast.errors import Fault, InputError, NoAnswerError, unknown_name
+from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, unknown_name
 from phenocast.forecast.packout import Tray
 from phenocast.io.tables import read_table
 from phenocast.planning.labour.stated import curve_stated
@@ -111,8 +111,7 @@ def read_tallies(season: Season, folder: str | os.PathLike[str], tray: Tray) -> 
         for column in ("trays", "picker_hours")
         if (bad := ~(table[column] > 0.0)).any()
     ]  # fmt: skip
-    if empty:
-        raise InputError(empty)
+    raise_any(empty)
     area = [areas[str(block)] for block in table["block"]]
     kg = table["trays"].to_numpy(dtype=np.float64) * tray.fruit_kg
     try:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, refuse
 from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes, reading
 from phenocast.io.gathered import Gathered
 from phenocast.opened import LIMITS
@@ -108,11 +108,13 @@ class RawTable:
         blank = texts.str.lower().isin(MISSING).to_numpy()
         values = pd.to_numeric(texts, errors="coerce").to_numpy(dtype=np.float64)
         bad = ~blank & ~np.isfinite(values)
-        if bad.any():
-            found.add_rows(
-                "not a number", rows=self.rows[bad], values=texts[bad].to_numpy(),
-                column=header, allowed="a number, or empty where missing",
-            )  # fmt: skip
+        found.add_rows(
+            "not a number",
+            rows=self.rows[bad],
+            values=texts[bad].to_numpy(),
+            column=header,
+            allowed="a number, or empty where missing",
+        )
         return np.where(blank, np.nan, values), bool(bad.any())
 
 
@@ -148,7 +150,7 @@ def parse_table(content: bytes, path: str | os.PathLike[str]) -> RawTable:
     name = Path(path).name
     if content.startswith(PARQUET_MAGIC):
         return parse_parquet(content, name)
-    return parse_delimited(decode(content, str(path)).text, name)
+    return parse_delimited(decode(content, str(path)), name)
 
 
 def parse_parquet(content: bytes, source: str) -> RawTable:
@@ -216,8 +218,7 @@ def parse_parquet(content: bytes, source: str) -> RawTable:
             raise LIMITS["table"].refusal(source, what="table, once its texts are written out,")
     found.raise_any()
     frame = pd.DataFrame(columns)
-    if frame.empty:
-        raise InputError(Fault("the table has no rows", where=source))
+    refuse((frame.empty, Fault("the table has no rows", where=source)))
     return RawTable(frame, np.arange(1, len(frame) + 1), source, units)
 
 
@@ -247,16 +248,30 @@ def _check_declared(declared: Any, schema: pa.Schema, found: Gathered) -> None:
 
 def _check_size(rows: int, columns: int, source: str) -> None:
     """Refuse a table of more columns or cells than any of ours has."""
-    if columns > MOST_COLUMNS:
-        raise InputError(
-            Fault("the table has too many columns", source, columns, f"up to {MOST_COLUMNS}",
-                  "check that it is the right file, or take columns out")
-        )  # fmt: skip
-    if rows * columns > MOST_CELLS:
-        raise InputError(
-            Fault("the table is too large", source, f"{rows} rows of {columns} columns",
-                  f"up to {MOST_CELLS} cells", "give fewer years or columns, or hourly values")
-        )  # fmt: skip
+    refuse(
+        (
+            columns > MOST_COLUMNS,
+            Fault(
+                "the table has too many columns",
+                source,
+                columns,
+                f"up to {MOST_COLUMNS}",
+                "check that it is the right file, or take columns out",
+            ),
+        )
+    )
+    refuse(
+        (
+            rows * columns > MOST_CELLS,
+            Fault(
+                "the table is too large",
+                source,
+                f"{rows} rows of {columns} columns",
+                f"up to {MOST_CELLS} cells",
+                "give fewer years or columns, or hourly values",
+            ),
+        )
+    )
 
 
 def _columns_of(schema: pa.Schema) -> list[str]:
@@ -315,15 +330,17 @@ def parse_delimited(text: str, source: str) -> RawTable:
                       "check that the file has line ends and no cell without end")
             )  # fmt: skip
     delimiter, width = _delimiter([line for _, line in lines[:60]])
-    if width < 2:
-        raise InputError(
+    refuse(
+        (
+            width < 2,
             Fault(
                 "no columns are found in the file",
                 where=source,
                 value=lines[0][1][:60] if lines else None,
                 allowed="columns parted by comma, semicolon, tab or bar, with a line of headers",
-            )
+            ),
         )
+    )
     _check_size(len(lines), width, source)
     split = _split([line for _, line in lines], delimiter, source)
     first = next(place for place, cells in enumerate(split) if len(cells) == width)
@@ -342,8 +359,7 @@ def parse_delimited(text: str, source: str) -> RawTable:
                 allowed=f"{width} cells", do="complete the line, or remove it",
             )  # fmt: skip
     found.raise_any()
-    if not body:
-        raise InputError(Fault("the table has a header but no rows", where=source))
+    refuse((not body, Fault("the table has a header but no rows", where=source)))
     frame = pd.DataFrame(dict(zip(headers, zip(*body, strict=True), strict=True)), dtype="str")
     notes = (f"{source}: {first} lines before the header are not used",) if first else ()
     return RawTable(
@@ -354,11 +370,17 @@ def parse_delimited(text: str, source: str) -> RawTable:
 def _refuse_markup(text: str, source: str) -> None:
     """Refuse a web page or a JSON document, which some downloads turn out to be."""
     kind = {"<": "a web page or XML", "{": "a JSON document"}.get(text.lstrip()[:1])
-    if kind is not None:
-        raise InputError(
-            Fault(f"this is {kind}, not a table", where=source, value=text.strip()[:40],
-                  do="fetch the file again, as CSV")
-        )  # fmt: skip
+    refuse(
+        (
+            kind is not None,
+            Fault(
+                f"this is {kind}, not a table",
+                where=source,
+                value=text.strip()[:40],
+                do="fetch the file again, as CSV",
+            ),
+        )
+    )
 
 
 def _split(lines: list[str], delimiter: str | None, source: str) -> list[list[str]]:

@@ -11,9 +11,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, unknown_name
-from phenocast.io.documents import read_toml_file
-from phenocast.io.files import InputFile, read_bytes
+from phenocast.errors import Fault, Gathering, InputError, raise_any, unknown_name
+from phenocast.io.files import InputFile, read_bytes, read_toml_file
 from phenocast.parameters import ParameterSet, cultivars_from, film_from, transplants_from
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
 from phenocast.tables import CANOPY_COVER
@@ -44,45 +43,31 @@ def read_season(path: str | os.PathLike[str]) -> Season:
     """
     place = Path(path)
     mapping = read_toml_file(place)
-    faults: list[Fault] = []
     named = named_files(mapping)
-    own_cultivars: dict[str, ParameterSet] = {}
-    own_transplants: dict[str, ParameterSet] = {}
-    own_films: dict[str, ParameterSet] = {}
+    faults = Gathering()
+    own: dict[str, dict[str, ParameterSet]] = {"cultivar": {}, "transplant": {}, "film": {}}
     for name in named.cultivar_files:
-        own = place.parent / name
-        try:
-            tables = read_toml_file(own)
-            own_cultivars |= _cultivars_of(tables, own)
-            own_transplants |= _transplants_of(tables, own)
-        except InputError as error:
-            faults += error.faults
+        with faults.of_step():
+            tables = read_toml_file(place.parent / name)
+            for kind in ("cultivar", "transplant"):
+                own[kind] |= _own_sets(kind, tables, place.parent / name)
     for film, name in named.film_files.items():
-        try:
-            own_films[film] = read_film(place.parent / name, film)
-        except InputError as error:
-            faults += error.faults
-    try:
+        with faults.of_step():
+            own["film"][film] = read_film(place.parent / name, film)
+    season: Season | None = None
+    with faults.of_step():
         season = season_from_mapping(
-            mapping,
-            place.name,
-            user_cultivars=own_cultivars,
-            user_films=own_films,
-            user_transplants=own_transplants,
-        )
-    except InputError as error:
-        raise InputError([*faults, *error.faults]) from error
-    blocks = list(season.blocks)
+            mapping, place.name, user_cultivars=own["cultivar"], user_films=own["film"],
+            user_transplants=own["transplant"],
+        )  # fmt: skip
+    blocks = [] if season is None else list(season.blocks)
     for number, block in enumerate(blocks):
-        if block.canopy_file is None:
-            continue
-        try:
-            canopy = read_canopy(place.parent / block.canopy_file)
-            blocks[number] = replace(block, canopy=canopy)
-        except InputError as error:
-            faults += error.faults
-    if faults:
-        raise InputError(faults)
+        if block.canopy_file is not None:
+            with faults.of_step():
+                canopy = read_canopy(place.parent / block.canopy_file)
+                blocks[number] = replace(block, canopy=canopy)
+    raise_any(faults)
+    assert season is not None  # else there is a fault
     return replace(season, blocks=tuple(blocks))
 
 
@@ -112,12 +97,7 @@ def read_cultivars(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
     >>> "Basalt" in read_cultivars(shipped("calibration", "cultivars.toml"))
     True
     """
-    return _cultivars_of(read_toml_file(path), Path(path))
-
-
-def _cultivars_of(tables: Mapping[str, Any], place: Path) -> dict[str, ParameterSet]:
-    own = cultivars_from({"cultivar": tables.get("cultivar")}, place.name)
-    return {name: _with_draws(one, place.parent) for name, one in own.items()}
+    return _own_sets("cultivar", read_toml_file(path), Path(path))
 
 
 def read_transplants(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
@@ -144,12 +124,16 @@ def read_transplants(path: str | os.PathLike[str]) -> dict[str, ParameterSet]:
     >>> sorted(read_transplants(shipped("calibration", "cultivars.toml")))[0]
     'bare-root'
     """
-    return _transplants_of(read_toml_file(path), Path(path))
+    return _own_sets("transplant", read_toml_file(path), Path(path))
 
 
-def _transplants_of(tables: Mapping[str, Any], place: Path) -> dict[str, ParameterSet]:
-    own = transplants_from({"transplant": tables.get("transplant", {})}, place.name)
-    return {name: _with_draws(one, place.parent, "transplant") for name, one in own.items()}
+def _own_sets(kind: str, tables: Mapping[str, Any], place: Path) -> dict[str, ParameterSet]:
+    """Cultivars, or types of transplant, of a file, with the draws that they name."""
+    if kind == "cultivar":
+        own = cultivars_from({kind: tables.get(kind)}, place.name)
+    else:
+        own = transplants_from({kind: tables.get(kind, {})}, place.name)
+    return {name: _with_draws(one, place.parent, kind) for name, one in own.items()}
 
 
 def _with_draws(cultivar: ParameterSet, folder: Path, kind: str = "cultivar") -> ParameterSet:
@@ -199,8 +183,7 @@ def with_draws(
             )
     if not len(own) or not columns:
         faults.append(Fault(f"no draws of the {kind}", name, cultivar.name))
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     joint = {column: own[column].to_numpy() for column in columns}
     return ParameterSet(cultivar.name, cultivar.parameters, cultivar.labels, joint)
 
@@ -330,14 +313,11 @@ def season_inputs(path: str | os.PathLike[str], season: Season) -> tuple[InputFi
         for block in season.blocks
         if block.canopy_file is not None
     ]
-    for role in ("observed", "history", "outlook"):
-        source = getattr(season.weather, role)
-        if source is not None:
-            listed += [InputFile(role, folder / name) for name in source.files]
-    if season.nursery is not None:
-        listed += [InputFile("nursery", folder / name) for name in season.nursery.weather.files]
-    if season.prices is not None and season.prices.file is not None:
-        listed.append(InputFile("prices", folder / season.prices.file))
-    if season.labour is not None and season.labour.tallies is not None:
-        listed.append(InputFile("tallies", folder / season.labour.tallies))
+    for role, (source, _) in season.sources.items():
+        listed += [InputFile(role, folder / name) for name in source.files]
+    tables = {
+        "prices": season.prices and season.prices.file,
+        "tallies": season.labour and season.labour.tallies,
+    }
+    listed += [InputFile(role, folder / name) for role, name in tables.items() if name]
     return tuple(dict.fromkeys(listed))

@@ -10,7 +10,7 @@ from typing import Any
 
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, nearest, printable
+from phenocast.errors import Fault, InputError, meant, nearest, printable, refuse
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.output.folder import MARK, PARQUET_KEY, write_atomic
@@ -42,16 +42,18 @@ def check_suffix(path: str | os.PathLike[str]) -> None:
     allowed: .csv, .parquet); change the ending of the name
     """
     suffix = Path(path).suffix.lower()
-    if suffix not in SUFFIXES:
-        raise InputError(
+    refuse(
+        (
+            suffix not in SUFFIXES,
             Fault(
                 "a table is written as CSV or Parquet",
                 where=str(path),
                 value=suffix or "no ending",
                 allowed=", ".join(SUFFIXES),
                 do="change the ending of the name",
-            )
+            ),
         )
+    )
 
 
 def write_table(
@@ -214,10 +216,9 @@ def _held(path: str | os.PathLike[str], contract: TableContract) -> pd.DataFrame
         known = {headers[name] for name in contract.names if name in headers}
         for header in table.frame.columns:
             if header not in known and header:
-                close = nearest(split_header(header).name, contract.names)
                 found.add(
                     "unknown column", column=header, allowed=", ".join(contract.names),
-                    do=f"did you mean '{close}'?" if close else "take it out",
+                    do=meant(split_header(header).name, contract.names, "take it out"),
                 )  # fmt: skip
     found.raise_any()
     frame = pd.DataFrame({**result, "row": table.rows})

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, nearest
+from phenocast.errors import Fault, meant, refuse
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, read_raw_table
@@ -95,10 +95,9 @@ def _records(path: str | os.PathLike[str], response: str, factors: Sequence[str]
     shown = [split_header(str(h)).name for h in raw.frame.columns]
     for column in wanted:
         if column not in headers:
-            close = nearest(column, shown)
             found.add(
                 "no such column", value=column, allowed=", ".join(shown),
-                do=f"did you mean '{close}'?" if close else "",
+                do=meant(column, shown),
             )  # fmt: skip
     found.raise_any()
     columns: dict[str, object] = {}
@@ -116,8 +115,12 @@ def _records(path: str | os.PathLike[str], response: str, factors: Sequence[str]
     notes = [*raw.notes, *_planted_otherwise(table, factors)]
     if codes > 0:
         notes.append(f"{codes} values of {response} are codes such as -9999 and count as missing")
-    if not table[response].notna().any():
-        raise InputError(Fault("the response has no value", found.place(column=response)))
+    refuse(
+        (
+            not table[response].notna().any(),
+            Fault("the response has no value", found.place(column=response)),
+        )
+    )
     unit = split_header(headers[response]).unit or raw.units.get(headers[response], "")
     return TrialRecords(table, raw.source, unit, tuple(notes))
 

@@ -1,6 +1,5 @@
 """Numbers with unit, bounds, spread, basis and source, and the shipped sets of them."""
 
-from phenocast.parameters.certificate import Parameter, parameter_from_mapping
 from phenocast.parameters.library import (
     bed,
     conditioning,
@@ -25,7 +24,14 @@ from phenocast.parameters.library import (
     transplants,
     user_film,
 )
-from phenocast.parameters.sets import ParameterSet, even_shares, merged, normal_scores
+from phenocast.parameters.sets import (
+    Parameter,
+    ParameterSet,
+    even_shares,
+    merged,
+    normal_scores,
+    parameter_from_mapping,
+)
 from phenocast.parameters.user_files import (
     FIELD_SPREADS,
     PLOT_LEVEL_SD,

@@ -11,9 +11,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from phenocast.errors import Fault, InputError
-from phenocast.parameters.certificate import Parameter, parameter_from_mapping
-from phenocast.parameters.sets import ParameterSet, merged
+from phenocast.errors import Fault, Gathering, InputError, raise_any
+from phenocast.parameters.sets import Parameter, ParameterSet, merged, parameter_from_mapping
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 
@@ -69,15 +68,13 @@ def parameter_set(name: str, table: Mapping[str, Any], where: str) -> ParameterS
     """
     labels: dict[str, str] = {}
     parameters: dict[str, Parameter] = {}
-    faults: list[Fault] = []
+    faults = Gathering()
     for key, entry in table.items():
         if isinstance(entry, str):
             labels[key] = entry
         elif isinstance(entry, Mapping):
-            try:
+            with faults.of_step():
                 parameters[key] = parameter_from_mapping(entry, f"{where}.{key}")
-            except InputError as told:
-                faults.extend(told.faults)
         else:
             faults.append(
                 Fault(
@@ -87,8 +84,7 @@ def parameter_set(name: str, table: Mapping[str, Any], where: str) -> ParameterS
                     do="write it as a table with value, unit, bounds, spread and source",
                 )
             )
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return ParameterSet(name, parameters, labels)
 
 

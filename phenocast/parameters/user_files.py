@@ -15,7 +15,16 @@ import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
-from phenocast.errors import Fault, InputError, nearest, unknown_name
+from phenocast.errors import (
+    Fault,
+    Gathering,
+    InputError,
+    broken,
+    nearest,
+    raise_any,
+    refuse,
+    unknown_name,
+)
 from phenocast.parameters.library import (
     bed,
     cultivars,
@@ -152,28 +161,25 @@ def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, Par
     known = dict(cultivars())
     reach = _reach(known.values())
     found: dict[str, ParameterSet] = {}
-    faults: list[Fault] = []
+    faults = Gathering()
     for name, table in own.items():
         where = f"{source_name}: cultivar.{name}"
-        try:
+        with faults.of_step():
             stated = parameter_set(name, table, where)
-        except InputError as told:
-            faults += told.faults
-            continue
-        like = stated.labels.get("like")
-        if like is not None and like not in known:
-            faults.append(unknown_name("cultivar", like, known, f"{where}.like"))
-            continue
-        whole = merged(name, species() if like is None else known[like], stated)
-        faults += _strange(stated, reach, where, FIELD_SPREADS)
-        flowering = whole.labels.get("flowering")
-        if flowering not in FLOWERING:
-            faults.append(
-                Fault("the type of flowering", f"{where}.flowering", flowering, str(FLOWERING))
+            like = stated.labels.get("like")
+            if like is not None and like not in known:
+                raise InputError(unknown_name("cultivar", like, known, f"{where}.like"))
+            whole = merged(name, species() if like is None else known[like], stated)
+            flowering = whole.labels.get("flowering")
+            faults += _strange(stated, reach, where, FIELD_SPREADS)
+            faults += broken(
+                (
+                    flowering not in FLOWERING,
+                    Fault("the type of flowering", f"{where}.flowering", flowering, str(FLOWERING)),
+                )
             )
-        found[name] = known[name] = whole
-    if faults:
-        raise InputError(faults)
+            found[name] = known[name] = whole
+    raise_any(faults)
     return found
 
 
@@ -205,22 +211,17 @@ def transplants_from(tables: Mapping[str, Any], source_name: str) -> dict[str, P
     """
     known = transplants()
     found: dict[str, ParameterSet] = {}
-    faults: list[Fault] = []
+    faults = Gathering()
     own = _tables_of(tables, "transplant", source_name) if tables.get("transplant") != {} else {}
     for name, table in own.items():
         where = f"{source_name}: transplant.{name}"
-        if name not in known:
-            faults.append(unknown_name("transplant", name, known, where))
-            continue
-        try:
+        with faults.of_step():
+            if name not in known:
+                raise InputError(unknown_name("transplant", name, known, where))
             stated = parameter_set(name, table, where)
-        except InputError as told:
-            faults += told.faults
-            continue
-        faults += _strange(stated, _reach([known[name]]), where)
-        found[name] = merged(name, known[name], stated)
-    if faults:
-        raise InputError(faults)
+            faults += _strange(stated, _reach([known[name]]), where)
+            found[name] = merged(name, known[name], stated)
+    raise_any(faults)
     return found
 
 
@@ -254,8 +255,7 @@ def film_from(tables: Mapping[str, Any], name: str, source_name: str) -> Paramet
     'south'
     """
     own = _tables_of(tables, "film", source_name)
-    if name not in own and len(own) > 1:
-        raise InputError(unknown_name("film", name, own, source_name))
+    refuse((name not in own and len(own) > 1, unknown_name("film", name, own, source_name)))
     key = name if name in own else next(iter(own))
     where = f"{source_name}: film.{key}"
     film = parameter_set(name, own[key], where)
@@ -267,15 +267,20 @@ def film_from(tables: Mapping[str, Any], name: str, source_name: str) -> Paramet
         faults = sum_faults({key: film.value(key) for key in OPTICS}, where)
     shoulder = film.labels.get("shoulder")
     plain = [key for key, one in films().items() if "shoulder" not in one.labels]
-    if shoulder is not None and shoulder not in plain:
-        faults.append(unknown_name("film", shoulder, plain, f"{where}.shoulder"))
-    if (shoulder is None) != ("stripe_width" not in film):
-        faults.append(
-            Fault("a striped film needs both shoulder and stripe_width", where,
-                  do="state the film beside the stripe and the width of the stripe")
-        )  # fmt: skip
-    if faults:
-        raise InputError(faults)
+    faults += broken(
+        (
+            shoulder is not None and shoulder not in plain,
+            unknown_name("film", str(shoulder), plain, f"{where}.shoulder"),
+        ),
+        (
+            (shoulder is None) != ("stripe_width" not in film),
+            Fault(
+                "a striped film needs both shoulder and stripe_width", where,
+                do="state the film beside the stripe and the width of the stripe",
+            ),
+        ),
+    )  # fmt: skip
+    raise_any(faults)
     return film
 
 
@@ -326,15 +331,21 @@ def _strange(
             faults.append(unknown_name("parameter", key, [*reach, *free], place))
             continue
         unit, low, high = reach[key]
-        if one.unit != unit:
-            faults.append(Fault("in another unit", place, one.unit, unit, "convert the number"))
         low = low * FARTHEST if low < 0.0 else low / FARTHEST
         high = high / FARTHEST if high < 0.0 else high * FARTHEST
-        if not low <= one.lower <= one.upper <= high:
-            faults.append(
-                Fault("its bounds lie far from every shipped set", place, [one.lower, one.upper],
-                      f"{low:g} to {high:g} {unit}", "look at the decimal point and the unit")
-            )  # fmt: skip
+        faults += broken(
+            (
+                one.unit != unit,
+                Fault("in another unit", place, one.unit, unit, "convert the number"),
+            ),
+            (
+                not low <= one.lower <= one.upper <= high,
+                Fault(
+                    "its bounds lie far from every shipped set", place, [one.lower, one.upper],
+                    f"{low:g} to {high:g} {unit}", "look at the decimal point and the unit",
+                ),
+            ),
+        )  # fmt: skip
     return faults
 
 
@@ -359,6 +370,5 @@ def _tables_of(tables: Mapping[str, Any], kind: str, source_name: str) -> Mappin
         for name, table in own.items()
         if not isinstance(table, Mapping)
     ]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return own

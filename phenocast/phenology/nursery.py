@@ -60,9 +60,9 @@ def nursery_state(daily: NDArray[np.float64], plant: Any) -> NurseryState:
     --------
     >>> from phenocast.parameters import cultivars, transplants
     >>> from phenocast.phenology import plant_records
-    >>> from phenocast.phenology.constant import constant_days
+    >>> from phenocast.phenology.chamber import chamber_days
     >>> plant = plant_records(cultivars()["Basalt"], transplants()["bare-root"])[0]
-    >>> state = nursery_state(constant_days(30, 15.0, 11.0), plant)
+    >>> state = nursery_state(chamber_days(30, 15.0, 11.0), plant)
     >>> 0.5 < state.trusses < 2.0, state.progress[0] > state.progress[1]
     (True, True)
     """

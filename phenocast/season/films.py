@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from phenocast.errors import Fault
+from phenocast.errors import Fault, broken
 from phenocast.parameters import Parameter, ParameterSet, film_water, user_film
 from phenocast.parameters.user_files import OPTICS, sum_faults
 from phenocast.season.model import Block
@@ -14,34 +14,30 @@ _UNITS = {"contact_conductance": "W m-2 K-1", "stripe_width": "m"}
 def film_faults(table: FilmTable, where: str) -> list[Fault]:
     """Faults of a user's film: numbers and file together, optics missing or adding past 1."""
     stated = {name: getattr(table, name) for name in OPTICS}
+    given = [name for name, value in stated.items() if value is not None]
     if table.file is not None:
-        both = [name for name, value in stated.items() if value is not None]
-        if both:
-            return [
-                Fault(
-                    "a film has either a file or numbers",
-                    f"{where}.{both[0]}",
-                    do="take out the one or the other",
-                )
-            ]
-        return []
-    faults = [
-        Fault("this key is required", f"{where}.{name}", allowed="0 to 1", do="state it, or file")
-        for name, value in stated.items()
-        if value is None
-    ]
-    if faults:
-        return faults
-    faults = sum_faults(stated, where)
-    if (table.shoulder is None) != (table.stripe_width_m is None):
-        faults.append(
+        return [
             Fault(
-                "a striped film needs both shoulder and stripe_width_m",
-                where,
-                do="state the film beside the stripe and the width of the stripe",
+                "a film has either a file or numbers", f"{where}.{name}",
+                do="take out the one or the other",
             )
+            for name in given[:1]
+        ]  # fmt: skip
+    if len(given) < len(stated):
+        return [
+            Fault("this key is required", f"{where}.{name}", None, "0 to 1", "state it, or file")
+            for name, value in stated.items()
+            if value is None
+        ]
+    return sum_faults(stated, where) + broken(
+        (
+            (table.shoulder is None) != (table.stripe_width_m is None),
+            Fault(
+                "a striped film needs both shoulder and stripe_width_m", where,
+                do="state the film beside the stripe and the width of the stripe",
+            ),
         )
-    return faults
+    )  # fmt: skip
 
 
 def film_of(name: str, table: FilmTable) -> ParameterSet:

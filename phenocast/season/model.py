@@ -326,6 +326,18 @@ class Season:
     user_transplants: Mapping[str, ParameterSet] = field(default_factory=dict)
     checked: tuple[str, ...] = ()
 
+    @property
+    def sources(self) -> dict[str, tuple[WeatherSource, Site]]:
+        """Weather that is stated, by kind, with the place that it is of."""
+        weather, nursery = self.weather, self.nursery
+        stated = {
+            "observed": (weather.observed, self.site),
+            "history": (weather.history, self.site),
+            "outlook": (weather.outlook, self.site),
+            "nursery": (None, self.site) if nursery is None else (nursery.weather, nursery.site),
+        }
+        return {kind: (source, site) for kind, (source, site) in stated.items() if source}
+
     def film(self, name: str) -> ParameterSet:
         """Parameters of a film by name, the user's before the shipped.
 

@@ -12,8 +12,8 @@ from pydantic import TypeAdapter, ValidationError
 from phenocast.errors import Fault, InputError, caution, cautions_first
 from phenocast.parameters import ParameterSet, cultivars, films, soils, transplants
 from phenocast.season.economics import Costs, Labour, Prices
-from phenocast.season.faults import path_of, schema_faults
 from phenocast.season.films import film_of, water_warning
+from phenocast.season.kinds import path_of, schema_faults
 from phenocast.season.model import (
     Bed,
     Block,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from phenocast.errors import Fault, InputError, caution, nearest
+from phenocast.errors import Fault, broken, caution, meant, raise_any
 
 # Beyond this the sun does not rise or set every day of the year, so a photoperiod is not defined.
 POLAR_CIRCLE_DEG = 66.5
@@ -81,8 +81,7 @@ class Site:
 
     def __post_init__(self) -> None:
         faults = place_faults(self.latitude, self.longitude, self.elevation_m, self.time_zone)
-        if faults:
-            raise InputError(faults)
+        raise_any(faults)
 
     @property
     def standard_offset_h(self) -> float:
@@ -124,31 +123,30 @@ def place_faults(
     >>> [fault.where for fault in place_faults(95.0, 0.0, 0.0, "Atlantic/Canari")]
     ['latitude', 'time_zone']
     """
-    faults = []
     within = f"-{POLAR_CIRCLE_DEG} to {POLAR_CIRCLE_DEG} degrees, north positive"
-    if not -90.0 <= latitude <= 90.0:
-        faults.append(Fault("not a latitude", "latitude", latitude, within))
-    elif abs(latitude) > POLAR_CIRCLE_DEG:
-        faults.append(
+    on_earth = -90.0 <= latitude <= 90.0
+    faults = broken(
+        (not on_earth, Fault("not a latitude", "latitude", latitude, within)),
+        (
+            on_earth and abs(latitude) > POLAR_CIRCLE_DEG,
             Fault(
                 "beyond the polar circle the sun does not rise and set every day, so a photoperiod"
-                " is not defined there and the model does not apply",
-                "latitude",
-                latitude,
-                within,
-            )
-        )
-    if not -180.0 <= longitude <= 180.0:
-        faults.append(
-            Fault("not a longitude", "longitude", longitude, "-180 to 180 degrees, east positive")
-        )
-    if not -430.0 <= elevation_m <= 6000.0:
-        faults.append(
-            Fault("not an elevation of farmland", "elevation_m", elevation_m, "-430 to 6000 m")
-        )
-    if (zone_fault := time_zone_fault(time_zone)) is not None:
-        faults.append(zone_fault)
-    return faults
+                " is not defined there and the model does not apply", "latitude", latitude, within,
+            ),
+        ),
+        (
+            not -180.0 <= longitude <= 180.0,
+            Fault(
+                "not a longitude", "longitude", longitude, "-180 to 180 degrees, east positive"
+            ),
+        ),
+        (
+            not -430.0 <= elevation_m <= 6000.0,
+            Fault("not an elevation of farmland", "elevation_m", elevation_m, "-430 to 6000 m"),
+        ),
+    )  # fmt: skip
+    zone_fault = time_zone_fault(time_zone)
+    return faults if zone_fault is None else [*faults, zone_fault]
 
 
 def time_zone_fault(time_zone: str, where: str = "time_zone") -> Fault | None:
@@ -170,8 +168,7 @@ def time_zone_fault(time_zone: str, where: str = "time_zone") -> Fault | None:
         try:
             ZoneInfo(time_zone)
         except (KeyError, ValueError, OSError):
-            close = nearest(time_zone, sorted(available_timezones()))
-            do = f"did you mean '{close}'?" if close else ""
+            do = meant(time_zone, sorted(available_timezones()))
         else:
             return None
     return Fault(what, where, time_zone, "an IANA name such as 'Europe/Madrid' or 'Etc/GMT+5'", do)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from phenocast.errors import Fault, InputError, nearest
+from phenocast.errors import Fault, InputError, meant, raise_any, refuse
 from phenocast.units import parse_unit
 
 if TYPE_CHECKING:
@@ -59,12 +59,20 @@ class Column:
     required: bool = True
 
     def __post_init__(self) -> None:
-        if self.kind not in _KINDS:
-            raise InputError(Fault("unknown kind of column", self.name, self.kind, str(_KINDS)))
+        refuse(
+            (
+                self.kind not in _KINDS,
+                Fault("unknown kind of column", self.name, self.kind, str(_KINDS)),
+            )
+        )
         if self.unit:
             parse_unit(self.unit)
-        if not self.lower <= self.upper:
-            raise InputError(Fault("the range is upside down", self.name, (self.lower, self.upper)))
+        refuse(
+            (
+                not self.lower <= self.upper,
+                Fault("the range is upside down", self.name, (self.lower, self.upper)),
+            )
+        )
 
 
 def label(name: str, meaning: str, kind: Kind = "text", *, nullable: bool = False) -> Column:
@@ -118,10 +126,9 @@ class TableContract:
         for column in self.columns:
             if column.name == name:
                 return column
-        close = nearest(name, self.names)
         raise InputError(
             Fault("unknown column", self.name, name, ", ".join(self.names),
-                  f"did you mean '{close}'?" if close else "")
+                  meant(name, self.names))
         )  # fmt: skip
 
     def check(self, frame: pd.DataFrame) -> list[Fault]:
@@ -148,11 +155,10 @@ class TableContract:
         if not self.extra:
             for name in frame.columns:
                 if name not in self.names:
-                    close = nearest(str(name), self.names)
                     faults.append(
                         Fault("unknown column", f"{self.name}, column {name}",
                               allowed=", ".join(self.names),
-                              do=f"did you mean '{close}'?" if close else "take it out")
+                              do=meant(str(name), self.names, "take it out"))
                     )  # fmt: skip
         return faults
 
@@ -165,8 +171,7 @@ class TableContract:
             With every fault of `check`.
         """
         faults = self.check(frame)
-        if faults:
-            raise InputError(faults)
+        raise_any(faults)
         return frame
 
     def _column_faults(self, frame: pd.DataFrame, column: Column) -> list[Fault]:

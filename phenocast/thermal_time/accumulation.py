@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
-from phenocast.thermal_time._checks import (
+from phenocast.errors import Fault, InputError, refuse
+from phenocast.thermal_time.responses import (
     floats,
     require_positive,
     require_rising,
@@ -94,15 +94,17 @@ def crossing_time(sums: ArrayLike, requirement: ArrayLike, start: ArrayLike = 0.
     2.6666666666666665
     """
     sums, requirement, start = floats(sums), floats(requirement), floats(start)
-    if sums.ndim != 1 or sums.size < 1 or not bool(np.all(np.diff(sums) >= 0.0)):
-        raise InputError(
+    refuse(
+        (
+            sums.ndim != 1 or sums.size < 1 or not bool(np.all(np.diff(sums) >= 0.0)),
             Fault(
                 what="prefix sums fall, or hold a missing value",
                 where="sums",
                 allowed="one series that never falls",
                 do="fill gaps and use rates of 0 or more",
-            )
+            ),
         )
+    )
     if bool(np.any(requirement < 0.0)):
         raise InputError(
             Fault(

@@ -28,8 +28,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
-from phenocast.thermal_time._checks import floats, require_choice, require_positive, require_rising
+from phenocast.errors import Fault, InputError, refuse
+from phenocast.thermal_time.responses import (
+    floats,
+    require_choice,
+    require_positive,
+    require_rising,
+)
 
 Cutoff = Literal["none", "horizontal", "intermediate", "vertical"]
 
@@ -92,15 +97,17 @@ def check_thresholds(base: ArrayLike, upper: ArrayLike | None, cutoff: str) -> F
     """
     require_choice("cutoff", cutoff, CUTOFFS)
     if cutoff == "none":
-        if upper is not None:
-            raise InputError(
+        refuse(
+            (
+                upper is not None,
                 Fault(
                     what="an upper threshold was given, but the cut-off 'none' does not use it",
                     where="upper",
-                    value=floats(upper).tolist(),
+                    value=None if upper is None else floats(upper).tolist(),
                     do="name the cut-off (horizontal, intermediate, vertical) or leave upper out",
-                )
+                ),
             )
+        )
         return None
     if upper is None:
         raise InputError(
@@ -179,10 +186,23 @@ def degree_days(
     require_choice("method", method, METHODS)
     limit = check_thresholds(base, upper, cutoff)
     low, high, base = floats(tmin), floats(tmax), floats(base)
-    _require_minimum_below_maximum(low, high)
-    double = method.startswith("double")
-    if double != (next_tmin is not None):
+    wrong = low > high
+    if bool(np.any(wrong)):
+        number = int(np.flatnonzero(np.ravel(wrong))[0])
+        pair = [float(np.ravel(a)[number]) for a in np.broadcast_arrays(low, high)]
         raise InputError(
+            Fault(
+                what="daily minimum above the maximum",
+                where=f"day {number} (counted from 0)",
+                value=tuple(pair),
+                allowed="minimum <= maximum",
+                do="check the columns and the station's day",
+            )
+        )
+    double = method.startswith("double")
+    refuse(
+        (
+            double != (next_tmin is not None),
             Fault(
                 what=(
                     f"{method} needs the minimum of the following day"
@@ -191,8 +211,9 @@ def degree_days(
                 ),
                 where="next_tmin",
                 do="give next_tmin with the double methods, and only with them",
-            )
+            ),
         )
+    )
     if method == "average-1":
         return heat_rate((low + high) / 2.0, base, limit, cutoff)
     if method == "average-2":
@@ -269,34 +290,20 @@ def _outside_the_crossing(
 def _average_of_clipped(
     low: FloatArray, high: FloatArray, base: FloatArray, upper: FloatArray | None, cutoff: str
 ) -> FloatArray:
-    if cutoff not in {"none", "horizontal"}:
-        raise InputError(
+    refuse(
+        (
+            cutoff not in {"none", "horizontal"},
             Fault(
                 what=f"average-2 is not published with the {cutoff} cut-off",
                 where="cutoff",
                 value=cutoff,
                 allowed="none, horizontal",
                 do="use a sine or triangle method with this cut-off",
-            )
+            ),
         )
+    )
     top = np.inf if upper is None else upper
     return (np.clip(low, base, top) + np.clip(high, base, top)) / 2.0 - base
-
-
-def _require_minimum_below_maximum(low: FloatArray, high: FloatArray) -> None:
-    wrong = low > high
-    if bool(np.any(wrong)):
-        first = int(np.flatnonzero(np.ravel(wrong))[0])
-        pair = [float(np.ravel(a)[first]) for a in np.broadcast_arrays(low, high)]
-        raise InputError(
-            Fault(
-                what="daily minimum above the maximum",
-                where=f"day {first} (counted from 0)",
-                value=tuple(pair),
-                allowed="minimum <= maximum",
-                do="check the columns and the station's day",
-            )
-        )
 
 
 def degree_hours(

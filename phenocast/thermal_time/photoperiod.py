@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 from phenocast.season.model import Lighting
 from phenocast.season.site import Site
-from phenocast.thermal_time._checks import floats, require_choice
+from phenocast.thermal_time.responses import floats, require_choice
 from phenocast.weather.sun import sun_passages_h
 
 Spells = Sequence[tuple[ArrayLike, ArrayLike]]
@@ -126,15 +126,17 @@ def felt_photoperiod_h(
     >>> float(felt_photoperiod_h(5.0, 20.0, blackouts=[(16.0, 8.0)], shortest_break_h=1.0))
     8.0
     """
-    if not shortest_break_h >= 0.0:
-        raise InputError(
+    refuse(
+        (
+            not shortest_break_h >= 0.0,
             Fault(
                 what="negative length of a night break",
                 where="shortest_break_h",
                 value=shortest_break_h,
                 allowed="0 or more [h]",
-            )
+            ),
         )
+    )
     _check_spells("lamps", lamps)
     _check_spells("blackouts", blackouts)
     edges = [floats(rise_h), floats(set_h)]
@@ -200,13 +202,15 @@ def _check_spells(name: str, spells: Spells) -> None:
     for number, (start, end) in enumerate(spells):
         first, last = np.broadcast_arrays(floats(start), floats(end))
         outside = (first < 0.0) | (first > 24.0) | (last < 0.0) | (last > 24.0)
-        if bool(np.any(outside)):
-            raise InputError(
+        refuse(
+            (
+                bool(np.any(outside)),
                 Fault(
                     what="clock hours outside the day",
                     where=f"{name}[{number}]",
                     value=(first.tolist(), last.tolist()),
                     allowed="0 to 24",
                     do="an end before its start runs past midnight",
-                )
+                ),
             )
+        )

@@ -3,19 +3,19 @@
 Every response is 0 at and outside its base and its ceiling, 1 at its optimum, never above 1, and
 passes NaN through. The mean of a response over the hours of a day is not the response of the day's
 mean (Jensen's inequality): apply these to hourly temperatures.
+
+Refusals that the thermal-time functions share.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
-from phenocast.thermal_time._checks import (
-    floats,
-    require_positive,
-    require_rising,
-)
+from phenocast.errors import Fault, refuse
 
 
 def wang_engel(t: ArrayLike, base: ArrayLike, optimum: ArrayLike, ceiling: ArrayLike) -> FloatArray:
@@ -175,3 +175,62 @@ def _bounded(curve: FloatArray, t: FloatArray, base: ArrayLike, ceiling: ArrayLi
     curve = np.clip(curve, 0.0, 1.0)
     outside = (t <= np.asarray(base)) | (t >= np.asarray(ceiling))
     return np.where(outside, 0.0, curve)
+
+
+def floats(values: ArrayLike) -> FloatArray:
+    """Values as a float64 array (a view where they are one already)."""
+    return np.asarray(values, dtype=np.float64)
+
+
+def require_rising(names: Sequence[str], values: Sequence[ArrayLike], what: str) -> None:
+    """Refuse cardinal temperatures that do not rise; equal neighbours and NaN are refused too."""
+    arrays = [floats(value) for value in values]
+    for low_name, high_name, low, high in zip(
+        names[:-1], names[1:], arrays[:-1], arrays[1:], strict=True
+    ):
+        refuse(
+            (
+                not bool(np.all(low < high)),
+                Fault(
+                    what=f"{what}: {low_name} is not below {high_name}",
+                    where=low_name,
+                    value=(low.tolist(), high.tolist()),
+                    allowed=" < ".join(names) + " [degC]",
+                    do="give the temperatures in rising order",
+                ),
+            )
+        )
+
+
+def require_choice(name: str, value: str, known: Sequence[str]) -> None:
+    """Refuse a word that is not one of the known ones."""
+    refuse(
+        (
+            value not in known,
+            Fault(
+                what=f"unknown {name}",
+                where=name,
+                value=value,
+                allowed=", ".join(known),
+                do="use one of the names listed",
+            ),
+        )
+    )
+
+
+def require_positive(name: str, value: ArrayLike) -> FloatArray:
+    """Values as floats, refused unless every one is above 0."""
+    array = floats(value)
+    refuse(
+        (
+            not bool(np.all(array > 0.0)),
+            Fault(
+                what=f"{name} is not above 0",
+                where=name,
+                value=array.tolist(),
+                allowed="> 0",
+                do="give a positive number",
+            ),
+        )
+    )
+    return array

@@ -21,7 +21,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, nearest
+from phenocast.errors import Fault, InputError, meant
 
 _SHOWN_ROWS = 12
 
@@ -45,18 +45,11 @@ def named_rows(records: pd.DataFrame, at: NDArray[np.bool_]) -> str:
 def require_columns(records: pd.DataFrame, columns: Sequence[str]) -> None:
     """Refuse records without the columns named, suggesting the nearest names."""
     known = [str(column) for column in records.columns]
-    faults = []
-    for column in columns:
-        if column not in known:
-            close = nearest(column, known)
-            faults.append(
-                Fault(
-                    "no such column",
-                    value=column,
-                    allowed=", ".join(known),
-                    do=f"did you mean '{close}'?" if close else "",
-                )
-            )
+    faults = [
+        Fault("no such column", value=column, allowed=", ".join(known), do=meant(column, known))
+        for column in columns
+        if column not in known
+    ]
     if faults:
         raise InputError(faults)
 

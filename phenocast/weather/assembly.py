@@ -7,7 +7,7 @@ from functools import reduce
 
 import numpy as np
 
-from phenocast.season.site import Site
+from phenocast.season.site import Site, standard_offset_h
 from phenocast.weather import hourly as flags
 from phenocast.weather.daily_curves import DEFAULT_CURVE
 from phenocast.weather.gap_filling import (
@@ -19,8 +19,7 @@ from phenocast.weather.gap_filling import (
 )
 from phenocast.weather.gridding import grid_of_days, grid_of_hours
 from phenocast.weather.hourly import HourlyWeather, SeasonWeather
-from phenocast.weather.local_time import standard_offset_h
-from phenocast.weather.quality import Checked, checked, record_doubts
+from phenocast.weather.quality import checked, record_doubts
 from phenocast.weather.records import WeatherRecords
 from phenocast.weather.sun import clear_sky_w_m2
 
@@ -65,7 +64,11 @@ def to_hourly(
     (15.0, 1)
     """
     result = checked(records)
-    told = [*records.notes, *record_doubts(records, site), *_found(records, result)]
+    told = [*records.notes, *record_doubts(records, site)]
+    told += [
+        f"{records.source}: {count} values of {name} were taken out; `phenocast check` lists them"
+        for name, count in result.removed.items()
+    ]
     offset = standard_offset_h(site.time_zone, result.table["time_utc"].iloc[0].year)
     if records.step == "daily":
         building = grid_of_days(result.table, records, site, offset, curve, told)
@@ -96,17 +99,6 @@ def to_hourly(
         findings=result.faults,
         source=records.source,
     )
-
-
-def _found(records: WeatherRecords, result: Checked) -> list[str]:
-    """Return one line a column from which values were taken out.
-
-    Suspect values stay: they are counted and listed, but no warning, for every real year has some.
-    """
-    return [
-        f"{records.source}: {count} values of {name} were taken out; `phenocast check` lists them"
-        for name, count in result.removed.items()
-    ]
 
 
 def season_tables(

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.errors import Fault, InputError, refuse, unknown_name
 
 SHORTEST_DAY_H = 5.5
 LONGEST_DAY_H = 22.0
@@ -71,7 +71,7 @@ class Curve:
     minimum_after_sunrise_h: float = 0.0
 
 
-def _parton_logan_day(lag_max: float, lag_min: float, width: float) -> Callable[..., FloatArray]:
+def _sine_day(lag_min: float, width: float) -> Callable[..., FloatArray]:
     def day(frame: DayFrame, clock: FloatArray) -> FloatArray:
         since = clock - frame.sunrise - lag_min
         angle = np.pi * since / (frame.length + 2.0 * width)
@@ -88,20 +88,10 @@ def _parton_logan_night(decay: float, longer: float) -> Callable[..., FloatArray
     return night
 
 
-def _linvill_day(frame: DayFrame, clock: FloatArray) -> FloatArray:
-    angle = np.pi * (clock - frame.sunrise) / (frame.length + 4.0)
-    return np.asarray(frame.low + (frame.high - frame.low) * np.sin(angle))
-
-
 def _linvill_night(frame: DayFrame, since: FloatArray, at_sunset: FloatArray) -> FloatArray:
     # the logarithm holds from the first hour on; until then the temperature of sunset stays
     fall = np.log(np.maximum(since, 1.0)) / np.log(frame.night)
     return np.asarray(at_sunset - (at_sunset - frame.next_low) * fall)
-
-
-def _goudriaan_day(frame: DayFrame, clock: FloatArray) -> FloatArray:
-    angle = np.pi * (clock - frame.sunrise) / (frame.length + 2.0 * 1.5)
-    return np.asarray(frame.low + (frame.high - frame.low) * np.sin(angle))
 
 
 def _goudriaan_night(frame: DayFrame, since: FloatArray, at_sunset: FloatArray) -> FloatArray:
@@ -143,7 +133,7 @@ CURVES: dict[str, Curve] = {
     "parton-logan": Curve(
         "Parton and Logan (1981), Agric. Meteorol. 23:205-216; abstract read; coefficients for air "
         "at 1.5 m (1.86, 2.20, -0.17) as quoted in public code; the form with D + 2a",
-        _parton_logan_day(1.86, -0.17, 1.86),
+        _sine_day(-0.17, 1.86),
         _parton_logan_night(2.20, 0.0),
         -0.17,
     ),
@@ -151,13 +141,13 @@ CURVES: dict[str, Curve] = {
         "Wann, Yen and Gold (1985), Agric. For. Meteorol.: the curve of Parton and Logan with "
         "coefficients of five North Carolina sites (2.59, 2.2, 1.55) as quoted in public code; the "
         "form with D + 2(a - c) and Z + c, which puts the maximum a hours after noon",
-        _parton_logan_day(2.59, 1.55, 2.59 - 1.55),
+        _sine_day(1.55, 2.59 - 1.55),
         _parton_logan_night(2.2, 1.55),
         1.55,
     ),
     "linvill": Curve(
         "Linvill (1990), HortScience 25:14-16; equations read in two public implementations",
-        _linvill_day,
+        _sine_day(0.0, 2.0),
         _linvill_night,
     ),
     "cesaraccio-tm": Curve(
@@ -169,7 +159,7 @@ CURVES: dict[str, Curve] = {
     "goudriaan-van-laar": Curve(
         "Goudriaan and van Laar (1994), Modelling Potential Crop Growth Processes; formula "
         "recalled from memory, time of the maximum and form of the night confirmed in public code",
-        _goudriaan_day,
+        _sine_day(0.0, 1.5),
         _goudriaan_night,
     ),
     "cosine": Curve(
@@ -228,8 +218,7 @@ def hours_from_extremes(
     >>> t[0].round(5)
     array([17.65367, 30.     ])
     """
-    if curve not in CURVES:
-        raise InputError(unknown_name("daily curve", curve, CURVES, where="curve"))
+    refuse((curve not in CURVES, unknown_name("daily curve", curve, CURVES, where="curve")))
     low, high = np.broadcast_arrays(
         np.asarray(air_min_c, dtype=np.float64), np.asarray(air_max_c, dtype=np.float64)
     )

@@ -11,19 +11,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast._typing import BoolArray, FloatArray, IntArray
-from phenocast.errors import Fault, InputError, NoAnswerError, caution
+from phenocast.errors import Fault, NoAnswerError, caution, refuse
 from phenocast.season.model import HIGHEST_MOST_MISSING
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
 from phenocast.weather.gridding import Building, curve_hours
+from phenocast.weather.hourly import local_day_and_clock
 from phenocast.weather.humidity import (
     saturation_vapour_pressure,
     vapour_pressure_from_dew_point,
     vapour_pressure_from_humidity,
     wind_at_2m,
 )
-from phenocast.weather.local_time import local_day_and_clock
-from phenocast.weather.quality import light_doubts
+from phenocast.weather.quality import light_doubts, runs
 from phenocast.weather.records import WeatherRecords
 from phenocast.weather.sun import extraterrestrial_daily, solar_from_temperature
 
@@ -45,10 +45,7 @@ def gap_lengths(missing: BoolArray) -> IntArray:
     >>> gap_lengths(np.array([False, True, True, False])).tolist()
     [0, 2, 2, 0]
     """
-    if len(missing) == 0:
-        return np.zeros(0, dtype=np.int64)
-    starts = np.flatnonzero(np.append(True, missing[1:] != missing[:-1]))
-    lengths = np.diff(np.append(starts, len(missing)))
+    _, lengths = runs(missing)
     return np.where(missing, np.repeat(lengths, lengths), 0)
 
 
@@ -171,29 +168,19 @@ def solar_estimate(
     day_of_year = (days - days.astype("datetime64[Y]")).astype(np.int64) + 1
     outside = extraterrestrial_daily(site.latitude, day_of_year)
     daily_mj = solar_from_temperature(high, low, outside, KRS)
-    clear_mj = _daily_sum(clear_w_m2, days) * MJ_PER_W_HOUR
+    number = (days - days[0]).astype(np.int64)
+    clear_mj = np.bincount(number, weights=clear_w_m2)[number] * MJ_PER_W_HOUR
     share = np.minimum(daily_mj / np.maximum(clear_mj, 1e-6), 1.0)
     return np.where(clear_mj > 0.0, share * clear_w_m2, 0.0)
-
-
-def _day_numbers(days: NDArray[np.datetime64]) -> IntArray:
-    return np.asarray((days - days[0]).astype(np.int64))
-
-
-def _daily_sum(values: FloatArray, days: NDArray[np.datetime64]) -> FloatArray:
-    number = _day_numbers(days)
-    return np.asarray(np.bincount(number, weights=values)[number], dtype=np.float64)
 
 
 def _daily_extremes(
     air_c: FloatArray, time_utc: NDArray[np.datetime64], offset_h: float
 ) -> tuple[FloatArray, FloatArray]:
     days, _ = local_day_and_clock(time_utc, offset_h)
-    number = _day_numbers(days)
-    starts = np.flatnonzero(np.append(True, np.diff(number) != 0))
+    starts, lengths = runs(days)
     low = np.minimum.reduceat(air_c, starts)
     high = np.maximum.reduceat(air_c, starts)
-    lengths = np.diff(np.append(starts, len(air_c)))
     return np.repeat(low, lengths), np.repeat(high, lengths)
 
 
@@ -235,15 +222,18 @@ def complete_air(
         When there is none, when more than ``most_missing`` of it is missing, or when a gap is left.
     """
     air = building.column("air_c")
-    if np.isnan(air).all():
-        raise NoAnswerError(
+    refuse(
+        (
+            np.isnan(air).all(),
             Fault(
                 "there is no air temperature",
                 where=records.source,
                 value=", ".join(records.columns),
                 do="name the column of the air temperature",
-            )
-        )
+            ),
+        ),
+        error=NoAnswerError,
+    )
     missing = int(np.isnan(air).sum())
     share = missing / len(air)
     if share > most_missing:
@@ -398,16 +388,18 @@ def _check_clock(
     if shift is None or abs(shift) < SUN_SHIFT_TOLD_H:
         return
     apart = f"{abs(shift):.1f} h {'late' if shift > 0 else 'early'}"
-    if abs(shift) >= SUN_SHIFT_REFUSED_H:
-        raise InputError(
+    refuse(
+        (
+            abs(shift) >= SUN_SHIFT_REFUSED_H,
             Fault(
                 "the sun of the file and that of the place disagree",
                 where=records.source,
                 value=f"the file's sun is {apart}",
                 allowed=f"under {SUN_SHIFT_REFUSED_H:g} h",
                 do="state the time zone of the stamps, and check the longitude's sign",
-            )
+            ),
         )
+    )
     building.told.append(
         caution(
             f"{records.source}: the sun of the file is {apart}: check the time zone, whether the "

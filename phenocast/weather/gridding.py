@@ -9,12 +9,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast._typing import BoolArray, FloatArray
-from phenocast.errors import Fault, NoAnswerError
+from phenocast.errors import Fault, NoAnswerError, refuse
 from phenocast.season.site import Site
 from phenocast.weather import hourly as flags
 from phenocast.weather.daily_curves import hours_from_extremes
+from phenocast.weather.hourly import local_day_and_clock
 from phenocast.weather.humidity import daily_vapour_pressure_from_mean
-from phenocast.weather.local_time import local_day_and_clock
 from phenocast.weather.records import WeatherRecords
 from phenocast.weather.sun import SUNRISE_DEG, clear_sky_w_m2, sun_passages_h
 
@@ -132,15 +132,18 @@ def grid_of_days(
     NoAnswerError
         When the maximum or the minimum has no column.
     """
-    if not {"air_max_c", "air_min_c"} <= set(table.columns):
-        raise NoAnswerError(
+    refuse(
+        (
+            not {"air_max_c", "air_min_c"} <= set(table.columns),
             Fault(
                 "daily records need the maximum and the minimum of the air",
                 where=records.source,
                 value=", ".join(records.columns),
                 allowed="air_max_c and air_min_c",
-            )
-        )
+            ),
+        ),
+        error=NoAnswerError,
+    )
     shift = pd.Timedelta(hours=offset_h)
     nearest = (table["time_utc"] + shift).dt.round("D")
     days = table.drop(columns=["time_utc", "row"]).groupby(nearest.to_numpy()).mean()

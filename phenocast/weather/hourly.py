@@ -1,4 +1,7 @@
-"""One hourly weather table: complete, checked, every filled value flagged."""
+"""Local standard time: the clock of "day", of daily extremes and of planting dates.
+
+One hourly weather table: complete, checked, every filled value flagged.
+"""
 
 from __future__ import annotations
 
@@ -11,19 +14,93 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
-from phenocast.season.site import Site
+from phenocast.errors import Fault, InputError, refuse
+from phenocast.season.site import Site, standard_offset_h
+
+
+def local_midnight_utc(day: date, time_zone: str) -> np.datetime64:
+    """Return the first full UTC hour of a local standard day.
+
+    Examples
+    --------
+    >>> local_midnight_utc(date(2026, 7, 1), "America/New_York")
+    np.datetime64('2026-07-01T05','h')
+    """
+    minutes = round(standard_offset_h(time_zone, day.year) * 60)
+    start = np.datetime64(day.isoformat(), "m") - np.timedelta64(minutes, "m")
+    hour: np.datetime64 = (start + np.timedelta64(59, "m")).astype("datetime64[h]")
+    return hour
+
+
+def local_day_and_clock(
+    time_utc: NDArray[np.datetime64], offset_h: float
+) -> tuple[NDArray[np.datetime64], FloatArray]:
+    """Return the local standard date of each hour and the clock at its start [h, 0 to 24).
+
+    Parameters
+    ----------
+    time_utc : array [n] of datetime64[h]
+        Start of each hour.
+    offset_h : float
+        Offset of local standard time from UTC [h].
+
+    Returns
+    -------
+    days : array [n] of datetime64[D]
+    clock_h : array [n]
+
+    Examples
+    --------
+    >>> hours = np.array(["2026-01-01T00", "2026-01-01T20"], dtype="datetime64[h]")
+    >>> days, clock = local_day_and_clock(hours, 5.5)
+    >>> [str(d) for d in days], clock.tolist()
+    (['2026-01-01', '2026-01-02'], [5.5, 1.5])
+    """
+    minutes = time_utc.astype("datetime64[m]").astype(np.int64) + round(offset_h * 60)
+    day_number, minute = np.divmod(minutes, 1440)
+    return day_number.astype("datetime64[D]"), minute / 60.0
+
+
+def civil_clock(time_utc: NDArray[np.datetime64], time_zone: str) -> FloatArray:
+    """Return what the clock of a zone shows at each instant, summer time included [h, 0 to 24).
+
+    Parameters
+    ----------
+    time_utc : array [n] of datetime64
+    time_zone : str
+        IANA name.
+
+    Examples
+    --------
+    >>> noon = np.array(["2027-01-04T12", "2027-07-04T12"], dtype="datetime64[h]")
+    >>> civil_clock(noon, "Atlantic/Canary")
+    array([12., 13.])
+    """
+    import pandas as pd
+
+    local = pd.DatetimeIndex(time_utc).tz_localize("UTC").tz_convert(time_zone)
+    return np.asarray(local.hour + local.minute / 60.0, dtype=np.float64)
+
 
 Moment = np.datetime64 | datetime | date | str
 
+
 AIR_INTERPOLATED = 1
+
 AIR_FROM_OTHER = 2
+
 AIR_FROM_DAILY = 4
+
 SOLAR_ESTIMATED = 8
+
 WIND_ESTIMATED = 16
+
 HUMIDITY_ESTIMATED = 32
+
 RAIN_ESTIMATED = 64
+
 SPREAD_FROM_DAILY = 128
+
 
 FLAG_NAMES = {
     AIR_INTERPOLATED: "air interpolated",
@@ -35,7 +112,9 @@ FLAG_NAMES = {
     RAIN_ESTIMATED: "rain taken as zero",
     SPREAD_FROM_DAILY: "daily solar, wind, humidity or rain spread over the day",
 }
+
 """Bits of ``HourlyWeather.filled`` and what each says of the hour."""
+
 
 SERIES = (
     "time_utc",
@@ -47,6 +126,7 @@ SERIES = (
     "rain_mm",
     "filled",
 )
+
 """Names of the arrays of `HourlyWeather`."""
 
 
@@ -105,24 +185,32 @@ class HourlyWeather:
     def __post_init__(self) -> None:
         n = len(self.time_utc)
         odd = [name for name in SERIES if getattr(self, name).shape != (n,)]
-        if odd:
-            raise InputError(
+        refuse(
+            (
+                odd,
                 Fault(
                     f"weather arrays differ in length: {', '.join(odd)}",
                     where=self.source,
                     allowed=f"{n} hours",
-                )
+                ),
             )
-        if self.time_utc.dtype != np.dtype("datetime64[h]"):
-            raise InputError(
+        )
+        refuse(
+            (
+                self.time_utc.dtype != np.dtype("datetime64[h]"),
                 Fault(
                     "hourly stamps are not datetime64[h]",
                     where=self.source,
                     value=str(self.time_utc.dtype),
-                )
+                ),
             )
-        if n > 1 and not np.all(np.diff(self.time_utc) == np.timedelta64(1, "h")):
-            raise InputError(Fault("the hourly stamps leave hours out", where=self.source))
+        )
+        refuse(
+            (
+                n > 1 and not np.all(np.diff(self.time_utc) == np.timedelta64(1, "h")),
+                Fault("the hourly stamps leave hours out", where=self.source),
+            )
+        )
 
     def __len__(self) -> int:
         return len(self.time_utc)
@@ -194,7 +282,7 @@ class HourlyWeather:
         >>> constant_weather(site, 24, 15.0).slice(2, 5).time_utc[0]
         np.datetime64('2026-01-01T02','h')
         """
-        return self._with({name: getattr(self, name)[first:stop] for name in SERIES})
+        return replace(self, **{name: getattr(self, name)[first:stop] for name in SERIES})
 
     def joined(self, later: HourlyWeather) -> HourlyWeather:
         """Return this table continued by a later one; where they overlap, this one stands.
@@ -224,20 +312,21 @@ class HourlyWeather:
                     value=f"{after} to {later.time_utc[0]} UTC",
                 )
             )
-        parts = {n: np.concatenate([getattr(self, n), getattr(later, n)[skip:]]) for n in SERIES}
+        parts: dict[str, Any] = {
+            n: np.concatenate([getattr(self, n), getattr(later, n)[skip:]]) for n in SERIES
+        }
         names = dict.fromkeys([self.source, later.source])
         counts = {
             key: self.counts.get(key, 0) + later.counts.get(key, 0)
             for key in [*self.counts, *(k for k in later.counts if k not in self.counts)]
         }
-        return self._with(
-            parts
-            | {
-                "warnings": tuple(dict.fromkeys([*self.warnings, *later.warnings])),
-                "counts": counts,
-                "source": ", ".join(name for name in names if name),
-                "typical_year": self.typical_year and later.typical_year,
-            }
+        return replace(
+            self,
+            **parts,
+            warnings=tuple(dict.fromkeys([*self.warnings, *later.warnings])),
+            counts=counts,
+            source=", ".join(name for name in names if name),
+            typical_year=self.typical_year and later.typical_year,
         )
 
     def restamped(self, start: Moment) -> HourlyWeather:
@@ -250,7 +339,7 @@ class HourlyWeather:
         np.datetime64('2030-05-02T23','h')
         """
         stamps = _hour(start) + np.arange(len(self)).astype("timedelta64[h]")
-        return self._with({"time_utc": stamps})
+        return replace(self, time_utc=stamps)
 
     def span(self) -> str:
         """Return the first and last hour as text.
@@ -264,12 +353,8 @@ class HourlyWeather:
         return f"{self.time_utc[0]} to {self.time_utc[-1]} UTC" if len(self) else "no hours"
 
     def _origin(self) -> np.datetime64:
-        if len(self) == 0:
-            raise InputError(Fault("the weather table has no hours", where=self.source))
+        refuse((len(self) == 0, Fault("the weather table has no hours", where=self.source)))
         return _hour(self.time_utc[0])
-
-    def _with(self, changes: Mapping[str, Any]) -> HourlyWeather:
-        return replace(self, **changes)
 
 
 def _hour(moment: Moment) -> np.datetime64:

@@ -20,15 +20,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast._typing import BoolArray, FloatArray, IntArray
-from phenocast.errors import Fault, InputError, caution
+from phenocast.errors import Fault, caution, raise_any, refuse
 from phenocast.season.site import Site
-from phenocast.weather.local_time import local_day_and_clock
+from phenocast.weather.hourly import local_day_and_clock
 from phenocast.weather.records import VALUE_COLUMNS, WeatherRecords
 from phenocast.weather.sun import extraterrestrial_daily
 
@@ -176,8 +177,7 @@ def _check_stamps(records: WeatherRecords) -> None:
     stamps = records.table["time_utc"].to_numpy()
     rows = records.table["row"].to_numpy()
     change = np.diff(stamps) / np.timedelta64(1, "s")
-    if not np.isfinite(change).all():
-        raise InputError(Fault("a row has no time stamp", where=records.source))
+    refuse((not np.isfinite(change).all(), Fault("a row has no time stamp", where=records.source)))
     faults = []
     for wrong, what in (
         (change == 0, "the stamp comes twice"),
@@ -195,8 +195,7 @@ def _check_stamps(records: WeatherRecords) -> None:
                     do=f"{len(places)} such rows in all; sort the file and drop repeats",
                 )
             )
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
 
 
 def _apart(stamps: NDArray[np.datetime64]) -> dict[int, BoolArray]:
@@ -245,6 +244,18 @@ def _stills(table: pd.DataFrame, column: str, tell: Tell) -> None:
     tell(column, slow, "the sensor stands still", f"up to {STILL_SUSPECT_H} h", False)
 
 
+def runs(values: NDArray[Any]) -> tuple[IntArray, IntArray]:
+    """Where each run of equal values starts, and its length; NaN is equal to nothing.
+
+    Examples
+    --------
+    >>> runs(np.array([3.0, 3.0, 5.0]))
+    (array([0, 2]), array([2, 1]))
+    """
+    starts = np.flatnonzero(np.append(len(values) > 0, values[1:] != values[:-1]))
+    return starts, np.diff(np.append(starts, len(values)))
+
+
 def still_run_lengths(values: FloatArray) -> IntArray:
     """Return for each value the length of the run of equal values it stands in; 0 for NaN.
 
@@ -253,12 +264,8 @@ def still_run_lengths(values: FloatArray) -> IntArray:
     >>> still_run_lengths(np.array([1.0, 1.0, 2.0, np.nan])).tolist()
     [2, 2, 1, 0]
     """
-    if len(values) == 0:
-        return np.zeros(0, dtype=np.int64)
-    starts = np.flatnonzero(np.append(True, values[1:] != values[:-1]))
-    lengths = np.diff(np.append(starts, len(values)))
-    run = np.repeat(lengths, lengths)
-    return np.where(np.isnan(values), 0, run)
+    _, lengths = runs(values)
+    return np.where(np.isnan(values), 0, np.repeat(lengths, lengths))
 
 
 # A percentage column that never passes this holds a fraction: the driest deserts come to 5 %, and
@@ -358,9 +365,8 @@ def _still_sensors(records: WeatherRecords) -> list[str]:
     told = []
     for quantity in set(records.columns) & set(STILL_H):
         values = records.table[quantity].to_numpy(dtype=np.float64)
-        # each value that differs from the one before begins a run
-        begins = np.flatnonzero(np.append(True, values[1:] != values[:-1]))
-        lasts = np.diff(np.append(begins, len(values))) * hours
+        begins, lengths = runs(values)
+        lasts = lengths * hours
         longest, low, high, at_rest = STILL_H[quantity]
         rests = (values[begins] >= low) & (values[begins] <= high)
         allowed = np.where(rests, at_rest, longest)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, raise_any
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,8 +101,7 @@ class WeatherRecords:
         ]
         if len(self.table) == 0:
             faults.append(Fault("the weather file has no rows", where=self.source))
-        if faults:
-            raise InputError(faults)
+        raise_any(faults)
 
     @property
     def columns(self) -> tuple[str, ...]:

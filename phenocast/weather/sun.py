@@ -25,15 +25,14 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast._typing import FloatArray, IntArray
 from phenocast.cache import cached_table
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from phenocast.season.site import Site
 
 
@@ -44,7 +43,7 @@ CIVIL_TWILIGHT_DEG = 6.0
 
 LINKE_TURBIDITY = 3.0
 
-"""Linke turbidity of clean, moderately moist air, taken where a caller states no other."""
+"""Linke turbidity of clean, moderately moist air."""
 
 
 _TROPICAL_YEAR_D = 365.24219
@@ -84,9 +83,12 @@ def sun_elevation_deg(time_utc: NDArray[np.datetime64], site: Site) -> FloatArra
     >>> round(float(sun_elevation_deg(noon, site)[0]), 1)
     84.1
     """
-    position = _positions(
-        _utc_index(time_utc), site.latitude, site.longitude, altitude=site.elevation_m
-    )
+    import pvlib
+
+    position = pvlib.solarposition.get_solarposition(
+        pd.DatetimeIndex(time_utc.astype("datetime64[ns]"), tz="UTC"), site.latitude,
+        site.longitude, altitude=site.elevation_m,
+    )  # fmt: skip
     return np.asarray(position["apparent_elevation"], dtype=np.float64)
 
 
@@ -159,19 +161,28 @@ def sun_passages_h(
     _require_range("longitude", longitude, -180.0, 180.0)
     _require_range("sun_angle_deg", sun_angle_deg, -5.0, 18.0)
     days = np.asarray(dates, dtype="datetime64[D]")
-    if bool(np.any(np.isnat(days))):
-        raise InputError(
-            Fault(what="missing date", where="dates", do="give a calendar date for every day")
+    refuse(
+        (
+            bool(np.any(np.isnat(days))),
+            Fault(what="missing date", where="dates", do="give a calendar date for every day"),
         )
+    )
     distinct, position = np.unique(days.astype(np.int64), return_inverse=True)
     rise, sets = _passages(distinct, latitude, sun_angle_deg, longitude)
     return rise[position].reshape(days.shape), sets[position].reshape(days.shape)
 
 
+def equation_of_time_h(dates: ArrayLike) -> FloatArray:
+    """How far the sun is ahead of a mean clock at noon UTC of each date [h]."""
+    days = np.asarray(dates, dtype="datetime64[D]").astype(np.int64)
+    distinct, position = np.unique(days, return_inverse=True)
+    equation, _ = _sun_at_noons(distinct)
+    return np.asarray(equation[1][position] / 15.0)
+
+
 def clear_sky_w_m2(
     time_utc: NDArray[np.datetime64],
     site: Site,
-    turbidity: float | tuple[float, ...] = LINKE_TURBIDITY,
 ) -> FloatArray:
     """Return the mean solar radiation of each hour under a clear sky [W m-2].
 
@@ -185,17 +196,10 @@ def clear_sky_w_m2(
     time_utc : array [n] of datetime64[h]
         Start of each hour.
     site : Site
-    turbidity : float or 12 floats
-        Linke turbidity of the year, or of each month (taken at mid-month, interpolated between).
 
     Returns
     -------
     array [n]
-
-    Raises
-    ------
-    InputError
-        When a turbidity is not between 1 and 10, or monthly values are not 12.
 
     Examples
     --------
@@ -205,17 +209,7 @@ def clear_sky_w_m2(
     >>> clear_sky_w_m2(hours, site).round(-1)
     array([1000.,    0.])
     """
-    monthly = tuple(np.atleast_1d(np.asarray(turbidity, dtype=np.float64)).tolist())
-    if len(monthly) not in (1, 12) or not all(1.0 <= value <= 10.0 for value in monthly):
-        raise InputError(
-            Fault(
-                "Linke turbidity out of range",
-                where="turbidity",
-                value=turbidity,
-                allowed="one value, or 12 by month, each 1 to 10",
-            )
-        )
-    table = _clear_sky_table(*_place(site), monthly)
+    table = _clear_sky_table(site.latitude, site.longitude, site.elevation_m)
     hours = np.asarray(time_utc, dtype="datetime64[h]").astype(np.int64)
     if hours.size == 0:
         return np.empty(0)
@@ -228,65 +222,27 @@ def clear_sky_w_m2(
     return np.asarray(days.ravel()[hours - 24 * first])
 
 
-def _place(site: Site) -> tuple[float, float, float]:
-    return site.latitude, site.longitude, site.elevation_m
-
-
 @lru_cache(maxsize=16)
-def _clear_sky_table(
-    latitude: float, longitude: float, elevation_m: float, turbidity: tuple[float, ...]
-) -> FloatArray:
+def _clear_sky_table(latitude: float, longitude: float, elevation_m: float) -> FloatArray:
     """Return the clear-sky radiation of the reference year, [367 days, 24 hours], read-only."""
+
+    def make() -> FloatArray:
+        import pvlib
+
+        step = 3600 // _PARTS_OF_HOUR
+        seconds = np.arange(_REFERENCE_DAYS * 24 * _PARTS_OF_HOUR) * step + step // 2
+        instants = _FIRST_REFERENCE_DAY.astype("datetime64[s]") + seconds.astype("timedelta64[s]")
+        clear = pvlib.location.Location(latitude, longitude, "UTC", elevation_m).get_clearsky(
+            pd.DatetimeIndex(instants.astype("datetime64[ns]"), tz="UTC"), model="ineichen",
+            linke_turbidity=np.full(len(instants), LINKE_TURBIDITY),
+        )  # fmt: skip
+        table = np.nan_to_num(np.asarray(clear["ghi"], dtype=np.float64))
+        return np.asarray(table.reshape(_REFERENCE_DAYS, 24, _PARTS_OF_HOUR).mean(axis=2))
+
+    key = [latitude, longitude, elevation_m, LINKE_TURBIDITY]
     return cached_table(
-        "clear-sky",
-        (_REFERENCE_DAYS, 24),
-        [latitude, longitude, elevation_m, *turbidity],
-        made_by=["pvlib"],
-        source=__file__,
-        make=lambda: _compute_clear_sky(latitude, longitude, elevation_m, turbidity),
+        "clear-sky", (_REFERENCE_DAYS, 24), key, made_by=["pvlib"], source=__file__, make=make
     )
-
-
-def _compute_clear_sky(
-    latitude: float, longitude: float, elevation_m: float, turbidity: tuple[float, ...]
-) -> FloatArray:
-    import pvlib
-
-    step = 3600 // _PARTS_OF_HOUR
-    seconds = np.arange(_REFERENCE_DAYS * 24 * _PARTS_OF_HOUR) * step + step // 2
-    instants = _FIRST_REFERENCE_DAY.astype("datetime64[s]") + seconds.astype("timedelta64[s]")
-    index = _utc_index(instants)
-    linke = _turbidity_of_days(turbidity).repeat(24 * _PARTS_OF_HOUR)
-    place = pvlib.location.Location(latitude, longitude, "UTC", elevation_m)
-    clear = place.get_clearsky(index, model="ineichen", linke_turbidity=linke)["ghi"]
-    table: FloatArray = np.nan_to_num(np.asarray(clear, dtype=np.float64))
-    return np.asarray(table.reshape(_REFERENCE_DAYS, 24, _PARTS_OF_HOUR).mean(axis=2))
-
-
-def _turbidity_of_days(turbidity: tuple[float, ...]) -> FloatArray:
-    """Return the turbidity of each reference day from one value or from 12 at mid-month."""
-    days = np.arange(_REFERENCE_DAYS, dtype=np.float64)
-    if len(turbidity) == 1:
-        return np.full(_REFERENCE_DAYS, turbidity[0])
-    middles = (np.arange(12) + 0.5) * 366.0 / 12.0
-    return np.asarray(np.interp(days, middles, np.asarray(turbidity), period=366.0))
-
-
-def _positions(
-    index: pd.DatetimeIndex, latitude: float, longitude: float, **options: float
-) -> pd.DataFrame:
-    import pvlib
-
-    found: pd.DataFrame = pvlib.solarposition.get_solarposition(
-        index, latitude, longitude, **options
-    )
-    return found
-
-
-def _utc_index(instants: NDArray[np.datetime64]) -> pd.DatetimeIndex:
-    import pandas as pd
-
-    return pd.DatetimeIndex(instants.astype("datetime64[ns]"), tz="UTC")
 
 
 def _passages(
@@ -324,24 +280,20 @@ def _sun_at_noons(day: IntArray) -> tuple[FloatArray, FloatArray]:
 @lru_cache(maxsize=64)
 def _block_of_noons(block: int) -> FloatArray:
     """Equation of time and declination [deg] at noon of the days of a block, `[2, _BLOCK_D]`."""
+
+    def make() -> FloatArray:
+        from pvlib import spa
+
+        noon = (block * _BLOCK_D + np.arange(_BLOCK_D)) * 86400.0 + 43200.0
+        sidereal, right_ascension, declination = spa.solar_position(
+            noon, 0.0, 0.0, 0.0, 0.0, 0.0, _TT_MINUS_UT_S, 0.0, 1, sst=True
+        )
+        equation = (sidereal - right_ascension + 180.0) % 360.0 - 180.0
+        return np.stack([equation, declination])
+
     return cached_table(
-        "noon-sun",
-        (2, _BLOCK_D),
-        [block],
-        made_by=["pvlib"],
-        source=__file__,
-        make=lambda: _compute_noons(block * _BLOCK_D + np.arange(_BLOCK_D)),
+        "noon-sun", (2, _BLOCK_D), [block], made_by=["pvlib"], source=__file__, make=make
     )
-
-
-def _compute_noons(day: IntArray) -> FloatArray:
-    from pvlib import spa
-
-    sidereal, right_ascension, declination = spa.solar_position(
-        day * 86400.0 + 43200.0, 0.0, 0.0, 0.0, 0.0, 0.0, _TT_MINUS_UT_S, 0.0, 1, sst=True
-    )
-    equation = (sidereal - right_ascension + 180.0) % 360.0 - 180.0
-    return np.stack([equation, declination])
 
 
 def _between_noons(values: FloatArray, hour: FloatArray) -> FloatArray:
@@ -362,15 +314,17 @@ def _half_day_deg(declination: FloatArray, latitude: float, sun_angle_deg: float
 
 
 def _require_range(name: str, value: float, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise InputError(
+    refuse(
+        (
+            not low <= value <= high,
             Fault(
                 what=f"{name} is outside its range",
                 where=name,
                 value=value,
                 allowed=f"{low:g} to {high:g} [deg]",
-            )
+            ),
         )
+    )
 
 
 SOLAR_CONSTANT = 0.0820

@@ -13,8 +13,7 @@ from datetime import date
 
 import numpy as np
 
-from phenocast.weather.hourly import HourlyWeather
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import HourlyWeather, local_midnight_utc
 
 
 @dataclass(frozen=True)

@@ -48,7 +48,7 @@ from phenocast.io import read_season, season_weather
 from phenocast.parameters import cultivars, shipped
 from phenocast.season import Season
 from phenocast.weather import SeasonWeather, season_tables
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 
 NUMBERS = (*TIMING, *SUPPLY, *HEAT)
 ARCHETYPES = ("Basalt", "Marl", "Gneiss")

@@ -6,7 +6,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from phenocast.cli.exits import report
+from phenocast.cli.console import report
 from phenocast.cli.group import COMMANDS, Command
 from phenocast.errors import Fault, InputError, NoAnswerError, PhenocastError
 

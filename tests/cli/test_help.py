@@ -104,8 +104,8 @@ def test_help_loads_click_and_where_a_cache_lies_and_nothing_else_from_outside()
     assert loaded == {"click", "phenocast", "platformdirs"}
     ours = {name for name in seen if name.startswith("phenocast")}
     assert ours == {
-        "phenocast", "phenocast.cli", "phenocast.cli.console", "phenocast.cli.exits",
-        "phenocast.cli.group", "phenocast.cache",
+        "phenocast", "phenocast.cli", "phenocast.cli.console", "phenocast.cli.group",
+        "phenocast.cache",
     }  # fmt: skip
 
 

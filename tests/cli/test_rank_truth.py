@@ -20,7 +20,7 @@ from phenocast.cli.past_blocks import scenario_block
 from phenocast.parameters.library import shipped
 from phenocast.simulation import DrawnBlock, run_blocks, site_weather
 from phenocast.simulation.setup import physics_records
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 
 RECORDS = shipped("calibration", "records")
 

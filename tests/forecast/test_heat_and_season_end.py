@@ -17,7 +17,7 @@ from phenocast.forecast.season_end import season_end
 from phenocast.parameters import cultivars, transplants
 from phenocast.parameters.library import shipped
 from phenocast.phenology import plant_records
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.work import ANTHESIS, FLOWER_INITIATION
 from phenocast.report.forecast_page import forecast_page
 from phenocast.report.text import forecast_text
@@ -216,7 +216,7 @@ def test_what_heat_takes_from_initiation_by_hand() -> None:
         *(plants[f"induction_{name}"] for name in ("base", "optimum", "ceiling"))
     )
     ceiling = float(plants["induction_ceiling"][0])
-    daily = constant_days(60, 18.0, 11.0)
+    daily = chamber_days(60, 18.0, 11.0)
 
     def taken(day_c: float, night_c: float) -> list[float]:
         crown = np.tile(np.repeat([night_c, day_c], 12), 60)

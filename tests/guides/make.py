@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-from phenocast.io.dictionary import dictionary
+from phenocast.io.templates import dictionary
 from phenocast.report.figures.canvas import as_file
 
 GUIDES = Path(__file__).parents[2] / "phenocast" / "guides"

@@ -12,7 +12,7 @@ import pytest
 from phenocast.parameters import cultivars
 from phenocast.phenology import daily as rows
 from phenocast.phenology import nursery_state, plant_from_nursery
-from phenocast.phenology.constant import constant_days, day_table
+from phenocast.phenology.chamber import chamber_days, day_table
 from phenocast.phenology.induction import (
     long_day_dependence,
     photoperiod_response_long_day_promoted,
@@ -324,7 +324,7 @@ def test_a_day_of_a_chamber():
          "crown_heat_threshold": 25.0, "crown_strong_heat_threshold": 25.5,
          "fruit_heat_threshold": 24.0, "chill_low": 7.0, "chill_high": 9.0}
     )  # fmt: skip
-    table = constant_days(
+    table = chamber_days(
         2, 26.0, 11.0, night_c=8.0, day_h=14.0, solar_mj=12.0, cover=0.4, cultivar=own
     )
     expected = {

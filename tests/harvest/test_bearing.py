@@ -7,7 +7,7 @@ from phenocast.errors import InputError
 from phenocast.harvest import bear, grow
 from phenocast.parameters import cultivars
 from phenocast.phenology import develop, make_work
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.daily import AIR_HEAT_27, COVER, SOLAR
 from phenocast.phenology.work import MARKETABLE_G, RIPE_FRUIT, RIPE_G
 from phenocast.vector import lane_records
@@ -44,7 +44,7 @@ def test_first_pick_is_where_the_threshold_is_passed():
 
 
 def test_a_higher_threshold_is_later_and_may_not_be_reached():
-    days = constant_days(150, 15.0, 16.0, cultivar=cultivars()["Basalt"])
+    days = chamber_days(150, 15.0, 16.0, cultivar=cultivars()["Basalt"])
     plant = plant_of("Basalt", "cold-stored")
     dates = [grow(days, plant, g).first_pick for g in (0.5, 3.0, 20.0, 1e6)]
     assert dates[:3] == sorted(dates[:3])
@@ -53,11 +53,11 @@ def test_a_higher_threshold_is_later_and_may_not_be_reached():
 
 def test_threshold_must_be_above_zero():
     with pytest.raises(InputError, match="first_pick_g_per_plant"):
-        grow(constant_days(10, 15.0, 12.0), plant_of("Basalt", "plug"), 0.0)
+        grow(chamber_days(10, 15.0, 12.0), plant_of("Basalt", "plug"), 0.0)
 
 
 def test_heat_window_reaches_from_twelve_days_before_to_a_day_after_anthesis():
-    days = constant_days(150, 15.0, 16.0, cultivar=cultivars()["Basalt"])
+    days = chamber_days(150, 15.0, 16.0, cultivar=cultivars()["Basalt"])
     plant = plant_of(
         "Basalt",
         "cold-stored",
@@ -83,7 +83,7 @@ def test_heat_window_reaches_from_twelve_days_before_to_a_day_after_anthesis():
 
 @pytest.mark.parametrize("row", [COVER, SOLAR])
 def test_a_small_or_shaded_plant_carries_less(row):
-    days = constant_days(200, 16.0, 11.0, cultivar=cultivars()["Basalt"])
+    days = chamber_days(200, 16.0, 11.0, cultivar=cultivars()["Basalt"])
     plant = plant_of("Basalt", "bare-root")
     full = grow(days, plant).ripe_fruit.sum()
     days[row] *= 0.3

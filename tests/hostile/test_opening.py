@@ -207,7 +207,7 @@ def test_three_gigabytes_in_a_small_file_stay_under_500_megabytes(bomb, tmp_path
 
 CHILD = """
 import re, sys
-from phenocast.cli.exits import report
+from phenocast.cli.console import report
 from phenocast.io import read_weather
 try:
     read_weather(sys.argv[1])

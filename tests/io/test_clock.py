@@ -12,8 +12,8 @@ from phenocast.io.gathered import Gathered
 from phenocast.io.weather.clock import clock_to_utc, light_shift_h, standard_to_utc
 from phenocast.io.weather.stamps import parse_stamps
 from phenocast.season import Site
+from phenocast.season.site import standard_offset_h
 from phenocast.weather import to_hourly
-from phenocast.weather.local_time import standard_offset_h
 
 MADRID = Site("inland", 40.4, -3.7, 650.0, "Europe/Madrid")
 

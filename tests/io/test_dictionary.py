@@ -4,8 +4,7 @@ import re
 
 import pytest
 
-from phenocast.io.dictionary import RECORD_TABLES, dictionary
-from phenocast.io.templates import TEMPLATE_NAMES
+from phenocast.io.templates import RECORD_TABLES, TEMPLATE_NAMES, dictionary
 from phenocast.tables import CONTRACTS
 
 WRITTEN = {"hourly weather", "crown temperatures", "first pick by week", "weekly harvest"}

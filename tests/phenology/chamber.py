@@ -5,7 +5,7 @@ from __future__ import annotations
 from phenocast.harvest import grow
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import plant_records
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 
 
 def plant_of(cultivar, transplant, **changes):
@@ -18,5 +18,5 @@ def plant_of(cultivar, transplant, **changes):
 
 def chamber(cultivar, transplant, n_days, day_c, photoperiod_h, *, plant=None, **days):
     """Run a plant in a chamber. `plant` changes fields of its record; the rest go to the days."""
-    table = constant_days(n_days, day_c, photoperiod_h, cultivar=cultivars()[cultivar], **days)
+    table = chamber_days(n_days, day_c, photoperiod_h, cultivar=cultivars()[cultivar], **days)
     return grow(table, plant_of(cultivar, transplant, **(plant or {})))

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from phenocast.phenology import daily as rows
-from phenocast.phenology.constant import day_table
+from phenocast.phenology.chamber import day_table
 from phenocast.thermal_time import photoperiod_h
 
 

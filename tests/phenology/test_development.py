@@ -6,7 +6,7 @@ from phenocast.harvest import grow
 from phenocast.parameters import cultivars
 from phenocast.phenology import check_daily
 from phenocast.phenology import daily as rows
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.induction import (
     photoperiod_response_long_day_promoted,
     photoperiod_response_short_day,
@@ -101,7 +101,7 @@ def test_stages_that_are_not_reached_are_infinite():
 
 
 def test_heat_after_planting_kills_plants():
-    days = constant_days(120, 18.0, 12.0, cultivar=cultivars()["Basalt"])
+    days = chamber_days(120, 18.0, 12.0, cultivar=cultivars()["Basalt"])
     plant = plant_of("Basalt", "conditioned-plug")
     cool = grow(days, plant)
     days[rows.CROWN_HEAT_33, :14] = 60.0
@@ -114,13 +114,13 @@ def test_heat_after_planting_kills_plants():
 
 
 def test_heat_after_the_first_fortnight_kills_no_plant():
-    days = constant_days(120, 18.0, 12.0)
+    days = chamber_days(120, 18.0, 12.0)
     days[rows.CROWN_HEAT_33, 14:] = 60.0
     assert grow(days, plant_of("Basalt", "plug")).surviving_share > 0.98
 
 
 def test_heat_costs_vigour_and_it_returns():
-    days = constant_days(200, 18.0, 12.0)
+    days = chamber_days(200, 18.0, 12.0)
     days[rows.CROWN_HEAT_30, 20:40] = 60.0
     vigour = grow(days, plant_of("Marl", "plug")).vigour
     assert vigour[19] == 1.0
@@ -145,7 +145,7 @@ def test_a_longer_day_speeds_emergence_a_little():
 )
 def test_a_bad_table_is_refused(change, told):
     with pytest.raises(InputError, match=told):
-        check_daily(change(constant_days(10, 15.0, 12.0)))
+        check_daily(change(chamber_days(10, 15.0, 12.0)))
 
 
 def _with(days, row, value):

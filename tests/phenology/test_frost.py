@@ -10,7 +10,7 @@ import pytest
 
 from phenocast.harvest import grow
 from phenocast.parameters import cultivars
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.daily import FLOWER_MIN
 from phenocast.phenology.running_sums import frost_log_survival
 from tests.phenology.chamber import plant_of
@@ -34,7 +34,7 @@ def test_most_open_flowers_die_below_26_degrees_fahrenheit():
 
 
 def _one_truss(night, minimum):
-    days = constant_days(120, 15.0, 16.0, cultivar=cultivars()["Basalt"])
+    days = chamber_days(120, 15.0, 16.0, cultivar=cultivars()["Basalt"])
     days[FLOWER_MIN, night] = minimum
     plant = plant_of(
         "Basalt", "cold-stored", trusses_at_planting=1.0, load_largest=1e12, size_decline=0.0

@@ -9,7 +9,7 @@ from phenocast.errors import InputError
 from phenocast.harvest import grow
 from phenocast.parameters import cultivars
 from phenocast.phenology import nursery_state, plant_from_nursery
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 from tests.phenology.chamber import plant_of
 from tests.phenology.climates import climate_days
 
@@ -36,7 +36,7 @@ def test_plants_lifted_later_bring_more():
 
 def test_a_long_day_nursery_gives_an_unconditioned_plant():
     state = nursery_state(
-        constant_days(60, 18.0, 18.0, cultivar=cultivars()["Basalt"]), plant_of("Basalt", "plug")
+        chamber_days(60, 18.0, 18.0, cultivar=cultivars()["Basalt"]), plant_of("Basalt", "plug")
     )
     assert state.trusses < 0.02
     assert state.induction < 0.05
@@ -45,7 +45,7 @@ def test_a_long_day_nursery_gives_an_unconditioned_plant():
 def test_a_truss_that_emerged_is_lost_in_lifting():
     own = cultivars()["Basalt"]
     short, long = (
-        nursery_state(constant_days(n, 16.0, 10.0, cultivar=own), plant_of("Basalt", "plug"))
+        nursery_state(chamber_days(n, 16.0, 10.0, cultivar=own), plant_of("Basalt", "plug"))
         for n in (40, 120)
     )
     assert max(short.progress) <= 1.0
@@ -57,16 +57,16 @@ def test_the_field_goes_on_where_the_nursery_ended():
     """Days in the nursery and then in the field are the days of one season in one place."""
     own = cultivars()["Basalt"]
     plant = plant_of("Basalt", "plug", establishment_development=0.0)
-    whole = grow(constant_days(120, 15.0, 11.0, cultivar=own), plant)
-    state = nursery_state(constant_days(25, 15.0, 11.0, cultivar=own), plant)
-    after = grow(constant_days(95, 15.0, 11.0, cultivar=own), plant_from_nursery(plant, state)[0])
+    whole = grow(chamber_days(120, 15.0, 11.0, cultivar=own), plant)
+    state = nursery_state(chamber_days(25, 15.0, 11.0, cultivar=own), plant)
+    after = grow(chamber_days(95, 15.0, 11.0, cultivar=own), plant_from_nursery(plant, state)[0])
     # the nursery's cohorts are put together into trusses, so a day or two is lost
     assert after.anthesis + 25.0 == pytest.approx(whole.anthesis, abs=2.0)
     assert after.first_ripe + 25.0 == pytest.approx(whole.first_ripe, abs=2.0)
 
 
 def test_a_bad_table_is_refused():
-    days = constant_days(30, 15.0, 11.0)
+    days = chamber_days(30, 15.0, 11.0)
     days[0, 4] = np.nan
     with pytest.raises(InputError, match="crown_development"):
         nursery_state(days, plant_of("Basalt", "plug"))

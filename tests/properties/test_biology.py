@@ -13,7 +13,7 @@ from hypothesis.extra.numpy import arrays
 from phenocast.harvest import grow, week_labels
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import CULTIVAR_FIELDS, TRANSPLANT_FIELDS
-from phenocast.phenology.constant import constant_days, day_table
+from phenocast.phenology.chamber import chamber_days, day_table
 from phenocast.phenology.daily import CHILL, CROWN_HEAT_30, FLOWER_MIN
 from phenocast.phenology.running_sums import COHORT_DAYS, sum_weather
 from phenocast.phenology.work import COHORT_ENDS, make_work
@@ -70,7 +70,7 @@ def test_warming_a_day_below_the_optimum_never_delays_a_stage(
 @given(cultivar=names, transplant=types, first=st.dates(date(2024, 1, 1), date(2028, 1, 1)))
 def test_weeks_add_up_to_the_season_and_marketable_is_part_of_ripe(cultivar, transplant, first):
     season = grow(
-        constant_days(170, 17.0, 12.0, cultivar=cultivars()[cultivar]),
+        chamber_days(170, 17.0, 12.0, cultivar=cultivars()[cultivar]),
         plant_of(cultivar, transplant),
     )
     labels, week_of_day = week_labels(first, season.n_days)
@@ -90,7 +90,7 @@ def test_weeks_add_up_to_the_season_and_marketable_is_part_of_ripe(cultivar, tra
 def test_nothing_is_made_from_nothing(cultivar, transplant, temperature, photoperiod):
     plant = plant_of(cultivar, transplant)
     season = grow(
-        constant_days(250, temperature, photoperiod, cultivar=cultivars()[cultivar]), plant
+        chamber_days(250, temperature, photoperiod, cultivar=cultivars()[cultivar]), plant
     )
     brought = plant.trusses_at_planting * plant.flowers_per_truss
     assert season.flowers_open.sum() <= brought + season.flowers_initiated.sum() + 1e-9
@@ -111,7 +111,7 @@ def test_nothing_is_made_from_nothing(cultivar, transplant, temperature, photope
     colder=st.floats(0.0, 8.0),
 )
 def test_a_colder_night_never_adds_a_flower(cultivar, night, cold, colder):
-    days = constant_days(220, 15.0, 11.0, cultivar=cultivars()[cultivar])
+    days = chamber_days(220, 15.0, 11.0, cultivar=cultivars()[cultivar])
     plant = plant_of(cultivar, "conditioned-plug", load_largest=1e12, size_decline=0.0)
     fruit = []
     for minimum in (cold, cold - colder):
@@ -122,7 +122,7 @@ def test_a_colder_night_never_adds_a_flower(cultivar, night, cold, colder):
 
 @given(cultivar=names, low=st.floats(0.0, 3.0), more=st.floats(0.0, 3.0))
 def test_a_more_sensitive_cultivar_never_gains_from_heat(cultivar, low, more):
-    days = constant_days(220, 22.0, 11.0, cultivar=cultivars()[cultivar])
+    days = chamber_days(220, 22.0, 11.0, cultivar=cultivars()[cultivar])
     days[CROWN_HEAT_30, :40] = 20.0
     flowers = [
         grow(days, plant_of(cultivar, "bare-root", heat_sensitivity=s)).flowers_open.sum()

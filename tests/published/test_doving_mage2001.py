@@ -11,7 +11,7 @@ import numpy as np
 
 from phenocast.harvest import grow
 from phenocast.parameters import cultivars
-from phenocast.phenology.constant import day_table
+from phenocast.phenology.chamber import day_table
 from tests.phenology.chamber import plant_of
 
 

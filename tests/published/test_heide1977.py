@@ -15,14 +15,14 @@ import pytest
 from scipy.optimize import brentq
 
 from phenocast.parameters import cultivars
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.daily import INDUCTION_RESPONSE
 from phenocast.phenology.photoperiod import photoperiod_response
 from tests.phenology.chamber import plant_of
 
 
 def _rate(temperature, photoperiod):
-    response = constant_days(1, temperature, 12.0, cultivar=cultivars()["Basalt"])
+    response = chamber_days(1, temperature, 12.0, cultivar=cultivars()["Basalt"])
     plant = plant_of("Basalt", "plug")
     return response[INDUCTION_RESPONSE, 0] * photoperiod_response(photoperiod, temperature, plant)
 
@@ -47,7 +47,7 @@ def test_fastest_induction_between_16_and_20_degrees(cultivar):
     # read; days to the induction of half the plants. Tolerance: the span asked of the archetypes.
     grid = np.arange(8.0, 27.0, 0.5)
     rows = [
-        constant_days(1, t, 10.0, cultivar=cultivars()[cultivar])[INDUCTION_RESPONSE, 0]
+        chamber_days(1, t, 10.0, cultivar=cultivars()[cultivar])[INDUCTION_RESPONSE, 0]
         for t in grid
     ]
     assert 16.0 <= grid[int(np.argmax(rows))] <= 20.0

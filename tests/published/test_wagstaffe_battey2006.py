@@ -12,7 +12,7 @@ import numpy as np
 
 from phenocast.harvest import grow
 from phenocast.parameters import cultivars
-from phenocast.phenology.constant import constant_days
+from phenocast.phenology.chamber import chamber_days
 from tests.phenology.chamber import plant_of
 
 HOT_FROM, HOT_DAYS = 120, 25
@@ -20,10 +20,10 @@ HOT_FROM, HOT_DAYS = 120, 25
 
 def test_trough_four_to_six_weeks_after_the_heat_began():
     own = cultivars()["Tuff"]
-    steady = constant_days(260, 20.0, 16.0, cultivar=own)
+    steady = chamber_days(260, 20.0, 16.0, cultivar=own)
     heated = steady.copy()
     hot = slice(HOT_FROM, HOT_FROM + HOT_DAYS)
-    heated[:, hot] = constant_days(HOT_DAYS, 26.0, 16.0, cultivar=own)
+    heated[:, hot] = chamber_days(HOT_DAYS, 26.0, 16.0, cultivar=own)
     plant = plant_of("Tuff", "plug")
 
     def weekly(days):

@@ -5,7 +5,6 @@ import pandas as pd
 import pvlib
 import pytest
 
-from phenocast.errors import InputError
 from phenocast.season.site import Site
 from phenocast.weather.sun import (
     SUNRISE_DEG,
@@ -57,24 +56,6 @@ def test_twenty_years_of_hours_compute_one_year_once(monkeypatch, tmp_path):
     clear_sky_w_m2(hours, site)
     assert len(calls) == 1
     assert calls[0] < 1.01 * 4 * 8784
-
-
-def test_more_turbid_air_lets_less_through_and_months_are_taken_apart():
-    hours = hours_of(2025)
-    clean, dirty = (clear_sky_w_m2(hours, NORTH, t) for t in (2.0, 6.0))
-    assert (dirty <= clean).all()
-    assert dirty.sum() < 0.9 * clean.sum()
-    summer = tuple(6.0 if month in (6, 7, 8) else 2.0 for month in range(1, 13))
-    mixed = clear_sky_w_m2(hours, NORTH, summer)
-    july, january = slice(24 * 196, 24 * 197), slice(24 * 15, 24 * 16)
-    assert mixed[july] == pytest.approx(dirty[july], abs=1.0)
-    assert mixed[january] == pytest.approx(clean[january], abs=1.0)
-
-
-@pytest.mark.parametrize("turbidity", [0.0, 20.0, (3.0,) * 11, float("nan")])
-def test_impossible_turbidity_is_refused(turbidity):
-    with pytest.raises(InputError, match="turbidity"):
-        clear_sky_w_m2(hours_of(2025)[:24], NORTH, turbidity)
 
 
 def test_the_sky_is_dark_exactly_while_the_sun_is_down():

@@ -1,13 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
 import pytest
 
-from phenocast.season.site import Site
+from phenocast.season.site import Site, standard_offset_h
 from phenocast.weather import HourlyWeather, constant_weather, year_traces
-from phenocast.weather.local_time import local_midnight_utc, standard_offset_h
+from phenocast.weather.hourly import local_midnight_utc
 
 CANARY = Site("north", 29.3, -15.6, 35.0, "Atlantic/Canary")
 SYDNEY = Site("south", -33.9, 151.2, 30.0, "Australia/Sydney")
@@ -19,7 +20,8 @@ def numbered(site, start, end, typical=False) -> HourlyWeather:
     n = int((np.datetime64(end, "h") - np.datetime64(start, "h")).astype(int))
     weather = constant_weather(site, n, 0.0, start=start)
     first = int((np.datetime64(start, "h") - np.datetime64("2000-01-01T00", "h")).astype(int))
-    return weather._with({"air_c": first + np.arange(n, dtype=float), "typical_year": typical})
+    air_c = first + np.arange(n, dtype=float)
+    return replace(weather, air_c=air_c, typical_year=typical)
 
 
 def source_of(trace):

@@ -24,7 +24,7 @@ from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import block_setup, flowers_on_film, physics_records
 from phenocast.weather import AIR_FROM_OTHER, SeasonWeather
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 
 LEAST_DAYS = 30
 """Shortest course of a block worth a run: before it no plant of any type bears fruit. [d]"""

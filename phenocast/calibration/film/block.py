@@ -15,7 +15,7 @@ from phenocast.season import Block, Season
 from phenocast.simulation import bed_season, site_weather
 from phenocast.simulation.setup import SPIN_UP_DAYS, block_setup
 from phenocast.weather import HourlyWeather, SeasonWeather
-from phenocast.weather.local_time import local_day_and_clock
+from phenocast.weather.hourly import local_day_and_clock
 
 
 def block_sensors(

@@ -28,8 +28,7 @@ from phenocast.calibration.film.stages import Fitted, fit_stages
 from phenocast.crown import bed_forcing
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.parameters import ParameterSet, bed, films, parameter_toml, soils
-from phenocast.weather.hourly import HourlyWeather
-from phenocast.weather.local_time import local_day_and_clock
+from phenocast.weather.hourly import HourlyWeather, local_day_and_clock
 from phenocast.weather.sun import clear_sky_w_m2
 
 

@@ -12,7 +12,7 @@ from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.season.site import Site
 from phenocast.tables import SENSOR_READINGS
-from phenocast.weather.local_time import local_day_and_clock
+from phenocast.weather.hourly import local_day_and_clock
 
 Stamps = NDArray[np.datetime64]
 

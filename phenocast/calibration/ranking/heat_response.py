@@ -25,7 +25,7 @@ from phenocast.simulation.nursery import nursery_plants
 from phenocast.simulation.responses import induction_tables
 from phenocast.simulation.setup import flowers_on_film, physics_records
 from phenocast.weather import HourlyWeather
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 from phenocast.weather.traces import Trace
 
 # Runs of the bed for every year and regime: a number of the sampling, not of the model.

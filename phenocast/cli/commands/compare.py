@@ -17,19 +17,26 @@ from phenocast.cli import running
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    AMOUNT,
+    AMOUNTS,
+    COUNT,
+    DAY,
+    SEED,
+    TEXT,
+    TEXTS,
     Amount,
     Day,
     OutPath,
     as_of_option,
     force_option,
     json_option,
+    or_none,
     out_folder_option,
     season_argument,
     seed_option,
     workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-from phenocast.cli.rerun_options import AMOUNT, AMOUNTS, COUNT, DAY, SEED, TEXT, TEXTS, or_none
 from phenocast.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -227,7 +234,7 @@ def explore_page_of(document: dict[str, Any], language: str, units: str) -> str:
 VIEW = View("compare", text_of, {"report.html": page_of, "explore.html": explore_page_of})
 
 
-def comparison(loaded: running.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
+def comparison(loaded: io.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
     """Document of a comparison of ways to plant a block."""
     from phenocast.forecast.options import Option, run_options
     from phenocast.forecast.packout import packout_of
@@ -284,7 +291,7 @@ def reproduce(
     VIEW.reproduce(folder, partial(answer, inputs["season"][0]), options)
 
 
-def issue_before(loaded: running.Loaded, as_of: date | None, first: date) -> date:
+def issue_before(loaded: io.Loaded, as_of: date | None, first: date) -> date:
     """Issue date of a comparison: the day before the first planting, unless stated.
 
     A choice is made before planting, so weather observed later is not used even where it is known.

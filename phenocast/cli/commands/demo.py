@@ -16,6 +16,9 @@ from phenocast.cli.commands import compare, forecast
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    COUNT,
+    DAY,
+    SEED,
     draws_option,
     force_option,
     out_folder_option,
@@ -23,7 +26,6 @@ from phenocast.cli.options import (
     workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, language_option, units_option
-from phenocast.cli.rerun_options import COUNT, DAY, SEED
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -133,8 +135,11 @@ def produce(
     folder.write("forecast.json", io.plain_to_json(document))
     folder.write("forecast.txt", forecast.text_of(document))
     folder.write("forecast.html", forecast.page_of(document, language, units))
-    few = min(draws, MOST_DRAWS_A_WAY)
-    _write_ways_to_plant(folder, loaded, season, few, seed, language, units)
+    asked = compare.Asked(**WAYS_TO_PLANT, draws=min(draws, MOST_DRAWS_A_WAY), seed=seed)
+    ways = compare.comparison(loaded, season, asked)
+    folder.write("compare.json", io.plain_to_json(ways))
+    folder.write("compare.html", compare.page_of(ways, language, units))
+    folder.write("explore.html", compare.explore_page_of(ways, language, units))
     table = running.crown_rows(loaded, issued)
     io.write_table(table, folder.path / "crown.csv", contract=CROWN_TEMPERATURES)
     beds = running.crown_beds(loaded, issued, table)
@@ -153,30 +158,13 @@ def produce(
     return document
 
 
-def _write_ways_to_plant(
-    folder: OutputFolder,
-    loaded: running.Loaded,
-    season: Path,
-    draws: int,
-    seed: int,
-    language: str,
-    units: str,
-) -> None:
-    """Compare ways to plant the first block, and leave the page of them and one to play with."""
-    asked = compare.Asked(**WAYS_TO_PLANT, draws=draws, seed=seed)
-    document = compare.comparison(loaded, season, asked)
-    folder.write("compare.json", io.to_json(document))
-    folder.write("compare.html", compare.page_of(document, language, units))
-    folder.write("explore.html", compare.explore_page_of(document, language, units))
-
-
 def copy_season(folder: OutputFolder) -> Path:
     """Copy the season file of the demo and every file that it names; return the season's copy."""
     from phenocast.parameters import shipped
 
     source = shipped("demo_weather", SHIPPED_SEASON)
     # The comments of the file tell how to run it, so they take the name that it has here.
-    folder.write(SEASON, io.read_text(source).text.replace(SHIPPED_SEASON, SEASON))
+    folder.write(SEASON, io.read_text(source).replace(SHIPPED_SEASON, SEASON))
     for one in io.season_inputs(source, io.read_season(source)):
         if one.role != "season":
             folder.write(one.path.name, one.path.read_bytes())
@@ -190,7 +178,7 @@ def copy_past(folder: OutputFolder) -> None:
     source = shipped("calibration", "records")
     for path in sorted(source.glob("*.toml")):
         # the weather lies one folder up here, beside the demo's own season
-        text = io.read_text(path).text.replace("../../demo_weather/", "../")
+        text = io.read_text(path).replace("../../demo_weather/", "../")
         folder.write(f"past/{path.name}", text)
     folder.write("past/records.csv", (source / PAST_RECORDS).read_bytes())
 

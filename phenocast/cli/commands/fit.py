@@ -1,4 +1,4 @@
-"""``phenocast fit``: cultivar numbers from past picks."""
+"""``phenocast fit``: cultivar numbers from past picks, or film files from sensors in a bed."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ from phenocast.cli import running
 from phenocast.cli.console import Progress, note, warn
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    FLAG,
+    SEED,
     FilePath,
     force_option,
     json_option,
@@ -21,8 +23,7 @@ from phenocast.cli.options import (
     workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
-from phenocast.cli.rerun_options import FLAG, SEED
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, refuse, unknown_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from phenocast.calibration.cultivar.blocks import FitBlock
     from phenocast.io import HarvestRecords, InputFile, OutputFolder
     from phenocast.season import Season
+
 
 DRAWS = 400
 
@@ -97,8 +99,6 @@ def command(
     Where RECORDS holds temperatures of sensors in a bed, the film of each block is fitted instead:
     the folder then holds a film file for each, which a season can name, and what the sensors told.
     """
-    from phenocast.cli.sensors import is_sensor_log
-
     may_write_page(report, force=force)
     seasons = running.season_files(seasons)
     sensors = is_sensor_log(records)
@@ -131,8 +131,6 @@ def produce(
     **asked: Any,
 ) -> dict[str, Any]:
     """Write the files of a fit into a folder, and return their document."""
-    from phenocast.cli.sensors import fit_sensors, is_sensor_log
-
     if is_sensor_log(records):
         document, inputs = fit_sensors(folder, records, seasons, seed)
     else:
@@ -146,7 +144,9 @@ def produce(
 
 
 OPTIONS = {"robust": FLAG, "profile": FLAG, "bootstrap": SEED, "seed": SEED, **PAGE_OPTIONS}
+
 ROLES = ("records", "season")
+
 ROLES_THAT_MAY_BE = ("chamber",)
 
 
@@ -301,8 +301,7 @@ def _refuse_spellings(seasons: dict[str, Season]) -> None:
                           block.cultivar, f"{before[0]} ({before[1]})",
                           "write the name in one way, or name the cultivars more differently")
                 )  # fmt: skip
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
 
 
 def _refuse_nothing(rows: Any, source: str) -> None:
@@ -312,3 +311,90 @@ def _refuse_nothing(rows: Any, source: str) -> None:
             Fault("no record can be used", source,
                   "; ".join(f"{count}: {reason}" for reason, count in reasons.items()) or None)
         )  # fmt: skip
+
+
+def is_sensor_log(path: Path) -> bool:
+    """Whether a table holds temperatures of a bed, by the names of its columns."""
+    from phenocast.calibration.film.readings import SENSORS
+    from phenocast.io.raw_table import read_raw_table
+    from phenocast.io.weather.quantities import split_header
+
+    headers = read_raw_table(path).frame.columns
+    return any(split_header(str(header)).name in SENSORS for header in headers)
+
+
+def fit_sensors(
+    folder: OutputFolder, path: Path, seasons: tuple[Path, ...], seed: int
+) -> tuple[dict[str, Any], list[InputFile]]:
+    """Fit the film of every block in a file of readings and write what season files can name.
+
+    Returns
+    -------
+    dict
+        The document, as it stands in ``sensors.json``.
+    list of InputFile
+        Every file that was read.
+
+    Raises
+    ------
+    InputError
+        For several season files, a block that the season does not have, or readings that cannot be.
+    NoAnswerError
+        When no block can be fitted.
+    """
+    from phenocast.calibration.film.block import block_sensors
+    from phenocast.calibration.film.report import sensor_document
+    from phenocast.report.sensor_text import sensor_text
+    from phenocast.tables import SENSOR_READINGS
+
+    refuse(
+        (
+            len(seasons) != 1,
+            Fault(
+                "readings of sensors are of one season",
+                "SEASON",
+                len(seasons),
+                "1 file",
+                "fit one season after another",
+            ),
+        )
+    )
+    loaded = running.load(seasons[0])
+    table = io.read_table(path, SENSOR_READINGS)
+    blocks = {block.name: block for block in loaded.season.blocks}
+    names = list(dict.fromkeys(table["block"]))
+    unknown = [unknown_name("block", one, blocks, str(path)) for one in names if one not in blocks]
+    raise_any(unknown)
+    fits: dict[str, Any] = {}
+    not_used: list[dict[str, Any]] = []
+    faults: list[Fault] = []
+    with Progress() as progress:
+        for number, name in enumerate(names):
+            progress(number, len(names), f"fitting the bed of {name}")
+            try:
+                model, rows = block_sensors(
+                    loaded.season, blocks[name], loaded.weather, table, seed=seed
+                )
+                fits[name] = model.fit(rows.hours, rows.readings)
+            except InputError as error:
+                faults += error.faults
+                reason = "; ".join(str(fault) for fault in error.faults)
+                count = int((table["block"] == name).sum())
+                not_used.append({"block": name, "rows": count, "reason": reason})
+                warn(f"{name} is not fitted: {reason}")
+        progress(len(names), len(names), "done")
+    if not fits:
+        raise NoAnswerError(faults)
+    document = io.plain_document(
+        sensor_document(
+            fits, source=path.name, not_used=not_used, warnings=list(loaded.told.warnings)
+        )
+    )
+    for model in fits.values():
+        io.write_film(
+            folder.path / f"{model.film_.name}.toml", model.film_,
+            remarks=model.report().splitlines(),
+        )  # fmt: skip
+    folder.write("sensors.json", io.to_json(document))
+    folder.write("sensors.txt", sensor_text(document))
+    return document, [io.InputFile("records", path), *loaded.inputs]

@@ -13,6 +13,9 @@ import click
 from phenocast.cli import running
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    COUNT,
+    DAY,
+    SEED,
     as_of_option,
     draws_option,
     force_option,
@@ -23,7 +26,6 @@ from phenocast.cli.options import (
     workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-from phenocast.cli.rerun_options import COUNT, DAY, SEED
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder

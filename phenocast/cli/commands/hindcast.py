@@ -13,17 +13,20 @@ from phenocast import io
 from phenocast.cli import running
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    COUNT,
+    SEED,
+    TEXT,
     FilePath,
     draws_option,
     force_option,
     json_option,
+    list_of,
     out_folder_option,
     seed_option,
     workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-from phenocast.cli.rerun_options import COUNT, SEED, TEXT, Kind
-from phenocast.errors import Fault, InputError, labelled
+from phenocast.errors import Fault, InputError, labelled, raise_any
 
 if TYPE_CHECKING:
     from phenocast.forecast import PastBlock
@@ -149,7 +152,7 @@ VIEW = View("hindcast", text_of, {"report.html": page_of})
 
 
 def past_blocks(
-    table: Any, loaded: Mapping[str, running.Loaded]
+    table: Any, loaded: Mapping[str, io.Loaded]
 ) -> tuple[list[PastBlock], list[dict[str, Any]]]:
     """Block-seasons that have picks, and those whose records tell of none.
 
@@ -182,8 +185,7 @@ def past_blocks(
             ]
             continue
         pasts.append(PastBlock(str(label), one.season, block, one.weather, picked))
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return pasts, unused
 
 
@@ -211,14 +213,8 @@ def fitted_warnings(pasts: Sequence[PastBlock]) -> list[str]:
     return [told]
 
 
-def _leads(value: object) -> list[int]:
-    if not isinstance(value, list) or not value:
-        raise TypeError
-    return [SEED.read(one) for one in value]
-
-
 OPTIONS = {
-    "leads": Kind(_leads, "a list of whole numbers, 0 or more"),
+    "leads": list_of(SEED, "a list of whole numbers, 0 or more"),
     "past_years": TEXT,
     "draws": COUNT,
     "seed": SEED,

@@ -15,6 +15,10 @@ from phenocast.cli import running
 from phenocast.cli.console import note, without_library_output
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    AMOUNT,
+    COUNT,
+    DAY,
+    SEED,
     Amount,
     as_of_option,
     draws_option,
@@ -26,7 +30,6 @@ from phenocast.cli.options import (
     workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-from phenocast.cli.rerun_options import AMOUNT, COUNT, DAY, SEED
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -92,7 +95,7 @@ def command(
 
 
 def plan_document(
-    loaded: running.Loaded,
+    loaded: io.Loaded,
     season: Path,
     issued: date,
     draws: int,

@@ -15,18 +15,22 @@ from phenocast.cli import running
 from phenocast.cli.console import note
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    AMOUNT,
+    COUNT,
+    SEED,
+    TEXT,
     Amount,
     FilePath,
     OutPath,
     force_option,
     json_option,
+    or_none,
     out_folder_option,
     seed_option,
     workers_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-from phenocast.cli.rerun_options import AMOUNT, COUNT, SEED, TEXT, or_none
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -166,11 +170,17 @@ def answer(
             nursery=nursery, progress=tell,
         )  # fmt: skip
     past, inputs = past_blocks(found)
+    hottest = ""  # the film whose crowns carried most heat: the others are held against it
+    if not isinstance(past, str) and len(past.yields):
+        hottest = str(past.yields.groupby("film")["heat"].mean().idxmax())
     films = (
-        split_films(past.grown, found.draws, _hottest(past.yields), seed=seed)
+        split_films(past.grown, found.draws, hottest, seed=seed)
         if not isinstance(past, str)
         else past
     )
+    every = {one["cultivar"] for one in found.document["cultivars"]}
+    idle = ", ".join(sorted(every - set(found.draws)))
+    cautions = [f"not ranked, for no number of theirs was fitted: {idle}"] if idle else []
     document = io.plain_document(
         rank_document(
             response,
@@ -188,7 +198,7 @@ def answer(
             regimes=past if isinstance(past, str) else regimes(past.yields),
             responses=past if isinstance(past, str) else responses(past.yields),
             films=films,
-            warnings=[*_cautions(found), *loaded.told.warnings],
+            warnings=[*cautions, *loaded.told.warnings],
         )
     )
     earned = [] if isinstance(past, str) or isinstance(films, str) else _earned(past, films)
@@ -250,30 +260,17 @@ def _earned(past: PastBlocks, splits: list[FilmSplit]) -> list[ParameterSet]:
 
 def _season_of(found: FitFolder, season: Path | None) -> Path:
     place = Path(os.path.abspath(season or found.seasons[0]))
-    if season is None and not place.is_file():
-        raise InputError(
-            Fault("the first season file of the fit is not where it was", str(place),
-                  do="name one with --season")
-        )  # fmt: skip
+    refuse(
+        (
+            season is None and not place.is_file(),
+            Fault(
+                "the first season file of the fit is not where it was",
+                str(place),
+                do="name one with --season",
+            ),
+        )
+    )
     return place
-
-
-def _hottest(yields: Any) -> str:
-    """Film whose crowns carried most heat: the others are held against it."""
-    if not len(yields):
-        return ""
-    return str(yields.groupby("film")["heat"].mean().idxmax())
-
-
-def _cautions(found: FitFolder) -> list[str]:
-    """Say which cultivars of the fit are not ranked."""
-    idle = sorted(
-        one["cultivar"] for one in found.document["cultivars"]
-        if one["cultivar"] not in found.draws
-    )  # fmt: skip
-    if not idle:
-        return []
-    return [f"not ranked, for no number of theirs was fitted: {', '.join(idle)}"]
 
 
 OPTIONS = {

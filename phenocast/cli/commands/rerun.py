@@ -11,9 +11,14 @@ import click
 from phenocast import io
 from phenocast.cli.console import note, warn
 from phenocast.cli.group import Command
-from phenocast.cli.options import FilePath, force_option, out_folder_option, workers_option
-from phenocast.cli.rerun_options import options_read
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.cli.options import (
+    FilePath,
+    force_option,
+    options_read,
+    out_folder_option,
+    workers_option,
+)
+from phenocast.errors import Fault, NoAnswerError, raise_any, refuse
 
 if TYPE_CHECKING:
     from phenocast.io import Manifest
@@ -66,15 +71,17 @@ def options_of(manifest: Manifest, path: Path) -> dict[str, Any]:
     ------
     InputError
     """
-    if manifest.command not in REPRODUCED:
-        raise InputError(
+    refuse(
+        (
+            manifest.command not in REPRODUCED,
             Fault(
                 "the command of the first run cannot be run again",
                 where=str(path),
                 value=manifest.command,
                 allowed=", ".join(REPRODUCED),
-            )
+            ),
         )
+    )
     module = importlib.import_module(f"phenocast.cli.commands.{manifest.command}")
     options, faults = options_read(
         manifest.options, module.OPTIONS, str(path), module.command.params
@@ -84,8 +91,7 @@ def options_of(manifest: Manifest, path: Path) -> dict[str, Any]:
         for role in module.ROLES
         if not any(one.role == role for one in manifest.inputs)
     ]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return options
 
 

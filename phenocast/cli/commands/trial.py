@@ -12,13 +12,14 @@ import click
 from phenocast import io
 from phenocast.cli.group import Command
 from phenocast.cli.options import (
+    FLAG,
+    TEXT,
     FilePath,
     force_option,
     json_option,
     out_folder_option,
 )
 from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-from phenocast.cli.rerun_options import FLAG, TEXT
 from phenocast.errors import InputError
 
 if TYPE_CHECKING:

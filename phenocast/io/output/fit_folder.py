@@ -19,9 +19,8 @@ from pydantic import BaseModel, ConfigDict, NonNegativeFloat, TypeAdapter
 
 from phenocast import __version__
 from phenocast.calibration.cultivar.selection import Ledger
-from phenocast.errors import Fault, InputError
-from phenocast.io.documents import json_of, read_schema
-from phenocast.io.files import InputFile, read_text, refused, sha256_of
+from phenocast.errors import Fault, raise_any, refuse
+from phenocast.io.files import InputFile, json_of, read_schema, read_text, refused, sha256_of
 from phenocast.io.output.folder import OutputFolder, write_atomic
 from phenocast.io.output.json_text import to_json
 from phenocast.io.output.manifest import parameter_hashes, read_manifest
@@ -325,13 +324,19 @@ def read_fit(folder: str | os.PathLike[str]) -> FitFolder:
         name for name in (DOCUMENT, CULTIVARS, DRAWS, RECORDS, "manifest.json")
         if not (place / name).is_file()
     ]  # fmt: skip
-    if missing:
-        raise InputError(
-            Fault("not the folder of a fit", str(place), f"it lacks {', '.join(missing)}",
-                  do="name the folder that `phenocast fit --out` wrote")
-        )  # fmt: skip
+    refuse(
+        (
+            missing,
+            Fault(
+                "not the folder of a fit",
+                str(place),
+                f"it lacks {', '.join(missing)}",
+                do="name the folder that `phenocast fit --out` wrote",
+            ),
+        )
+    )
     source = place / DOCUMENT
-    document = json_of(read_text(source).text, str(source))
+    document = json_of(read_text(source), str(source))
     read_schema(_SCHEMA, document, str(source))
     cultivars = read_cultivars(place / CULTIVARS)
     # Where no number could be fitted there is no draw; what would settle it is told by who ranks.
@@ -344,8 +349,7 @@ def read_fit(folder: str | os.PathLike[str]) -> FitFolder:
         for role, named in (("records", records), ("season", seasons))
         if not named
     ]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return FitFolder(
         path=place,
         document=document,
@@ -372,8 +376,7 @@ def _drawn(
         faults.append(
             Fault("the cultivars have not the same draws", str(path), do="fit the records again")
         )
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return {
         name: {
             key: draws

@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path, PurePosixPath
 from types import TracebackType
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, refuse
 from phenocast.io.files import PARQUET_MAGIC, refused, sha256_of
 
 MANIFEST_NAME = "manifest.json"
@@ -95,27 +95,33 @@ def may_write(path: str | os.PathLike[str], *, force: bool = False) -> None:
     >>> may_write("does/not/exist/yet.csv")
     """
     target = Path(path)
-    if os.path.isdir(target):
-        raise InputError(
-            Fault("it is a folder, not a file", where=str(path), do="name a file inside it")
+    refuse(
+        (
+            os.path.isdir(target),
+            Fault("it is a folder, not a file", where=str(path), do="name a file inside it"),
         )
-    if os.path.lexists(target) and not force:
-        raise InputError(
+    )
+    refuse(
+        (
+            os.path.lexists(target) and not force,
             Fault(
                 "the output exists and is not overwritten",
                 where=str(path),
                 do="choose another name, or give --force",
-            )
+            ),
         )
-    if os.path.lexists(target) and not is_ours(target):
-        raise InputError(
+    )
+    refuse(
+        (
+            os.path.lexists(target) and not is_ours(target),
             Fault(
                 "the file bears no mark of phenocast, or was changed since, so it is not "
                 "replaced even with --force",
                 where=str(path),
                 do="choose another name, or move the file away",
-            )
+            ),
         )
+    )
 
 
 class OutputFolder:
@@ -170,33 +176,39 @@ class OutputFolder:
         """Refuse a target that holds something."""
         if not os.path.lexists(self._shown):
             return
-        if not self.target.is_dir():
-            raise InputError(
-                Fault("the output folder is a file", where=self._shown, do="choose another name")
+        refuse(
+            (
+                not self.target.is_dir(),
+                Fault("the output folder is a file", where=self._shown, do="choose another name"),
             )
+        )
         try:
             holds = os.listdir(self.target)
         except OSError as error:
             raise _not_written(error, self._shown) from error
         if not holds:
             return
-        if not self.force:
-            raise InputError(
+        refuse(
+            (
+                not self.force,
                 Fault(
                     "the output exists and is not overwritten",
                     where=self._shown,
                     do="choose another folder, or give --force",
-                )
+                ),
             )
-        if MANIFEST_NAME not in holds:
-            raise InputError(
+        )
+        refuse(
+            (
+                MANIFEST_NAME not in holds,
                 Fault(
                     f"the folder holds files but no {MANIFEST_NAME}, so it is not a result of an "
                     "earlier run and is not replaced even with --force",
                     where=self._shown,
                     do="choose another folder",
-                )
+                ),
             )
+        )
         refuse_foreign(self.target, self._shown)
 
     def __enter__(self) -> OutputFolder:
@@ -216,7 +228,7 @@ class OutputFolder:
     ) -> None:
         if kind is not None:
             self._discard()
-            if isinstance(error, OSError) and self._is_ours(error.filename):
+            if isinstance(error, OSError) and str(error.filename).startswith(str(self.path)):
                 raise _not_written(error, self._shown) from error
             if isinstance(error, InputError) and str(self.path) in str(error):
                 raise InputError(  # under the name that the user gave
@@ -236,10 +248,6 @@ class OutputFolder:
     def write(self, name: str, content: str | bytes | Callable[[Path], object]) -> Path:
         """Write a file of the folder, as `write_atomic`; folders inside it are made."""
         return write_atomic(self.path / name, content)
-
-    def _is_ours(self, name: object) -> bool:
-        """Whether the system spoke of a path inside the folder that is being built."""
-        return isinstance(name, str | os.PathLike) and Path(name).is_relative_to(self.path)
 
     def _rename(self) -> None:
         """Put the new folder in place; an old one is set aside first and removed last."""

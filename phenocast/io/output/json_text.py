@@ -6,7 +6,7 @@ import dataclasses
 import json
 import math
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date
 from enum import Enum
 from functools import lru_cache
 from pathlib import PurePath
@@ -62,7 +62,9 @@ def plain_data(value: Any) -> Any:
         return {str(key): plain_data(item) for key, item in value.items()}
     if kind is list:
         return [plain_data(item) for item in value]
-    if value is None or (isinstance(value, bool | str | int) and not isinstance(value, Enum)):
+    if isinstance(value, Enum):
+        return plain_data(value.value)
+    if value is None or isinstance(value, bool | str | int):
         return value
     if getattr(kind, "is_plain_data", False):
         return value  # made of numbers as they are kept; to go through it again takes long
@@ -72,23 +74,17 @@ def plain_data(value: Any) -> Any:
         return None if np.isnat(value) else str(value)
     if isinstance(value, np.generic):
         return plain_data(value.item())
-    if isinstance(value, np.ndarray):
-        return [plain_data(item) for item in value]
-    if isinstance(value, datetime | date):
+    if isinstance(value, date):
         return value.isoformat()
-    if isinstance(value, Enum):
-        return plain_data(value.value)
     if isinstance(value, PurePath):
         return value.as_posix()
+    if dataclasses.is_dataclass(value) and not isinstance(value, type | Mapping):
+        value = {one.name: getattr(value, one.name) for one in dataclasses.fields(value)}
     if isinstance(value, Mapping):
         return {str(key): plain_data(item) for key, item in value.items()}
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {
-            item.name: plain_data(getattr(value, item.name)) for item in dataclasses.fields(value)
-        }
     if isinstance(value, set | frozenset):
         return sorted((plain_data(item) for item in value), key=str)
-    if isinstance(value, list | tuple):
+    if isinstance(value, list | tuple | np.ndarray):
         return [plain_data(item) for item in value]
     raise TypeError(f"{type(value).__name__} has no form in JSON")
 

@@ -10,7 +10,6 @@ import os
 import platform
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -18,9 +17,8 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from phenocast import __version__
-from phenocast.errors import Fault, InputError
-from phenocast.io.documents import json_of, read_schema
-from phenocast.io.files import InputFile, read_text, sha256_of
+from phenocast.errors import Fault, InputError, raise_any, refuse
+from phenocast.io.files import InputFile, json_of, read_schema, read_text, sha256_of
 from phenocast.io.output.folder import MANIFEST_NAME, OutputFolder
 from phenocast.io.output.json_text import plain_data, to_json
 from phenocast.parameters import shipped
@@ -232,23 +230,30 @@ def read_manifest(path: str | os.PathLike[str]) -> Manifest:
     place = Path(path)
     if place.is_dir():
         place = place / MANIFEST_NAME
-    document = json_of(read_text(place).text, str(place))
-    if not isinstance(document, dict) or "command" not in document:
-        raise InputError(
-            Fault("not a manifest of a run: it names no command", where=str(place),
-                  do=f"name the {MANIFEST_NAME} of an output folder")
-        )  # fmt: skip
-    if document.get("schema_version") != SCHEMA_VERSION:
-        raise InputError(
+    document = json_of(read_text(place), str(place))
+    refuse(
+        (
+            not isinstance(document, dict) or "command" not in document,
+            Fault(
+                "not a manifest of a run: it names no command",
+                where=str(place),
+                do=f"name the {MANIFEST_NAME} of an output folder",
+            ),
+        )
+    )
+    refuse(
+        (
+            document.get("schema_version") != SCHEMA_VERSION,
             Fault(
                 "a manifest of another version",
                 where=str(place),
                 value=document.get("schema_version"),
                 allowed=str(SCHEMA_VERSION),
                 do="run it with the phenocast that wrote it: see versions in the manifest",
-            )
+            ),
         )
-    manifest = read_schema(_manifest_schema(), document, str(place))
+    )
+    manifest = read_schema(TypeAdapter(Manifest), document, str(place))
     faults = [
         Fault("not the name of a file of this run", f"{place}: {role}[{number}].path", one.path,
               allowed, "take a manifest as phenocast wrote it")
@@ -257,21 +262,11 @@ def read_manifest(path: str | os.PathLike[str]) -> Manifest:
             ("outputs", manifest.outputs, "inside the folder of the manifest"),
         )
         for number, one in enumerate(listed)
-        if not _is_name(one.path) or (role == "outputs" and one.path.startswith("/"))
+        if "\x00" in one.path or not one.path.strip("/") or ".." in one.path.split("/")
+        or (role == "outputs" and one.path.startswith("/"))
     ]  # fmt: skip
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return manifest
-
-
-@cache
-def _manifest_schema() -> TypeAdapter[Manifest]:
-    return TypeAdapter(Manifest)
-
-
-def _is_name(path: str) -> bool:
-    """Whether a path names a file and leads nowhere else than it says."""
-    return "\x00" not in path and path.strip("/") != "" and ".." not in path.split("/")
 
 
 def check_rerun(manifest: Manifest, folder: str | os.PathLike[str]) -> list[str]:
@@ -313,8 +308,7 @@ def check_rerun(manifest: Manifest, folder: str | os.PathLike[str]) -> list[str]
         for one in manifest.parameters
         if now.get(one.path) != one.sha256
     ]  # fmt: skip
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     here = versions()
     return [
         f"{name} was {then} in the first run and is {here.get(name, 'missing')} now: the last "

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from functools import lru_cache
+from dataclasses import dataclass, field, fields
+from datetime import timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from phenocast.cache import cached_table
 from phenocast.errors import Fault
 from phenocast.io.gathered import Gathered
 from phenocast.io.weather.quantities import quantity_of, split_header
 from phenocast.season import Site, WeatherSource
-from phenocast.season.site import time_zone_fault
-from phenocast.weather.local_time import standard_offset_h
+from phenocast.season.site import standard_offset_h, time_zone_fault
 from phenocast.weather.records import VALUE_COLUMNS
+from phenocast.weather.sun import equation_of_time_h
 
 Impossible = Literal["refuse", "blank"]
 
@@ -60,7 +57,7 @@ class Stated:
     site: Site | None = None
 
     @classmethod
-    def of(cls, source: WeatherSource, site: Site | None) -> Stated:
+    def of(cls, source: WeatherSource | None, site: Site | None) -> Stated:
         """Options that a season states of a source.
 
         Examples
@@ -68,17 +65,8 @@ class Stated:
         >>> Stated.of(WeatherSource(("a.csv",), stamp="end"), None).stamp
         'end'
         """
-        return cls(
-            columns=source.columns,
-            units=source.units,
-            time_zone=source.time_zone,
-            stamp=source.stamp,
-            time_format=source.time_format,
-            local_standard=source.local_standard,
-            wind_height_m=source.wind_height_m,
-            impossible=source.impossible,
-            site=site,
-        )
+        names = [one.name for one in fields(cls) if one.name != "site"] if source else []
+        return cls(**{name: getattr(source, name) for name in names}, site=site)
 
     def unit_of(self, quantity: str, header: str) -> str | None:
         """Unit stated for a quantity, under its own, a plain or the header's name."""
@@ -215,6 +203,15 @@ def standard_to_utc(time: pd.DatetimeIndex, time_zone: str) -> pd.DatetimeIndex:
     return pd.DatetimeIndex(time - pd.to_timedelta(minutes, unit="min"))
 
 
+def days_to_utc(
+    days: pd.DatetimeIndex, stated: Stated, source: str
+) -> tuple[pd.DatetimeIndex, list[str]]:
+    """UTC of days of local standard time, and a note where no site tells what that is."""
+    if stated.site is None:
+        return days.as_unit("ns"), [f"{source}: no site is stated, so a day is taken as a UTC day"]
+    return standard_to_utc(days, stated.site.time_zone).as_unit("ns"), []
+
+
 def clock_to_utc(
     time: pd.DatetimeIndex,
     rows: np.ndarray,
@@ -269,12 +266,13 @@ def clock_to_utc(
         filled[skipped] = moved.to_numpy()
         utc = pd.DatetimeIndex(filled).tz_localize(zone, ambiguous=summer, nonexistent="NaT")
         skipped = np.asarray(utc.isna()) & ~np.asarray(time.isna())
-    if skipped.any():
-        found.add_rows(
-            f"the clock of {time_zone} skips this hour when summer time begins",
-            rows=rows[skipped], values=[str(moment) for moment in time[skipped]], column=column,
-            do="if the logger does not change its clock, state local_standard = true",
-        )  # fmt: skip
+    found.add_rows(
+        f"the clock of {time_zone} skips this hour when summer time begins",
+        rows=rows[skipped],
+        values=[str(moment) for moment in time[skipped]],
+        column=column,
+        do="if the logger does not change its clock, state local_standard = true",
+    )
     naive = utc.tz_convert("UTC").tz_localize(None)
     return naive, _once_only(time, utc, zone)
 
@@ -282,13 +280,8 @@ def clock_to_utc(
 def _jump_begins(moment: pd.Timestamp, zone: ZoneInfo) -> bool:
     """Whether a skipped clock time is the very instant at which the clock jumps."""
     before = (moment - pd.Timedelta(seconds=1)).to_pydatetime()
-    return _exists(before, zone)
-
-
-def _exists(moment: datetime, zone: ZoneInfo) -> bool:
-    """Whether the clock of a zone ever shows a time."""
-    back = moment.replace(tzinfo=zone).astimezone(ZoneInfo("UTC")).astimezone(zone)
-    return abs(back.replace(tzinfo=None) - moment) < timedelta(seconds=1)
+    shown = before.replace(tzinfo=zone).astimezone(ZoneInfo("UTC")).astimezone(zone)
+    return abs(shown.replace(tzinfo=None) - before) < timedelta(seconds=1)
 
 
 def _once_only(time: pd.DatetimeIndex, utc: pd.DatetimeIndex, zone: ZoneInfo) -> list[str]:
@@ -341,22 +334,7 @@ def light_shift_h(
     if (light > 50.0).sum() * step_h < 24.0:
         return None
     hour = time_utc.hour + time_utc.minute / 60.0 + step_h / 2.0
-    minutes = _equation_of_time_min()[time_utc.day_of_year.to_numpy() - 1]
-    solar_hour = np.asarray(hour) + longitude / 15.0 + minutes / 60.0
+    solar_hour = np.asarray(hour) + longitude / 15.0 + equation_of_time_h(time_utc.to_numpy())
     angle = (solar_hour - 12.0) * np.pi / 12.0
     centre = np.arctan2((light * np.sin(angle)).sum(), (light * np.cos(angle)).sum())
     return float(centre * 12.0 / np.pi)
-
-
-@lru_cache(maxsize=1)
-def _equation_of_time_min() -> NDArray[np.float64]:
-    """How far the sun is ahead of the clock on each day of a year, ``[366]`` [min]."""
-
-    def make() -> NDArray[np.float64]:
-        from pvlib.solarposition import equation_of_time_spencer71  # slow to load
-
-        return np.asarray(equation_of_time_spencer71(np.arange(1, 367)), dtype=np.float64)
-
-    return cached_table(
-        "equation-of-time", (366,), [], made_by=["pvlib"], source=__file__, make=make
-    )

@@ -20,9 +20,9 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 from phenocast.io.gathered import Gathered
-from phenocast.io.weather.clock import Stated, standard_to_utc
+from phenocast.io.weather.clock import Stated, days_to_utc
 from phenocast.io.weather.quantities import keep_possible, number_of
 from phenocast.io.weather.stamp_columns import check_order
 from phenocast.io.weather.stamps import check_days
@@ -171,11 +171,12 @@ def _numbers(cells: np.ndarray, rows: np.ndarray, found: Gathered) -> Callable[[
     def read(column: int) -> np.ndarray:
         values = pd.to_numeric(pd.Series(cells[:, column]), errors="coerce").to_numpy(np.float64)
         bad = np.isnan(values)
-        if bad.any():
-            found.add_rows(
-                "not a number", rows=rows[bad], values=cells[bad, column],
-                column=f"column {column + 1}",
-            )  # fmt: skip
+        found.add_rows(
+            "not a number",
+            rows=rows[bad],
+            values=cells[bad, column],
+            column=f"column {column + 1}",
+        )
         return np.where(values <= -99.0, np.nan, values)
 
     return read
@@ -192,14 +193,13 @@ def _times(
     """UTC start of each row, and the offset of local standard time where the file shows it."""
     if step == "daily":
         days = _parsed(pd.Series(cells[:, 1]), "%Y%m%d", rows, found)
-        _order(days, rows, found)
-        if stated.site is not None:
-            return standard_to_utc(days, stated.site.time_zone).as_unit("ns"), None
-        notes.append(f"{found.source}: no site is stated, so a day is taken as a UTC day")
-        return days.as_unit("ns"), None
+        check_order(days, rows, found, "date and time")
+        utc, more = days_to_utc(days, stated, found.source)
+        notes += more
+        return utc, None
     ends = _parsed(_joined(cells, 1), "%Y%m%d%H%M", rows, found)
     local = _parsed(_joined(cells, 3), "%Y%m%d%H%M", rows, found)
-    _order(ends, rows, found)
+    check_order(ends, rows, found, "date and time")
     minutes = 60 if step == "hourly" else 5
     offset_h = float((local[0] - ends[0]).total_seconds() / 3600.0)
     return (ends - pd.Timedelta(minutes=minutes)).as_unit("ns"), offset_h
@@ -216,12 +216,6 @@ def _parsed(
     time = pd.DatetimeIndex(pd.to_datetime(texts, format=time_format, errors="coerce"))
     check_days(time, texts, rows, found)
     return time
-
-
-def _order(time: pd.DatetimeIndex, rows: np.ndarray, found: Gathered) -> None:
-    """Refuse stamps that come twice or run backwards."""
-    gaps = np.diff(time.to_numpy()).astype("timedelta64[s]").astype(float)
-    check_order(gaps, time, rows, found, "date and time")
 
 
 # Element: (quantity, factor to our unit).
@@ -440,16 +434,18 @@ def _frame(
     wide: pd.DataFrame, table: pd.DataFrame, found: Gathered, stated: Stated
 ) -> tuple[pd.DataFrame, list[str]]:
     """Daily table in internal units; a minimum above its maximum is dropped and counted."""
-    if not {"TMAX", "TMIN"} <= set(wide.columns):
-        raise InputError(
+    refuse(
+        (
+            not {"TMAX", "TMIN"} <= set(wide.columns),
             Fault(
                 "the file lacks daily extremes of air temperature",
                 where=found.source,
                 value=", ".join(map(str, wide.columns)) or None,
                 allowed="TMAX and TMIN",
                 do="take a station that measures them",
-            )
+            ),
         )
+    )
     notes: list[str] = []
     rows = table.groupby("day")["row"].min().reindex(wide.index).to_numpy()
     columns: dict[str, np.ndarray] = {}
@@ -467,11 +463,6 @@ def _frame(
     if not np.isfinite(columns["air_min_c"] + columns["air_max_c"]).any():
         found.add("no day has a maximum and a minimum at or below it", column="TMAX",
                   do="check whether TMAX and TMIN are swapped")  # fmt: skip
-    days = pd.DatetimeIndex(wide.index)
-    if stated.site is not None:
-        utc = standard_to_utc(days, stated.site.time_zone)
-    else:
-        utc = days
-        notes.append(f"{found.source}: no site is stated, so a day is taken as a UTC day")
-    frame = pd.DataFrame({"time_utc": utc.as_unit("ns"), "row": rows, **columns})
-    return frame.reset_index(drop=True), notes
+    utc, more = days_to_utc(pd.DatetimeIndex(wide.index), stated, found.source)
+    frame = pd.DataFrame({"time_utc": utc, "row": rows, **columns})
+    return frame.reset_index(drop=True), [*notes, *more]

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from phenocast.errors import Fault, InputError, nearest
+from phenocast.errors import Fault, InputError, meant
 from phenocast.io.gathered import Gathered
 from phenocast.tables import WEATHER_RECORDS
 from phenocast.units import Unit, convert, parse_unit
@@ -232,8 +232,7 @@ def find_columns(
             continue
         quantity = quantity_of(key)
         if quantity is None:
-            close = nearest(key, VALUE_COLUMNS)
-            do = f"did you mean '{close}'?" if close else ""
+            do = meant(key, VALUE_COLUMNS)
             faults.append(
                 Fault("unknown quantity in columns", source, key, ", ".join(VALUE_COLUMNS), do)
             )
@@ -265,13 +264,12 @@ def find_columns(
 
 def missing_column(header: str, listed: list[str], source: str) -> Fault:
     """Fault of a column that the season file names and the table lacks."""
-    close = nearest(header, listed)
     return Fault(
         "the file has no such column",
         source,
         header,
         ", ".join(listed),
-        f"did you mean '{close}'?" if close else "check columns in the season file",
+        meant(header, listed, "check columns in the season file"),
     )
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, raise_any, refuse
 from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes, reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, parse_table
@@ -309,11 +309,16 @@ def read_weather_as(path: str | os.PathLike[str], stated: Stated) -> WeatherReco
         read = _opened(path, stated)
         if isinstance(read, WeatherRecords):
             return read
-        if any(str(header).strip().lower() == "member" for header in read.frame.columns):
-            raise InputError(
-                Fault("the table has a column 'member', so it is an ensemble", read.source,
-                      do="state it as the outlook: weather.outlook")
-            )  # fmt: skip
+        refuse(
+            (
+                any(str(header).strip().lower() == "member" for header in read.frame.columns),
+                Fault(
+                    "the table has a column 'member', so it is an ensemble",
+                    read.source,
+                    do="state it as the outlook: weather.outlook",
+                ),
+            )
+        )
         return weather_from_table(read, stated)
 
 
@@ -349,11 +354,16 @@ def read_weather_members(
         read = _opened(path, stated)
         if isinstance(read, WeatherRecords):
             return (read,)
-        headers = {str(header).strip().lower(): header for header in read.frame.columns}
-        header = headers.get(stated.columns.get("member", "member").lower())
-        if header is None:
-            return (weather_from_table(read, stated),)
-        return _members(read, header, stated)
+        return members_of_table(read, stated)
+
+
+def members_of_table(table: RawTable, stated: Stated) -> tuple[WeatherRecords, ...]:
+    """Members of an ensemble in a table; one without a column of members is one."""
+    headers = {str(header).strip().lower(): header for header in table.frame.columns}
+    header = headers.get(stated.columns.get("member", "member").lower())
+    if header is None:
+        return (weather_from_table(table, stated),)
+    return _members(table, header, stated)
 
 
 def _members(table: RawTable, header: str, stated: Stated) -> tuple[WeatherRecords, ...]:
@@ -362,11 +372,18 @@ def _members(table: RawTable, header: str, stated: Stated) -> tuple[WeatherRecor
 
     labels = table.frame[header].astype("str").str.strip()
     names = sorted(set(labels), key=_as_number)
-    if len(names) > MOST_MEMBERS:
-        raise InputError(
-            Fault("the ensemble has too many members", table.source, len(names),
-                  f"up to {MOST_MEMBERS}", f"check that '{header}' names the member of each row")
-        )  # fmt: skip
+    refuse(
+        (
+            len(names) > MOST_MEMBERS,
+            Fault(
+                "the ensemble has too many members",
+                table.source,
+                len(names),
+                f"up to {MOST_MEMBERS}",
+                f"check that '{header}' names the member of each row",
+            ),
+        )
+    )
     frame = table.frame.drop(columns=header)
     members = []
     for label in names:
@@ -400,11 +417,10 @@ def _opened(path: str | os.PathLike[str], stated: Stated) -> WeatherRecords | Ra
     """Weather of a file of a fixed format, else its table, once the options are in order."""
     name = Path(path).name
     faults = stated.faults(name)
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     content = read_bytes(path)
     if not content.startswith(PARQUET_MAGIC):
-        known = _known_format(decode(content, str(path)).text, name, stated)
+        known = _known_format(decode(content, str(path)), name, stated)
         if known is not None:
             return known
     return parse_table(content, path)

@@ -8,14 +8,15 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, caution, cautions_first
+from phenocast.errors import Fault, Gathering, caution, cautions_first, raise_any
 from phenocast.io.weather.clock import Stated
 from phenocast.io.weather.read import read_weather_as, read_weather_members
-from phenocast.season import Season, Site, WeatherSource
-from phenocast.weather.local_time import standard_offset_h
+from phenocast.season import Season, Site
+from phenocast.season.site import standard_offset_h
 from phenocast.weather.records import WeatherRecords
 
 # Past years stand in for any year; so far from all of them a year was most likely mistyped.
@@ -88,38 +89,31 @@ def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonRe
     1
     """
     folder = Path(base_dir)
-    faults: list[Fault] = []
-    read: dict[str, tuple[WeatherRecords, ...]] = {}
-    sources: list[tuple[str, WeatherSource | None, Site]] = [
-        ("observed", season.weather.observed, season.site),
-        ("history", season.weather.history, season.site),
-        ("outlook", season.weather.outlook, season.site),
-    ]
-    if season.nursery is not None:
-        sources.append(("nursery", season.nursery.weather, season.nursery.site))
-    for role, source, site in sources:
+    faults = Gathering()
+    read: dict[str, Any] = {}
+    for role, (source, site) in season.sources.items():
         records: list[WeatherRecords] = []
-        for name in source.files if source is not None else ():
-            assert source is not None
-            try:
-                stated = Stated.of(source, site)
+        stated = Stated.of(source, site)
+        for name in source.files:
+            with faults.of_step():
                 if role == "outlook":
                     records += read_weather_members(folder / name, stated)
                 else:
                     records.append(read_weather_as(folder / name, stated))
-            except InputError as error:
-                faults += error.faults
         read[role] = tuple(records)
-    if faults:
-        raise InputError(faults)
-    weather = SeasonRecords(
-        read["observed"], read["history"], read["outlook"], read.get("nursery", ())
-    )
-    faults = [*_typical_faults(weather), *_order_faults(weather)]
-    if not faults:
-        faults = [*_planting_faults(season, weather), *_nursery_faults(season, weather)]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
+    return checked_records(season, SeasonRecords(**read))
+
+
+def checked_records(season: Season, weather: SeasonRecords) -> SeasonRecords:
+    """Records held against what is planted when, with the notes of all readers.
+
+    Raises
+    ------
+    InputError
+    """
+    raise_any([*_typical_faults(weather), *_order_faults(weather)])
+    raise_any([*_planting_faults(season, weather), *_nursery_faults(season, weather)])
     return replace(weather, notes=_notes(season, weather))
 
 

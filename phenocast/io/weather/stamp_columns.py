@@ -16,6 +16,7 @@ from phenocast.io.weather.clock import (
     Stated,
     TimeHeader,
     clock_to_utc,
+    days_to_utc,
     standard_to_utc,
     time_header,
 )
@@ -164,11 +165,6 @@ def _told(columns: tuple[str, ...], stated: Stated, found: Gathered) -> TimeHead
     )
 
 
-def _plain(header: str) -> str:
-    """Header without unit, case and punctuation, to compare names of stamps."""
-    return re.sub(r"[^a-z]+", "_", split_header(header).name.lower()).strip("_")
-
-
 def _stamp_columns(table: RawTable, stated: Stated, found: Gathered) -> tuple[str, ...]:
     """Header of the stamps, or of date and clock where they stand apart."""
     headers = [str(header) for header in table.frame.columns]
@@ -183,7 +179,10 @@ def _stamp_columns(table: RawTable, stated: Stated, found: Gathered) -> tuple[st
             chosen.append(named[wanted])
     if chosen:
         return tuple(dict.fromkeys(chosen))
-    plain = {_plain(header): header for header in reversed(headers)}
+    plain = {  # without unit, case and punctuation
+        re.sub(r"[^a-z]+", "_", split_header(header).name.lower()).strip("_"): header
+        for header in reversed(headers)
+    }
     if {"year", "month", "day"} <= set(plain):
         return tuple(plain[name] for name in _PARTS if name in plain)
     date = next((plain[name] for name in _DATE_NAMES if name in plain), None)
@@ -222,8 +221,7 @@ def _stamps(
     if len(columns) == 1:
         stamps = stamps_of(column, table.rows, columns[0], found, stated.time_format)
         missing = np.zeros(0, bool) if stamps is None else np.asarray(stamps.time.isna())
-        if missing.any():
-            found.add_rows("the stamp is missing", rows=table.rows[missing], column=columns[0])
+        if found.add_rows("the stamp is missing", rows=table.rows[missing], column=columns[0]):
             return None
         return stamps
     texts = column.astype("str").where(column.notna(), "")
@@ -259,7 +257,7 @@ def _step_seconds(
 ) -> float | None:
     """Length of the interval; duplicate and backward stamps are faults. [s]"""
     gaps = np.diff(utc.to_numpy()).astype("timedelta64[ns]").astype(np.int64) / 1e9
-    check_order(gaps, utc, table.rows, found, column)
+    check_order(utc, table.rows, found, column)
     if not (gaps > 0.0).any():
         return STEP_SECONDS["hourly"]
     # Loggers drift by seconds, so the usual distance is one of whole minutes.
@@ -274,25 +272,21 @@ def _step_seconds(
     return seconds
 
 
-def check_order(
-    gaps: np.ndarray, time: pd.DatetimeIndex, rows: np.ndarray, found: Gathered, column: str
-) -> None:
+def check_order(time: pd.DatetimeIndex, rows: np.ndarray, found: Gathered, column: str) -> None:
     """Refuse stamps that come twice or run backwards."""
-    again = np.flatnonzero(np.asarray(time.duplicated()))
-    if len(again):
-        found.add_rows(
-            "the stamp comes twice", rows=rows[again], column=column,
-            values=[str(moment) for moment in time[again]],
-            do="remove one of the rows; where summer time ended, state time_zone so that the "
-            "repeated hour can be told",
-        )  # fmt: skip
-    back = np.flatnonzero(gaps < 0.0) + 1
-    if len(back):
-        found.add_rows(
-            "the stamps run backwards", rows=rows[back], column=column,
-            values=[str(moment) for moment in time[back]],
-            do="sort the rows by time; if dates are misread, state time_format",
-        )  # fmt: skip
+    again = np.asarray(time.duplicated())
+    found.add_rows(
+        "the stamp comes twice", rows=rows[again], column=column,
+        values=[str(moment) for moment in time[again]],
+        do="remove one of the rows; where summer time ended, state time_zone so that the "
+        "repeated hour can be told",
+    )  # fmt: skip
+    back = np.append(False, np.diff(time.to_numpy()) < np.timedelta64(0))[: len(time)]
+    found.add_rows(
+        "the stamps run backwards", rows=rows[back], column=column,
+        values=[str(moment) for moment in time[back]],
+        do="sort the rows by time; if dates are misread, state time_format",
+    )  # fmt: skip
 
 
 def _daily(
@@ -305,32 +299,23 @@ def _daily(
 ) -> Times | None:
     """Rows of one day each: the day is that of local standard time, whatever clock wrote it."""
     days = time.floor("D")
-    if told.stamp == "end" and bool((time == days).all()) and not _dates_only(table, columns):
+    has_clock = re.search(r"\d[T ]\d{1,2}:", str(table.frame[columns[0]].iloc[0]))
+    if told.stamp == "end" and bool((time == days).all()) and has_clock:
         days = days - pd.Timedelta(days=1)
     gaps = np.diff(days.to_numpy()).astype("timedelta64[D]").astype(np.int64)
     name = " + ".join(columns)
-    check_order(gaps.astype(float), pd.DatetimeIndex(days), table.rows, found, name)
+    check_order(pd.DatetimeIndex(days), table.rows, found, name)
     if len(gaps) and _usual(gaps) > 1:
         found.add(
             "the rows are neither daily nor hourly nor shorter", column=name,
             value=f"{_usual(gaps):g} days between most rows", allowed="one row a day",
             do="give hourly or daily values",
         )  # fmt: skip
-    notes: tuple[str, ...] = ()
-    if stated.site is not None:
-        utc = standard_to_utc(pd.DatetimeIndex(days), stated.site.time_zone)
-    else:
-        utc = pd.DatetimeIndex(days)
-        notes = (f"{table.source}: no site is stated, so a day is taken as a UTC day",)
-    return Times(utc.as_unit("ns"), "daily", STEP_SECONDS["daily"], columns, True, notes)
+    utc, notes = days_to_utc(pd.DatetimeIndex(days), stated, table.source)
+    return Times(utc, "daily", STEP_SECONDS["daily"], columns, True, tuple(notes))
 
 
 def _usual(gaps: np.ndarray) -> float:
     """Most frequent distance of two stamps that run forward."""
     lengths, times = np.unique(gaps[gaps > 0], return_counts=True)
     return float(lengths[times.argmax()]) if len(lengths) else 0.0
-
-
-def _dates_only(table: RawTable, columns: tuple[str, ...]) -> bool:
-    """Whether the first stamp is a date without a time of day."""
-    return re.search(r"\d[T ]\d{1,2}:", str(table.frame[columns[0]].iloc[0])) is None

@@ -113,13 +113,17 @@ def parse_stamps(
     years = stamps.time.year.to_numpy()
     if not years_fit(years, texts, rows, column, found, STATE_FORMAT):
         return None
-    sixty = _of_sixty_seconds(plain)
-    if sixty.any():
-        found.add_rows(
-            "a minute has no second 60", rows=rows[sixty], values=texts[sixty].to_numpy(),
-            column=column, allowed="00 to 59",
-            do="write the next minute where it is meant; an interval has no leap second",
-        )  # fmt: skip
+    sixty = plain.str.contains("60", regex=False).to_numpy(dtype=bool)
+    if sixty.any():  # strptime would move them to the next minute
+        sixty = plain.str.contains(_SIXTY).to_numpy(dtype=bool)
+    if found.add_rows(
+        "a minute has no second 60",
+        rows=rows[sixty],
+        values=texts[sixty].to_numpy(),
+        column=column,
+        allowed="00 to 59",
+        do="write the next minute where it is meant; an interval has no leap second",
+    ):
         return None
     time = stamps.time
     if midnight.any():
@@ -164,11 +168,13 @@ def _by_format(
         found.add("not a time format", column=column, value=time_format, do=str(error))
         return None
     bad = time.isna().to_numpy()
-    if bad.any():
-        found.add_rows(
-            "the stamp does not follow the stated time_format",
-            rows=rows[bad], values=texts[bad].to_numpy(), column=column, allowed=time_format,
-        )  # fmt: skip
+    if found.add_rows(
+        "the stamp does not follow the stated time_format",
+        rows=rows[bad],
+        values=texts[bad].to_numpy(),
+        column=column,
+        allowed=time_format,
+    ):
         return None
     if has_offset:
         time = time.dt.tz_localize(None)
@@ -230,21 +236,17 @@ def _by_shape(texts: pd.Series, rows: np.ndarray, column: str, found: Gathered) 
             text, format="mixed", errors="coerce", utc=bool(zone.any()), yearfirst=True
         )
     bad = time.isna().to_numpy()
-    if bad.any():
-        found.add_rows(
-            "there is no such day or time", rows=rows[bad], values=texts[bad].to_numpy(),
-            column=column, do="if day and month are swapped, " + STATE_FORMAT,
-        )  # fmt: skip
+    if found.add_rows(
+        "there is no such day or time",
+        rows=rows[bad],
+        values=texts[bad].to_numpy(),
+        column=column,
+        do="if day and month are swapped, " + STATE_FORMAT,
+    ):
         return None
     if zone.any():
         time = time.dt.tz_localize(None)
     return Stamps(pd.DatetimeIndex(time), bool(zone.any()), bool(parts["clock"].isna().all()))
-
-
-def _of_sixty_seconds(texts: pd.Series) -> np.ndarray:
-    """Which stamps have the second 60, that strptime would move to the next minute, ``[n]``."""
-    sixty = texts.str.contains("60", regex=False).to_numpy(dtype=bool)
-    return texts.str.contains(_SIXTY).to_numpy(dtype=bool) if sixty.any() else sixty
 
 
 def years_fit(
@@ -271,11 +273,14 @@ def years_fit(
         What to do about it.
     """
     odd = (years < FIRST_YEAR) | (years > LAST_YEAR)
-    if odd.any():
-        found.add_rows(
-            "the year is out of range", rows=rows[odd], values=texts[odd].astype("str").to_numpy(),
-            column=column, allowed=f"{FIRST_YEAR} to {LAST_YEAR}", do=do,
-        )  # fmt: skip
+    found.add_rows(
+        "the year is out of range",
+        rows=rows[odd],
+        values=texts[odd].astype("str").to_numpy(),
+        column=column,
+        allowed=f"{FIRST_YEAR} to {LAST_YEAR}",
+        do=do,
+    )
     return not odd.any()
 
 

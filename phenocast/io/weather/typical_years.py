@@ -243,8 +243,7 @@ def _records(
         if keep.sum() != HOURS_OF_YEAR:
             said.append(f"{source}: the typical year has {keep.sum()} of {HOURS_OF_YEAR} hours")
     utc = pd.DatetimeIndex(start - pd.Timedelta(hours=offset_h)).as_unit("ns")
-    gaps = np.diff(utc.to_numpy()).astype("timedelta64[s]").astype(float)
-    check_order(gaps, utc, rows[keep], found, "date and hour")
+    check_order(utc, rows[keep], found, "date and hour")
     found.raise_any()
     frame = pd.DataFrame(
         {"time_utc": utc, "row": rows[keep], **{k: v[keep] for k, v in values.items()}}

@@ -20,9 +20,10 @@ from phenocast.planning.labour.heat_stress import (
     wbgt_c,
     work_share_range,
 )
+from phenocast.season.site import standard_offset_h
 from phenocast.weather import HourlyWeather
+from phenocast.weather.hourly import civil_clock, local_day_and_clock
 from phenocast.weather.humidity import air_pressure, saturation_vapour_pressure
-from phenocast.weather.local_time import civil_clock, local_day_and_clock, standard_offset_h
 from phenocast.weather.sun import sun_elevation_deg
 
 

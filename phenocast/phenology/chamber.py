@@ -14,7 +14,7 @@ from phenocast.phenology import daily as rows
 from phenocast.thermal_time import trapezoid, wang_engel
 
 
-def constant_days(
+def chamber_days(
     n_days: int,
     crown_c: float,
     photoperiod_h: float,
@@ -47,7 +47,7 @@ def constant_days(
 
     Examples
     --------
-    >>> constant_days(3, 13.0, 10.0)[rows.CROWN_DEVELOPMENT].round(9).tolist()
+    >>> chamber_days(3, 13.0, 10.0)[rows.CROWN_DEVELOPMENT].round(9).tolist()
     [10.0, 10.0, 10.0]
     """
     night = crown_c if night_c is None else night_c
@@ -75,7 +75,7 @@ def day_table(
     photoperiod_h : hours of light that the plant feels. [h]
     solar_mj : radiation. [MJ m-2 d-1]
     cover : canopy cover. [1]
-    cultivar : as in `constant_days`.
+    cultivar : as in `chamber_days`.
 
     Returns
     -------
