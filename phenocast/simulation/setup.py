@@ -18,7 +18,7 @@ from phenocast.crown import bed_records
 from phenocast.errors import Fault, InputError
 from phenocast.parameters import ParameterSet, bed, shelters
 from phenocast.season import Bed, Block, Season, Site
-from phenocast.weather.local_time import local_midnight_utc
+from phenocast.weather.hourly import local_midnight_utc
 
 # Soil temperatures forget their start within about ten days (time constant of the deep layer
 # 118 h); the bed is run for these days before planting and they are not reported.
