@@ -327,7 +327,7 @@ class SeasonForecast:
                 "observed_until": known.isoformat() if known else None,
                 "outlook_members": self.traces.outlook_members,
                 "past_years": list(self.traces.past_years),
-                "futures": len(self.traces.traces),
+                "weather_traces": len(self.traces.traces),
                 "filled_hours": self._filled(),
             },
             "draws": self.draws,

@@ -64,7 +64,7 @@ def compare_document(
         "site": season.site.name,
         "seed": digest.seed,
         "draws": int(seasons.season_g.shape[2]),
-        "futures": int(seasons.season_g.shape[1]),
+        "weather_traces": int(seasons.season_g.shape[1]),
         "early_until": seasons.early_until.isoformat(),
         "last_day": seasons.last_day.isoformat(),
         "heat_compared": seasons.heat(digest.reference)[0],

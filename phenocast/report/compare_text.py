@@ -52,7 +52,7 @@ def compare_text(document: Document) -> str:
     alike = {name: told[0][name] for name in _NAMES if len({one[name] for one in told}) == 1}
     lines = wrapped(
         f"{document['block']}, {document['site']}: {_count(len(options), 'option')}, as of "
-        f"{document['issue_date']}; {_count(document['futures'], 'weather year')}, "
+        f"{document['issue_date']}; {_count(document['weather_traces'], 'weather year')}, "
         f"{document['draws']} draws each, the same for every option.",
         indent="",
     )

@@ -171,7 +171,7 @@ def sure(document: Document, reader: Reader) -> list[Item]:
     """What stands behind the numbers, and the best option against the reference."""
     say = reader.say
     told = [
-        say("explore.sure_seasons", futures=reader.number(document["futures"]),
+        say("explore.sure_seasons", traces=reader.number(document["weather_traces"]),
             draws=reader.number(document["draws"])),
         say("explore.sure_clear"),
     ]  # fmt: skip

@@ -95,7 +95,7 @@ def sure(document: Document, reader: Reader) -> list[Item]:
         items.append(Bullets([_span(block, reader) for block in blocks]))
     else:
         items.append(say("forecast.spans_below"))
-    if document["weather"]["futures"] == 1:
+    if document["weather"]["weather_traces"] == 1:
         items.append(say("forecast.one_year"))
     items.append(say("forecast.spans_hold"))
     return items

@@ -28,7 +28,7 @@ def weather_line(weather: Mapping[str, Any], reader: Reader) -> str:
     Examples
     --------
     >>> weather_line({"observed_until": None, "outlook_members": 0, "past_years": ["a", "b"],
-    ...               "futures": 2, "filled_hours": {}}, Reader())
+    ...               "weather_traces": 2, "filled_hours": {}}, Reader())
     '2 past years (a to b): 2 possible seasons.'
     """
     say = reader.say
@@ -43,7 +43,7 @@ def weather_line(weather: Mapping[str, Any], reader: Reader) -> str:
     told = reduce(
         lambda first, second: say("weather.first_then", first=first, second=second), parts
     )
-    seasons = say.counted("weather.season", weather["futures"])
+    seasons = say.counted("weather.season", weather["weather_traces"])
     return _capital(say("weather.then", parts=told, seasons=seasons))
 
 

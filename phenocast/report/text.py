@@ -68,7 +68,7 @@ def weather_source(weather: Mapping[str, Any]) -> str:
     Examples
     --------
     >>> weather_source({"observed_until": None, "outlook_members": 0, "past_years": ["a", "b"],
-    ...                 "futures": 2})
+    ...                 "weather_traces": 2})
     '2 past years (a to b); 2 possible seasons'
     """
     parts = []
@@ -81,7 +81,7 @@ def weather_source(weather: Mapping[str, Any]) -> str:
         parts.append(f"one past or typical year ({years[0]})")
     elif years:
         parts.append(f"{len(years)} past years ({years[0]} to {years[-1]})")
-    count = weather["futures"]
+    count = weather["weather_traces"]
     possible = "one possible season" if count == 1 else f"{count} possible seasons"
     return f"{', then '.join(parts)}; {possible}"
 

@@ -37,7 +37,7 @@ TABLES = {
     "fit start": ("fit", "transplant_draws.parquet", "transplant"),
     "rank table": ("rank", "rank.csv", "cultivar"),
 }
-NAMES: dict[str, str] = {}
+NAMES: dict[str, str] = {"weather_traces": "futures"}
 """Key of today: key under which it was frozen."""
 NOT_FIGURES = {"schema_version", "engine_version", "seed"}
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")

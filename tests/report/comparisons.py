@@ -109,7 +109,7 @@ def comparison(
         "schema_version": 2, "engine_version": "0.1.0", "kind": "compare",
         "issue_date": "2026-09-27",
         "block": block, "site": "Low & Quay", "seed": 3, "draws": 20,
-        "futures": 23, "early_until": "2027-01-12", "last_day": "2027-07-11",
+        "weather_traces": 23, "early_until": "2027-01-12", "last_day": "2027-07-11",
         "heat_compared": {"days": 31, "from": None, "to": None},
         "judged_by": "margin of the block" if money else "season fruit, g per plant",
         "currency": "EUR" if money else None, "costs": None,

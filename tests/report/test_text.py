@@ -77,7 +77,7 @@ DOCUMENT = {
     "site": {"name": "Home Field", "latitude": 29.3, "longitude": -15.6, "elevation_m": 35.0,
              "time_zone": "Atlantic/Canary"},
     "weather": {"observed_until": "2026-11-20", "outlook_members": 8,
-                "past_years": ["2002/03", "2024/25"], "futures": 23,
+                "past_years": ["2002/03", "2024/25"], "weather_traces": 23,
                 "filled_hours": {"air interpolated": 7}},
     "draws": 200, "seed": 0, "pack": {"name": "8 x 1 lb", "net_mass_kg": 3.6287, "over_pack": 0.02,
              "left_share": {"p10": 0.056, "p50": 0.121, "p90": 0.185}},
@@ -203,5 +203,10 @@ def test_every_figure_of_the_page_is_in_the_document():
 
 
 def test_where_the_weather_comes_from():
-    weather = {"observed_until": None, "outlook_members": 0, "past_years": ["2005"], "futures": 1}
+    weather = {
+        "observed_until": None,
+        "outlook_members": 0,
+        "past_years": ["2005"],
+        "weather_traces": 1,
+    }
     assert weather_source(weather) == "one past or typical year (2005); one possible season"

@@ -376,7 +376,7 @@ def forecast_possible(loaded: io.Loaded) -> dict[str, Any]:
             "observed_until": traces.observed_until,
             "outlook_members": traces.outlook_members,
             "past_years": list(traces.past_years),
-            "futures": len(traces.traces),
+            "weather_traces": len(traces.traces),
         },
         "warnings": warnings,
     }
