@@ -16,6 +16,7 @@ from phenocast.cli.options import OutPath, one_of, print_json
 
 if TYPE_CHECKING:
     from phenocast.io import InputFile, OutputFolder
+    from phenocast.report.page import Parts
     from phenocast.season import Season
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -27,11 +28,11 @@ PAGE_OPTIONS = {"language": one_of(*LANGUAGES), "units": one_of(*UNITS)}
 
 language_option = click.option(
     "--language", type=click.Choice(LANGUAGES), default="en", show_default=True,
-    help="Language of the page.",
+    help="Language of text and page.",
 )  # fmt: skip
 units_option = click.option(
     "--units", type=click.Choice(UNITS), default="metric", show_default=True,
-    help="Units of the page; files for programs keep their own.",
+    help="Units of text and page; files for programs keep their own.",
 )  # fmt: skip
 
 
@@ -74,34 +75,53 @@ class Answer:
 
 @dataclass(frozen=True)
 class View:
-    """How the answer of a command is shown.
+    """How the answer of a command is shown: as a document, as text, and as pages.
 
     Parameters
     ----------
     kind : str
-        Name of the command, and of the files of its document and text.
-    text : callable
-        Text of a document.
-    pages : mapping of str to callable
-        Page of a document, a language and units, by the name of its file.
+        Name of the files of document and text, that of the command.
+    parts : callable
+        Loads what makes the lists of parts, by the names of the pages; the text is made of the
+        first of them. See `phenocast.report`.
     listed : sequence of str
         Names of further files that an answer writes.
     """
 
     kind: str
-    text: Callable[[dict[str, Any]], str]
-    pages: Mapping[str, Callable[[dict[str, Any], str, str], str]]
+    parts: Callable[[], Mapping[str, Parts]]
     listed: Sequence[str] = ()
+
+    def text(
+        self, document: dict[str, Any], language: str, units: str, *, list_assumed: bool = True
+    ) -> str:
+        """Return the text of a document."""
+        from phenocast.report.text import to_text
+
+        parts = next(iter(self.parts().values()))
+        return to_text(parts, document, language=language, units=units, list_assumed=list_assumed)
+
+    def page(self, name: str, document: dict[str, Any], language: str, units: str) -> str:
+        """Return one of the pages of a document, by its name."""
+        from phenocast.report.page import to_html
+
+        return to_html(self.parts()[name], document, language=language, units=units)
+
+    def write_document(
+        self, folder: OutputFolder, document: dict[str, Any], language: str, units: str
+    ) -> None:
+        """Write document, text and pages into a folder; all are made of the document alone."""
+        folder.write(f"{self.kind}.json", io.plain_to_json(document))
+        folder.write(f"{self.kind}.txt", self.text(document, language, units))
+        for name in self.parts():
+            folder.write(name, self.page(name, document, language, units))
 
     def write(self, folder: OutputFolder, answer: Answer, language: str, units: str) -> None:
         """Write document, text, pages and manifest into a folder."""
-        document = answer.document
-        folder.write(f"{self.kind}.json", io.plain_to_json(document))
-        folder.write(f"{self.kind}.txt", self.text(document))
-        for name, page in self.pages.items():
-            folder.write(name, page(document, language, units))
+        self.write_document(folder, answer.document, language, units)
         if answer.more is not None:
             answer.more(folder, language, units)
+        told = answer.document["warnings"] if answer.warnings is None else answer.warnings
         io.write_manifest(
             folder,
             self.kind,
@@ -109,7 +129,7 @@ class View:
             seed=answer.options.get("seed"),
             season=answer.season,
             inputs=answer.inputs,
-            warnings=document["warnings"] if answer.warnings is None else answer.warnings,
+            warnings=told,
         )
 
     def reproduce(
@@ -128,7 +148,7 @@ class View:
         units: str,
         as_json: bool,
         force: bool,
-        text: Callable[[dict[str, Any]], str] | None = None,
+        list_assumed: bool = False,
         **pages: Path | None,
     ) -> None:
         """Make an answer, leave its files and pages, and print it.
@@ -139,10 +159,10 @@ class View:
         out : Path or None
             Folder of results.
         language, units : str
-            Of the pages.
+            Of text and pages.
         as_json, force : bool
-        text : callable or None
-            Text to print, where it is another than that of the folder.
+        list_assumed : bool
+            List every assumed parameter in the text that is printed.
         **pages : Path or None
             Single pages to write, by the names of their files without ending.
         """
@@ -155,15 +175,16 @@ class View:
                 answer = make()
                 self.write(folder, answer, language, units)
             document = answer.document
-            names = [f"{self.kind}.json", f"{self.kind}.txt", *self.listed, *self.pages]
+            names = [f"{self.kind}.json", f"{self.kind}.txt", *self.listed, *self.parts()]
             note(f"{out}: {', '.join([*names, 'manifest.json'])}")
         for name, path in pages.items():
-            make_page = partial(self.pages[f"{name}.html"], document, language, units)
-            write_page(path, make_page, force=force)
+            html = partial(self.page, f"{name}.html", document, language, units)
+            write_page(path, html, force=force)
         if as_json:
             print_json(document)
         else:
-            click.echo((text or self.text)(document), nl=False)
+            text = self.text(document, language, units, list_assumed=list_assumed)
+            click.echo(text, nl=False)
 
 
 def may_write_page(path: Path | None, *, force: bool) -> None:

@@ -1,4 +1,4 @@
-"""Aligned columns of plain text, no wider than a page of 100 columns.
+"""Plain text in the places of a terminal, no wider than a page of 100 columns.
 
 Width is counted in places on a terminal: an accent takes none, an East Asian letter or an emoji
 takes two. Letters that would move the cursor or change colours are shown as ``?``.
@@ -7,7 +7,7 @@ takes two. Letters that would move the cursor or change colours are shown as ``?
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from phenocast.errors import CAUTION, printable
 
@@ -64,89 +64,20 @@ def plain(text: object, width: int = WIDEST) -> str:
     return kept + "..."[:width]
 
 
-def percent(share: float) -> str:
-    """Share as whole percent; what is not quite none or all never looks as if it were.
+def padded(text: str, width: int, side: str = "<") -> str:
+    """Text filled with spaces to a width, standing at its left (``<``) or right side (``>``).
 
     Examples
     --------
-    >>> percent(0.2), percent(0.005), percent(0.0), percent(0.9999)
-    ('20 %', '<1 %', '0 %', '>99 %')
-    """
-    if 0.0 < share < 0.01:
-        return "<1 %"
-    if 0.99 < share < 1.0:
-        return ">99 %"
-    return f"{100.0 * share:.0f} %"
-
-
-def padded(text: str, width: int, side: str = "left") -> str:
-    """Text filled with spaces to a width, standing at its left or right side.
-
-    Examples
-    --------
-    >>> padded("7", 3, "right")
+    >>> padded("7", 3, ">")
     '  7'
     """
     fill = " " * max(width - places(text), 0)
-    return fill + text if side == "right" else text + fill
+    return fill + text if side == ">" else text + fill
 
 
-def aligned(
-    rows: Sequence[Sequence[object]],
-    header: Sequence[str],
-    numbers: str,
-    indent: str = "  ",
-    gap: str = "  ",
-    widest: Sequence[int] = (),
-) -> list[str]:
-    r"""Rows under a header, text to the left and numbers to the right.
-
-    Parameters
-    ----------
-    rows : sequence of sequence
-        Cells; each is shown by its ``str``.
-    header : sequence of str
-        One word a column.
-    numbers : str
-        One letter a column: ``>`` for numbers, ``<`` for text.
-    indent, gap : str
-        Before each line, and between columns.
-    widest : sequence of int
-        Places that each column may take at most; empty for no limit.
-
-    Returns
-    -------
-    list of str
-        Lines without spaces at their end.
-
-    Examples
-    --------
-    >>> print("\n".join(aligned([["north", 3], ["south", 12]], ["block", "h"], "<>", indent="")))
-    block   h
-    north   3
-    south  12
-    """
-    limits = list(widest) or [WIDEST] * len(header)
-    cells = [
-        [plain(cell, limit) for cell, limit in zip(row, limits, strict=True)]
-        for row in [header, *rows]
-    ]
-    widths = [max(places(row[column]) for row in cells) for column in range(len(header))]
-    sides = ["right" if letter == ">" else "left" for letter in numbers]
-    return [
-        (
-            indent
-            + gap.join(
-                padded(cell, width, side)
-                for cell, width, side in zip(row, widths, sides, strict=True)
-            )
-        ).rstrip()
-        for row in cells
-    ]
-
-
-def wrapped(text: object, indent: str = "  ", bullet: str = "") -> list[str]:
-    """Text in lines of at most 100 places, the first after a bullet.
+def wrapped(text: object, indent: str = "  ", bullet: str = "", width: int = WIDEST) -> list[str]:
+    """Text in lines of at most 100 places or another width, the first after a bullet.
 
     Examples
     --------
@@ -158,7 +89,7 @@ def wrapped(text: object, indent: str = "  ", bullet: str = "") -> list[str]:
     line = indent + bullet
     empty = True
     for word in plain(text, 100_000).split():
-        if not empty and places(line) + 1 + places(word) > WIDEST:
+        if not empty and places(line) + 1 + places(word) > width:
             lines.append(line)
             line, empty = rest, True
         line += word if empty else f" {word}"

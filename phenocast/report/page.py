@@ -9,78 +9,92 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from phenocast import __version__
-from phenocast.errors import CAUTION
 from phenocast.report.columns import plain
 from phenocast.report.figures.palette import style_variables
-from phenocast.report.glossary import explained
 from phenocast.report.parts import (
     Bullets,
     Engine,
     Figure,
     Folded,
-    Item,
     Links,
     Markup,
     Page,
+    PageOnly,
     Stack,
     Table,
+    TextOnly,
 )
+from phenocast.report.provenance import explained
 from phenocast.report.reader import Reader
 
 if TYPE_CHECKING:
-    from jinja2 import Template
+    from jinja2 import Environment
 
-HOME = Path(__file__).resolve().parent / "frame"
+FRAME = Path(__file__).resolve().parent / "frame"
+
+Parts = Callable[[Mapping[str, Any], Reader], Page]
+"""What makes the list of parts of a command from its document."""
 
 
-def render(page: Page, reader: Reader) -> str:
-    """Page as one HTML file.
+def to_html(
+    parts: Parts, document: Mapping[str, Any], *, language: str = "en", units: str = "metric"
+) -> str:
+    """Return the page of a document as one self-contained HTML file.
 
     Parameters
     ----------
-    page : Page
-    reader : Reader
-        Its language is the language of the page.
+    parts : callable
+        The list of parts of a command, such as `phenocast.report.forecast.forecast_parts`.
+    document : mapping
+        What ``--json`` of that command prints; nothing else is used.
+    language, units : str
+        As of `phenocast.report.reader.Reader`.
 
     Returns
     -------
     str
-        The same for the same page and reader, byte for byte; ends with a newline.
+        The same for the same document and reader, byte for byte; ends with a newline.
 
     Raises
     ------
+    InputError
+        For another language or system of units.
     MissingWordsError
         Where the language lacks words that the page uses.
 
     Examples
     --------
-    >>> empty = Page("forecast", "<b>", "Field", None, ["Ripe in week 3."], [], [], [], [], [], [],
-    ...              [], ["a file"])
-    >>> html = render(empty, Reader())
+    >>> def parts(document, reader):
+    ...     return Page("forecast", "<b>", "Field", ["Ripe in week 3."], [], [], [], [], [], [])
+    >>> html = to_html(parts, {})
     >>> "&lt;b&gt;" in html, html.count("<h1"), html.startswith("<!doctype html>")
     (True, 1, True)
     """
-    return _template().render(
-        page=page,
-        reader=reader,
-        say=reader.say,
-        style=style_sheet() + page.style,
-        script=page.script,
-        data=None if page.data is None else script_json(page.data),
-        policy=policy(page.script),
-        look_first=[
-            one for one in page.cautions if isinstance(one, Engine) and one.text.startswith(CAUTION)
-        ],
-        glossary=explained(page.terms, reader),
-        english_said=reader.language != "en" and _says_english(page),
-        version=page.engine_version or __version__,
-        kind_of=_kind_of,
-        clean=_clean,
+    reader = Reader(language, units)
+    page = parts(document, reader)
+    return (
+        environment()
+        .get_template("page.html")
+        .render(
+            page=page,
+            reader=reader,
+            say=reader.say,
+            style=style_sheet() + page.style,
+            script=page.script,
+            data=None if page.data is None else script_json(page.data),
+            policy=policy(page.script),
+            glossary=explained(page.terms, reader),
+            english_said=reader.language != "en" and _says_english(page),
+            version=page.engine_version or __version__,
+            kind_of=lambda item: _KINDS[type(item)],
+            clean=lambda text: plain(text, 10_000),
+        )
     )
 
 
@@ -117,50 +131,42 @@ def script_json(data: Any) -> str:
 @cache
 def style_sheet() -> str:
     """The one style block: the palette, then the rules."""
-    return style_variables() + "\n" + (HOME / "style.css").read_text(encoding="utf-8")
+    return style_variables() + "\n" + (FRAME / "style.css").read_text(encoding="utf-8")
 
 
 @cache
-def _template() -> Template:
-    """Frame, compiled once; every value is escaped and an unknown name is an error."""
+def environment() -> Environment:
+    """Templates of the pages; every value is escaped and an unknown name is an error."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    environment = Environment(
-        loader=FileSystemLoader(HOME),
+    return Environment(
+        loader=FileSystemLoader(FRAME),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    return environment.get_template("page.html")
-
-
-def _clean(text: str) -> str:
-    """Text on one line without letters that steer the reader's screen."""
-    return plain(text, 10_000)
 
 
 _KINDS: dict[type, str] = {
     str: "text", Engine: "engine", Table: "table", Figure: "figure", Bullets: "bullets",
-    Folded: "folded", Links: "links", Stack: "stack", Markup: "markup",
+    Folded: "folded", Links: "links", Stack: "stack", Markup: "markup", PageOnly: "all",
+    TextOnly: "none",
 }  # fmt: skip
-
-
-def _kind_of(item: Item) -> str:
-    """Name of the macro that shows an item."""
-    return _KINDS[type(item)]
+"""Names of the macros that show the parts."""
 
 
 def _says_english(page: Page) -> bool:
     """Say whether any part of a page is in the English of the engine."""
-    parts: list[Any] = [*page.sure, *page.change, *page.next_steps, *page.cautions, *page.assumed]
+    items: list[Any] = [*page.uncertainty, *page.sensitivity, *page.next_steps, *page.cautions]
+    items += page.assumed
     for section in page.sections:
-        parts += section.items
-    while parts:
-        part = parts.pop()
-        if isinstance(part, Engine):
+        items += section.items
+    while items:
+        item = items.pop()
+        if isinstance(item, Engine):
             return True
-        if isinstance(part, Bullets | Folded | Stack):
-            parts += part.items
+        if isinstance(item, Bullets | Folded | Stack | PageOnly):
+            items += item.items
     return False

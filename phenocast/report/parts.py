@@ -1,11 +1,16 @@
-"""What a page is made of. Everything is plain text; the frame escapes it."""
+"""What an answer is made of: one list of parts, which is shown as a page and as plain text.
+
+Everything is plain text; the frame of the page escapes it.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
+
+from phenocast.errors import CAUTION
 
 
 @dataclass(frozen=True)
@@ -47,12 +52,12 @@ class Table:
 
 @dataclass(frozen=True)
 class Figure:
-    """A drawing with the numbers behind it.
+    """A drawing with the numbers behind it; only a page shows the drawing.
 
     Parameters
     ----------
-    svg : str
-        From `phenocast.report.figures.canvas.draw`, which puts title and description into it.
+    svg : callable
+        Draws it, by `phenocast.report.figures.canvas.draw`, where a page is made.
     caption : str
         What to see in it, in a sentence.
     table : Table
@@ -61,13 +66,16 @@ class Figure:
         Where they come from; the page adds the issue date.
     wide : bool
         Takes the whole width of the page rather than half of it.
+    in_text : bool
+        Plain text shows the table of numbers.
     """
 
-    svg: str
+    svg: Callable[[], str]
     caption: str
     table: Table
     source: str
     wide: bool = False
+    in_text: bool = False
 
 
 @dataclass(frozen=True)
@@ -126,7 +134,21 @@ class Markup:
     html: str
 
 
-Item = Text | Table | Figure | Bullets | Folded | Links | Stack | Markup
+@dataclass(frozen=True)
+class PageOnly:
+    """Parts that are too long for a terminal, or of use on a page only."""
+
+    items: Sequence[Item]
+
+
+@dataclass(frozen=True)
+class TextOnly:
+    """Parts that stand for a drawing in plain text."""
+
+    items: Sequence[Item]
+
+
+Item = Text | Table | Figure | Bullets | Folded | Links | Stack | Markup | PageOnly | TextOnly
 
 
 @dataclass(frozen=True)
@@ -149,19 +171,19 @@ class Page:
         Heading of the page.
     place : str
         Whose, under the title.
-    issue_date : str or None
-        ISO date; None where a document has none.
-    answer : sequence of str
-        The answer in two plain sentences.
-    sure, change, next_steps : sequence of Item
+    summary : sequence of str
+        The answer in a few plain sentences.
+    uncertainty, sensitivity, next_steps : sequence of Item
         How sure it is, what would change it, what to do next.
     cautions : sequence of Text
-    assumed : sequence of Item
     sections : sequence of Section
-    terms : sequence of str
-        Keys of `phenocast.report.glossary`.
     sources : sequence of str
         Where the numbers come from, one line each.
+    terms : sequence of str
+        Keys of the table ``glossary`` of the strings.
+    issue_date : str or None
+        ISO date; None where a document has none.
+    assumed : sequence of Item
     panel : sequence of Item
         What the reader works with, right below the answer; most pages have none.
     style : str
@@ -175,18 +197,24 @@ class Page:
     kind: str
     title: str
     place: str
-    issue_date: str | None
-    answer: Sequence[str]
-    sure: Sequence[Item]
-    change: Sequence[Item]
+    summary: Sequence[str]
+    uncertainty: Sequence[Item]
+    sensitivity: Sequence[Item]
     next_steps: Sequence[Item]
     cautions: Sequence[Text]
-    assumed: Sequence[Item]
     sections: Sequence[Section]
-    terms: Sequence[str]
     sources: Sequence[str]
+    terms: Sequence[str] = ()
+    issue_date: str | None = None
+    assumed: Sequence[Item] = ()
     panel: Sequence[Item] = ()
     style: str = ""
     script: str = ""
     data: Any = None
-    engine_version: str = field(default="")
+    engine_version: str = ""
+
+    @property
+    def look_first(self) -> list[Engine]:
+        """Cautions that data are most likely wrong, which stand above the answer."""
+        engine = [one for one in self.cautions if isinstance(one, Engine)]
+        return [one for one in engine if one.text.startswith(CAUTION)]

@@ -1,4 +1,4 @@
-"""Where a page's numbers come from: weather, draws, assumed numbers, the warnings of the engine."""
+"""Where numbers come from: weather, draws, assumed numbers, warnings; and the terms explained."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def weather_line(weather: Mapping[str, Any], reader: Reader) -> str:
     --------
     >>> weather_line({"observed_until": None, "outlook_members": 0, "past_years": ["a", "b"],
     ...               "weather_traces": 2, "filled_hours": {}}, Reader())
-    '2 past years (a to b): 2 possible seasons.'
+    '2 past years (a to b): 2 weather years.'
     """
     say = reader.say
     parts = []
@@ -91,6 +91,34 @@ def assumed_items(assumptions: Sequence[Mapping[str, Any]], reader: Reader) -> l
     table = Table(say("assumed.engine_names"), header, rows, "<><<")
     count = say("assumed.count", count=reader.number(len(assumptions)))
     return [count, Folded(say("assumed.title"), [table])]
+
+
+def explained(terms: Sequence[str], reader: Reader) -> list[tuple[str, str]]:
+    """Terms with their meaning, in the order of the language's alphabet.
+
+    Parameters
+    ----------
+    terms : sequence of str
+        Keys of the table ``glossary`` of the strings; one named twice is explained once.
+    reader : Reader
+
+    Examples
+    --------
+    >>> explained(["crown", "anthesis"], Reader())[0][0]
+    'Anthesis'
+    """
+    pairs = [
+        (
+            reader.say(f"glossary.{term}.term"),
+            reader.say(
+                f"glossary.{term}.meaning",
+                cut_off=reader.amount("temperature", 30.0, 0),
+                depth=reader.say(f"root_zone.{reader.units}"),
+            ),
+        )
+        for term in dict.fromkeys(terms)
+    ]
+    return sorted(pairs, key=lambda pair: pair[0].casefold())
 
 
 def _capital(text: str) -> str:

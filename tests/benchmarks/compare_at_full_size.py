@@ -21,7 +21,8 @@ from phenocast.io import plain_data, plain_to_json, read_prices
 from phenocast.parameters.library import shipped
 from phenocast.planning.choice_digest import Digest, digest_of
 from phenocast.planning.choice_document import compare_document
-from phenocast.report.compare_text import compare_text
+from phenocast.report.compare import compare_parts
+from phenocast.report.text import to_text
 
 FILMS = (
     "black", "white", "white-on-black", "silver", "metallised", "white-striped",
@@ -89,7 +90,7 @@ def main(dates: int, films: int, cultivars: int, years: int, draws: int) -> dict
     del seasons
     told = document(loaded, summed)
     judged = time.perf_counter()
-    text = plain_to_json(told) + compare_text(told)
+    text = plain_to_json(told) + to_text(compare_parts, told)
     done = time.perf_counter()
     return {
         "options": size[0],

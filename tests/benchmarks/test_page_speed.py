@@ -14,7 +14,8 @@ import pytest
 
 from phenocast.cli import running
 from phenocast.parameters.library import shipped
-from phenocast.report.forecast_page import forecast_page
+from phenocast.report.forecast import forecast_parts
+from phenocast.report.page import to_html
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +25,7 @@ def document():
 
 
 def test_page_of_six_blocks(benchmark, document) -> None:
-    html = benchmark.pedantic(forecast_page, args=(document,), rounds=5, warmup_rounds=1)
+    html = benchmark.pedantic(to_html, args=(forecast_parts, document), rounds=5, warmup_rounds=1)
     assert len(document["blocks"]) == 6
     assert html.count("<svg") == 13
     if benchmark.enabled:
@@ -42,9 +43,10 @@ def test_first_page_of_a_process(benchmark, document, tmp_path) -> None:
     file.write_text(to_json(document), encoding="utf-8")
     code = (
         "import json, sys; from pathlib import Path; "
-        "from phenocast.report.forecast_page import forecast_page; "
+        "from phenocast.report.forecast import forecast_parts; "
+        "from phenocast.report.page import to_html; "
         "text = Path(sys.argv[1]).read_text(encoding='utf-8'); "
-        "print(len(forecast_page(json.loads(text))))"
+        "print(len(to_html(forecast_parts, json.loads(text))))"
     )
 
     def run() -> str:

@@ -22,9 +22,10 @@ from matplotlib.image import imread
 
 from phenocast.cli.commands.trial import analysis
 from phenocast.io import template
-from phenocast.report.explore_page import explore_page
-from phenocast.report.labour_page import labour_page
-from phenocast.report.trial_page import trial_page
+from phenocast.report.explore import explore_parts
+from phenocast.report.labour import labour_parts
+from phenocast.report.page import to_html
+from phenocast.report.trial import trial_parts
 from tests.browser.pages import opened
 from tests.report.comparisons import comparison
 from tests.report.plans import plan
@@ -64,9 +65,9 @@ def fixed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     for document in (trial, plain):
         document["engine_version"] = "0"  # a new version changes no picture
     pages = {
-        "explore": explore_page(plain),
-        "labour": labour_page(plan(), language="es"),
-        "trial": trial_page(trial),
+        "explore": to_html(explore_parts, plain),
+        "labour": to_html(labour_parts, plan(), language="es"),
+        "trial": to_html(trial_parts, trial),
     }
     for name, html in pages.items():
         (folder / f"{name}.html").write_text(html, encoding="utf-8")

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from phenocast.report.explore_page import explore_page
-from phenocast.report.heat_words import compared_days
-from phenocast.report.numbers import NO_BREAK
-from phenocast.report.reader import Reader
+from phenocast.report.explore import explore_parts
+from phenocast.report.page import to_html
+from phenocast.report.reader import NO_BREAK, Reader
+from phenocast.report.stress import compared_days
 from tests.browser.pages import opened
 from tests.report.comparisons import FILMS, comparison
 from tests.report.reading import numbers_allowed, numbers_on
@@ -26,9 +26,9 @@ CHOOSE = """([id, value]) => { const e = document.getElementById(id); e.value = 
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Pages of comparisons written by hand, with names that are no names."""
     folder = tmp_path_factory.mktemp("made")
-    (folder / "money.html").write_text(explore_page(comparison()), encoding="utf-8")
+    (folder / "money.html").write_text(to_html(explore_parts, comparison()), encoding="utf-8")
     (folder / "fruit.html").write_text(
-        explore_page(comparison(money=False), language="es"), encoding="utf-8"
+        to_html(explore_parts, comparison(money=False), language="es"), encoding="utf-8"
     )
     return folder
 
@@ -220,7 +220,7 @@ def test_one_way_alone_that_never_bears_is_told_without_an_error(browser, tmp_pa
     document["reference"] = document["best"]
     document["price_tilt"] |= {"first_week": None, "last_week": None}
     file = tmp_path / "barren.html"
-    file.write_text(explore_page(document), encoding="utf-8")
+    file.write_text(to_html(explore_parts, document), encoding="utf-8")
     with opened(browser, file) as seen:
         assert (
             "is never picked in 100% of the possible seasons"

@@ -12,7 +12,8 @@ from phenocast.calibration.ranking.film_effect import film_split
 from phenocast.calibration.ranking.heat_response import HeatResponse, HeatScenario
 from phenocast.calibration.ranking.indices import regimes, responses
 from phenocast.errors import NoAnswerError
-from phenocast.report.rank_text import rank_rows, rank_text
+from phenocast.report.rank import rank_parts, rank_rows
+from phenocast.report.text import to_text
 from phenocast.tables import RANK_COLUMNS
 from tests.simulation.conftest import a_setup
 
@@ -71,7 +72,7 @@ def test_one_fit_has_one_order_of_cultivars():
     assert order == ["Marl", "Basalt", "Gneiss"]
     for part in ("regimes", "responses"):  # though their own figures would put Gneiss first
         assert [one["cultivar"] for one in told["raw"][part]["cultivars"]] == order
-    text = rank_text(told)
+    text = to_text(rank_parts, told)
     assert text.count("in the order of the ranking") == 2
 
 
@@ -128,19 +129,19 @@ def test_a_fit_without_a_verdict_is_not_ranked():
 @pytest.mark.parametrize("by", ["season", "early", "delay"])
 def test_the_text_fits_its_page_and_says_what_the_document_says(by):
     told = document(by=by)
-    text = rank_text(told)
+    text = to_text(rank_parts, told)
     assert max(map(len, text.splitlines())) <= 100
     assert text.endswith("\n")
     for one in told["cultivars"]:
         assert one["cultivar"] in text
-    assert "3 degC warmer for 60 days" in " ".join(text.split())
-    assert "Stays out of forecasts" in " ".join(text.split())
+    assert "3.0 °C warmer for 60 days" in " ".join(text.split())
+    assert "In forecasts" in " ".join(text.split())
 
 
 def test_long_names_keep_to_the_page():
     found = response()
     long = HeatResponse(("x" * 60, "y" * 60, "z" * 60), *list(vars(found).values())[1:])
-    assert max(map(len, rank_text(document(long)).splitlines())) <= 100
+    assert max(map(len, to_text(rank_parts, document(long)).splitlines())) <= 100
 
 
 def test_rows_of_the_table_stand_in_order_with_the_raw_indices():
@@ -158,5 +159,5 @@ def test_missing_regimes_are_a_sentence_and_empty_cells():
         season_file="2025.toml", seed=0, regimes="only one regime was grown",
         responses="too few", films="one film was grown",
     )  # fmt: skip
-    assert "None: only one regime was grown." in rank_text(told)
+    assert "No indices from raw yields:\n  only one regime was grown" in to_text(rank_parts, told)
     assert rank_rows(told)[0]["ssi"] is None

@@ -6,7 +6,8 @@ import shutil
 import pandas as pd
 import pytest
 
-from phenocast.report.hindcast_page import hindcast_page
+from phenocast.report.hindcast import hindcast_parts
+from phenocast.report.page import to_html
 from tests.cli.past_seasons import shifted, write_seasons
 from tests.report.reading import faults_of, numbers_allowed, numbers_on
 
@@ -61,7 +62,7 @@ def test_the_page_says_what_the_document_says(made):
     assert f"off by {mae:.1f} days on average" in " ".join(html.split())
     assert "next to nothing about how often" in html
     for language in ("en", "es"):
-        html = hindcast_page(told, language=language, units="us")
+        html = to_html(hindcast_parts, told, language=language, units="us")
         # the ten slices of the PIT run from 0 to 100 percent
         strange = numbers_on(html) - numbers_allowed(told, language, "us") - {"0", "100"}
         assert strange == set()
@@ -75,7 +76,7 @@ def test_a_page_without_any_date_is_whole(made):
     for row in told["leads"][0]["reliability"]:
         row["first_pick"] = row["weekly"] = None
     told["leads"][0]["pit"] |= {"first_pick": [0.0] * 10, "weekly": [0.0] * 10}
-    html = hindcast_page(told)
+    html = to_html(hindcast_parts, told)
     assert "No first pick was reached" in html
     assert faults_of(html) == []
 

@@ -6,7 +6,8 @@ import shutil
 import pandas as pd
 import pytest
 
-from phenocast.report.rank_page import rank_figure, rank_page
+from phenocast.report.page import to_html
+from phenocast.report.rank import rank_figure, rank_parts
 from tests.cli.past_seasons import read_json, write_fit, write_seasons
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
@@ -59,7 +60,7 @@ def test_a_cultivar_without_fitted_numbers_is_told(document):
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_every_number_on_the_page_is_in_the_document(document, language, units):
-    html = rank_page(document, language=language, units=units)
+    html = to_html(rank_parts, document, language=language, units=units)
     found = numbers_on(html)
     if units == "us":
         # slopes and variances are quotients of two units; the last digits of their own test
@@ -71,7 +72,7 @@ def test_every_number_on_the_page_is_in_the_document(document, language, units):
 
 def _quotients(document, language):
     """Slope of 1 g for 100 degC h: 1 / 453.59237 lb for 180 degF h."""
-    from phenocast.report.numbers import FORMATS
+    from phenocast.report.reader import FORMATS
 
     form = FORMATS[language]
     for one in document["raw"]["responses"]["cultivars"]:
@@ -82,7 +83,7 @@ def _quotients(document, language):
 
 
 def test_the_page_says_what_cannot_be_told_apart(document):
-    words = " ".join(" ".join(read(rank_page(document)).words).split())
+    words = " ".join(" ".join(read(to_html(rank_parts, document)).words).split())
     assert "Worse than the best: Marl." in words
     assert "the records can tell" in words or "cannot be told from chance" in words
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from phenocast.cli import pages
-from phenocast.report import language, units
+from phenocast.report.reader import LANGUAGES, SYSTEMS
 
 FAST = ("--draws", "3")
 
 
 def test_the_options_offer_every_language_and_unit_there_is():
-    assert pages.LANGUAGES == language.LANGUAGES
-    assert pages.UNITS == units.SYSTEMS
+    assert pages.LANGUAGES == LANGUAGES
+    assert pages.UNITS == SYSTEMS
 
 
 def test_report_writes_the_page_that_out_leaves(call, season, tmp_path, entries):

@@ -18,10 +18,10 @@ from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import plant_records
 from phenocast.planning.choice_digest import digest_of
 from phenocast.planning.choice_document import compare_document
-from phenocast.report.compare_page import compare_page
-from phenocast.report.compare_text import compare_text
-from phenocast.report.forecast_page import forecast_page
-from phenocast.report.text import forecast_text
+from phenocast.report.compare import compare_parts
+from phenocast.report.forecast import forecast_parts
+from phenocast.report.page import to_html
+from phenocast.report.text import to_text
 from phenocast.season import Block, Cover, FrostProtection
 from phenocast.simulation.bed import bed_season, site_weather
 from phenocast.simulation.block_season import simulate_block
@@ -170,7 +170,7 @@ def test_a_season_without_frost_nights_is_run_once_and_says_so(miami: HourlyWeat
     document = mild.to_dict()
     assert document["blocks"][0]["frost"]["nights"] == []
     assert not any("frost" in one.lower() for one in document["warnings"])
-    assert "no night below 0 degC at flower height" in forecast_text(document)
+    assert "no night below 0 °C at flower height" in to_text(forecast_parts, document)
 
 
 def test_the_caution_begins_at_a_twentieth_in_the_mean_or_15_percent_in_a_year_of_ten() -> None:
@@ -187,15 +187,20 @@ def test_the_caution_begins_at_a_twentieth_in_the_mean_or_15_percent_in_a_year_o
 
 def test_text_and_page_say_it_first_and_in_the_units_of_the_reader(season: SeasonForecast) -> None:
     document = season.to_dict()
-    text = forecast_text(document)
-    assert text.index("! CAUTION: frost takes") < text.index("first pick  8 in 10")
-    for words in ("2026-01-18", "as protected", "no frost alarm", "nothing until plants and fruit"):
+    text = to_text(forecast_parts, document)
+    assert text.index("! CAUTION: frost takes") < text.index("80 % interval")
+    for words in (
+        "18 January 2026",
+        "As protected",
+        "no frost alarm",
+        "nothing until plants and fruit",
+    ):
         assert words in text
     assert max(map(len, text.splitlines())) <= 100
-    page = forecast_page(document, units="us")
+    page = to_html(forecast_parts, document, units="us")
     assert page.index("Frost takes") < page.index("picked first")
     assert "23.5" in page  # -4.7 degC
-    spanish = forecast_page(document, language="es")
+    spanish = to_html(forecast_parts, document, language="es")
     assert "La helada se lleva" in spanish
 
 
@@ -242,10 +247,10 @@ def test_a_comparison_is_without_protection_and_tells_what_it_would_keep(
         }
     assert silent["warnings"][0].startswith("CAUTION: frost takes")
     assert wet["frost"]["caution"] is None
-    text = compare_text(silent)
+    text = to_text(compare_parts, silent)
     assert text.index("! CAUTION: frost takes") < text.index("Best on average")
-    assert "flowers kept at 0 degC" in " ".join(text.split())
-    assert "Lost, one year of ten" in compare_page(silent)
+    assert "Frost\n  No protection is stated, so none is counted." in text
+    assert "Lost, one year of ten" in to_html(compare_parts, silent)
 
 
 def test_of_many_blocks_the_cautions_name_those_that_lose_most() -> None:

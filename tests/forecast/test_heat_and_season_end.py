@@ -19,8 +19,10 @@ from phenocast.parameters.library import shipped
 from phenocast.phenology import plant_records
 from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.work import ANTHESIS, FLOWER_INITIATION
-from phenocast.report.forecast_page import forecast_page
-from phenocast.report.text import forecast_text
+from phenocast.report.forecast import forecast_parts
+from phenocast.report.page import to_html
+from phenocast.report.reader import Reader
+from phenocast.report.text import to_text
 from phenocast.simulation.daily_sums import BED_CROWN_HEAT_30
 from phenocast.simulation.initiation_heat import initiation_heat
 from phenocast.simulation.responses import induction_tables
@@ -89,9 +91,9 @@ def test_an_open_season_ends_with_its_fruit_on_one_day_for_all_draws(forecast, d
     # The day-neutral block goes on bearing, and that is said.
     assert document["blocks"][1]["season_end"]["rule"] == "still-bearing"
     assert rope.setup.last_day == date(2027, 7, 27)
-    text = forecast_text(document)
-    assert "the block still bears then" in " ".join(text.split())
-    assert f"ends {last}, as none is stated" in text
+    text = to_text(forecast_parts, document)
+    assert "The block still bears when the simulated days run out" in " ".join(text.split())
+    assert f"The season ends on {Reader().date(str(last))}, as none is stated" in text
 
 
 def ends(fruit, stated=None, last=SUNDAY_OF_29):
@@ -185,13 +187,13 @@ def test_plants_that_bring_buds_have_no_date_of_initiation(document) -> None:
     assert 0.1 < east["heat"]["new_trusses_lost_share"]["p50"] < 0.4
     assert 0.1 < east["heat"]["hours_stopped_share"]["p50"] < 0.3
     assert rope["heat"]["new_trusses_lost_share"]["p50"] < 0.1
-    text = " ".join(forecast_text(document).split())
-    assert "Initiation taken to have arrived with flower buds (not looked at)" in text
-    assert "Initiation 2026-09-25" not in text
-    page = forecast_page(document)
+    text = " ".join(to_text(forecast_parts, document).split())
+    assert "The plants are taken to have arrived with flower buds (not looked at)" in text
+    assert "initiation is 25 September" not in text
+    page = to_html(forecast_parts, document)
     assert "taken to have arrived with flower buds (not looked at)" in page
-    assert "initiated on 25 September" not in page
-    assert "botones florales (no se han mirado)" in forecast_page(document, language="es")
+    assert "initiation is 25 September" not in page
+    assert "botones florales (no se han mirado)" in to_html(forecast_parts, document, language="es")
 
 
 def test_of_mixed_plants_the_share_is_told_and_the_dates_of_the_others(forecast) -> None:

@@ -10,9 +10,9 @@ import pytest
 from phenocast.calibration.cultivar.blocks import FitBlock, frost_not_stated
 from phenocast.phenology.daily import FLOWER_MIN, N_DAILY
 from phenocast.planning.frost import labour_frost
-from phenocast.report.frost_text import frost_of_plan
-from phenocast.report.frost_words import frost_answer, frost_section
 from phenocast.report.reader import Reader
+from phenocast.report.stress import frost_section, frost_summary
+from phenocast.report.text import item_lines
 from phenocast.weather import HourlyWeather
 from tests.forecast.test_frost import END, NIGHTS, WATER, colder, told
 from tests.forecast.test_run import a_block
@@ -56,12 +56,13 @@ def test_text_and_page_of_a_plan_tell_it(forecast, plan):
         "weeks": [{"week": week, "trays": {"p50": round(float(trays))}}
                   for week, trays in zip(plan.weeks, plan.p50, strict=True)],
     }  # fmt: skip
-    text = " ".join(" ".join(frost_of_plan(document)).split())
-    for words in ("silent", "2026-01-18", "with protection", "no protection stated"):
-        assert words in text
     reader = Reader()
-    assert "takes 49" in frost_answer(document["frost"]["blocks"], reader)[0]
-    assert len(frost_section(document, reader)) == 1
+    (section,) = frost_section(document, reader)
+    lines = item_lines(section.items)
+    text = " ".join(" ".join(lines).split())
+    for words in ("silent", "18 January 2026", "With protection", "No protection is stated"):
+        assert words in text
+    assert "takes 49" in frost_summary(document["frost"]["blocks"], reader)[0]
 
 
 def test_where_every_block_states_its_protection_nothing_stands_beside(forecast, plan):

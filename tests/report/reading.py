@@ -10,10 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from phenocast.report.dates import week_days
-from phenocast.report.language import texts
-from phenocast.report.numbers import FORMATS
-from phenocast.report.units import MEASURES
+from phenocast.report.reader import FORMATS, MEASURES, texts, week_days
 from phenocast.units import convert
 
 # A number as either language writes it: groups of digits with marks between them.

@@ -8,7 +8,8 @@ import pytest
 
 from phenocast.cli.commands.compare import Asked, comparison
 from phenocast.parameters.library import shipped
-from phenocast.report.compare_page import compare_page
+from phenocast.report.compare import compare_parts
+from phenocast.report.page import to_html
 from tests.report.comparisons import comparison as by_hand
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
@@ -33,14 +34,14 @@ def words_of(html: str) -> str:
 
 @pytest.mark.parametrize(("language", "units"), WAYS)
 def test_every_number_on_the_page_is_in_the_document(document, language, units) -> None:
-    html = compare_page(document, language=language, units=units)
+    html = to_html(compare_parts, document, language=language, units=units)
     assert numbers_on(html) - numbers_allowed(document, language, units) == set()
     assert len(numbers_on(html)) > 100
     assert faults_of(html) == []
 
 
 def test_the_answer_is_the_best_way_and_what_comes_close(document) -> None:
-    words = words_of(compare_page(document))
+    words = words_of(to_html(compare_parts, document))
     answer = words[words.index("The answer") : words.index("How sure it is")]
     ranked = sorted(document["options"], key=lambda one: -one["expected"])
     best = next(one for one in ranked if not one["flags"])
@@ -55,7 +56,7 @@ def test_the_answer_is_the_best_way_and_what_comes_close(document) -> None:
 
 
 def test_a_map_for_each_cultivar_marks_the_best_once(document) -> None:
-    html = compare_page(document)
+    html = to_html(compare_parts, document)
     assert html.count("<figure") == 2
     assert html.count("\u2605") == 1
 
@@ -64,7 +65,7 @@ def test_a_lone_winner_and_another_best_under_other_prices_are_told() -> None:
     made = by_hand(films=("black", "silver"), block="East")
     other = {name: made["options"][0][name] for name in made["best"]}
     made["price_tilt"]["tilts"][-1]["best"] = other
-    words = words_of(compare_page(made))
+    words = words_of(to_html(compare_parts, made))
     assert "Every other option without a flag is clearly worse." in words
     assert (
         "Where early fruit is 50% dearer at the first week than stated, Marl planted 28 September "
@@ -75,7 +76,7 @@ def test_a_lone_winner_and_another_best_under_other_prices_are_told() -> None:
 
 def test_without_prices_the_page_speaks_of_fruit() -> None:
     made = by_hand(money=False, films=("black", "silver"), block="East")
-    words = words_of(compare_page(made, units="us"))
+    words = words_of(to_html(compare_parts, made, units="us"))
     assert "Best on average" in words
     assert "lb per plant" in words
     assert "What the money is made of" not in words
@@ -85,21 +86,21 @@ def test_one_way_alone_is_a_page() -> None:
     made = by_hand(films=("black", "silver"), block="East")
     made["options"] = made["options"][-1:]
     made["reference"] = made["best"]
-    assert faults_of(compare_page(made)) == []
+    assert faults_of(to_html(compare_parts, made)) == []
 
 
 def test_names_are_text_and_the_same_document_gives_the_same_bytes(nasty) -> None:
     made = by_hand(films=("black", nasty), block=nasty)
     made["warnings"] = [nasty]
-    html = compare_page(made)
-    assert html == compare_page(copy.deepcopy(made))
+    html = to_html(compare_parts, made)
+    assert html == to_html(compare_parts, copy.deepcopy(made))
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html.split("</header>")[0]
 
 
 def test_the_table_shows_regret_and_what_nothing_beats(document) -> None:
-    words = words_of(compare_page(document))
+    words = words_of(to_html(compare_parts, document))
     best = max(
         (one for one in document["options"] if not one["flags"]), key=lambda one: one["expected"]
     )
@@ -122,11 +123,11 @@ def test_a_flagged_option_is_told_apart_and_never_starred() -> None:
     flagged(made, [3], best=second, best_on_edge="earliest", highest_flagged=last,
             reference=last, biases=["early_planting", "film", "sprinkling"])  # fmt: skip
     for language in ("en", "es"):
-        html = compare_page(made, language=language)
+        html = to_html(compare_parts, made, language=language)
         assert faults_of(html) == []
         assert html.count("\u2605") == 1
         assert html.count(">!2") == 1  # the mark in its field of the map
-    words = words_of(compare_page(made))
+    words = words_of(to_html(compare_parts, made))
     answer = words[words.index("The answer") : words.index("How sure it is")]
     assert "Not recommended, though its mean is higher (23,000 EUR): Marl planted 12" in answer
     assert "The reference, Marl planted 12 October 2026 on silver, carries a flag itself" in answer
@@ -139,9 +140,9 @@ def test_where_all_are_flagged_nothing_is_recommended() -> None:
     made = by_hand(films=("black", "silver"), block="East")
     last = dict(made["best"])
     flagged(made, range(4), best=None, highest_flagged=last)
-    html = compare_page(made)
+    html = to_html(compare_parts, made)
     words = words_of(html)
     assert "\u2605" not in html
     assert "No option can be recommended, because the engine flags every one of them" in words
     assert "Best on average" not in words
-    assert faults_of(compare_page(made, language="es")) == []
+    assert faults_of(to_html(compare_parts, made, language="es")) == []

@@ -9,7 +9,8 @@ from click.testing import CliRunner
 
 from phenocast.cli.group import cli
 from phenocast.parameters import shipped
-from phenocast.report.compare_text import compare_text
+from phenocast.report.compare import compare_parts
+from phenocast.report.text import to_text
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +47,7 @@ def ranking(document):
 
 
 def test_every_row_tells_the_option_its_spread_and_its_money(document):
-    text = compare_text(document)
+    text = to_text(compare_parts, document)
     assert max(map(len, text.splitlines())) <= 100
     ranked = ranking(document)
     assert len(ranked) == 32
@@ -73,7 +74,7 @@ def test_every_row_tells_the_option_its_spread_and_its_money(document):
 
 
 def test_the_answer_names_what_nothing_dominates_and_what_is_not_clearly_worse(document):
-    told = flat(compare_text(document))
+    told = flat(to_text(compare_parts, document))
     best = ranking(document)[0]
     assert {name: best[name] for name in document["best"]} == document["best"]
     assert f"Best on average: {best['cultivar']} ({best['transplant']}) planted" in told
@@ -92,7 +93,7 @@ def test_the_answer_names_what_nothing_dominates_and_what_is_not_clearly_worse(d
 
 def test_a_flagged_option_is_shown_apart_and_never_named_best(document):
     # The earliest date has the higher mean, and the engine says of it that it may be too early.
-    text = compare_text(document)
+    text = to_text(compare_parts, document)
     highest = max(document["options"], key=lambda one: one["expected"])
     assert highest["flags"] == ["date_too_early"]
     assert document["highest_flagged"]["planting_date"] == "2026-09-12"
@@ -113,7 +114,7 @@ def test_no_option_is_recommended_where_all_are_flagged(document):
     told["options"] = [one for one in told["options"] if one["flags"]]
     reference = {name: told["options"][0][name] for name in document["best"]}
     told |= {"best": None, "best_on_edge": None, "reference": reference}
-    text = flat(compare_text(told))
+    text = flat(to_text(compare_parts, told))
     assert "No option can be recommended, because the engine flags every one of them" in text
     assert "Best on average" not in text
     assert "No. 1 has" not in text
@@ -126,7 +127,7 @@ def test_what_is_the_same_for_all_is_said_once(document):
     told["options"], told["reference"] = kept, {k: kept[0][k] for k in document["reference"]}
     told["best"] = {k: ranking(told)[0][k] for k in document["best"]}
     told["highest_flagged"] = None  # it may have been one that was left out
-    text = compare_text(told)
+    text = to_text(compare_parts, told)
     assert "all options: cultivar Marl, transplant bare-root" in text
     assert " Marl " not in " ".join(tables(text)[0].values())
 
@@ -140,13 +141,13 @@ def test_large_amounts_are_in_thousands_and_still_fit(document):
             one[key] *= 1e4
         found = one["difference_to_best"]
         one["difference_to_best"] = {name: 1e4 * value for name, value in found.items()}
-    text = compare_text(told)
+    text = to_text(compare_parts, told)
     assert "Worth (1000000 EUR)" in text
     assert max(map(len, text.splitlines())) <= 100
 
 
 def test_an_early_planting_is_warned_of_by_its_number(document):
-    told = flat(compare_text(document))
+    told = flat(to_text(compare_parts, document))
     found = re.search(r"no\. ([\d, -]+): planted before a nursery", told)
     ranked = ranking(document)
     first = int(re.split(r"[,-]", found[1])[0])
@@ -162,7 +163,7 @@ def test_one_possible_season_and_no_prices_and_never(document):
             del one[key]
         one["difference_to_best"] |= {"standard_error": None, "low_95": None, "high_95": None}
     told["options"][0]["first_pick"] |= {"week": None, "p10": None, "p90": None}
-    text = compare_text(told)
+    text = to_text(compare_parts, told)
     assert "There is one weather year" in text
     assert re.search(r"No first pick by [\d-]{10} in the median season: no. \d+\.", flat(text))
     assert " to " not in " ".join(tables(text)[1].values())

@@ -8,7 +8,8 @@ from datetime import date
 import pytest
 
 from phenocast.cli import running
-from phenocast.report.crown_page import crown_page
+from phenocast.report.crown import crown_parts
+from phenocast.report.page import to_html
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 
@@ -25,15 +26,15 @@ def words_of(html: str) -> str:
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_every_number_on_the_page_is_in_the_document(document, language, units) -> None:
-    html = crown_page(document, language=language, units=units)
+    html = to_html(crown_parts, document, language=language, units=units)
     assert numbers_on(html) - numbers_allowed(document, language, units) == set()
     assert len(numbers_on(html)) > 200
     assert faults_of(html) == []
-    assert html == crown_page(copy.deepcopy(document), language=language, units=units)
+    assert html == to_html(crown_parts, copy.deepcopy(document), language=language, units=units)
 
 
 def test_the_answer_names_the_beds_with_most_and_least_heat(document) -> None:
-    words = words_of(crown_page(document))
+    words = words_of(to_html(crown_parts, document))
     heat = {
         b["block"]: b["crown"]["compared"]["degree_hours_above_30c"] for b in document["blocks"]
     }
@@ -49,7 +50,7 @@ def test_one_bed_and_beds_that_share_no_day_have_a_page(document) -> None:
     alone["compared"] = None
     alone["blocks"][0]["mean_day"] = []
     alone["weather"] = {"course": "observed", "observed_until": None, "filled_hours": 12}
-    words = words_of(crown_page(alone))
+    words = words_of(to_html(crown_parts, alone))
     days = alone["blocks"][0]["crown"]["to_first_bloom"]["days"]
     assert f"from planting to first bloom ({days} days)" in words
     assert "In these days it spends" in words
@@ -65,7 +66,7 @@ def test_many_beds_are_drawn_in_several_figures(document) -> None:
         for copied in ("one", "two")
         for block in many["blocks"]
     ]
-    html = crown_page(many)
+    html = to_html(crown_parts, many)
     assert html.count("<svg") == 4
     assert faults_of(html) == []
 
@@ -75,7 +76,7 @@ def test_a_name_stays_text_everywhere(document, nasty) -> None:
     made["blocks"][0] |= {"block": nasty, "film": nasty}
     made["warnings"] = [nasty]
     made["weather"]["course"] = nasty
-    html = crown_page(made)
+    html = to_html(crown_parts, made)
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html

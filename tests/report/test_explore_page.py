@@ -9,8 +9,8 @@ from html import unescape
 import pytest
 
 from phenocast.errors import InputError
-from phenocast.report.explore_data import AXES, explore_data
-from phenocast.report.explore_page import PARTS, SCRIPTS, explore_page
+from phenocast.report.explore import AXES, PARTS, SCRIPTS, explore_data, explore_parts
+from phenocast.report.page import to_html
 from phenocast.report.reader import Reader
 from tests.report.comparisons import FILMS, TILTS, comparison
 
@@ -33,7 +33,7 @@ def of_money(amounts: dict) -> list[float]:
 
 def test_every_number_of_the_script_is_the_one_of_the_document() -> None:
     document = comparison()
-    data = data_in(explore_page(document))
+    data = data_in(to_html(explore_parts, document))
     none = data["no_tilt"]
     assert data["tilts"][none] == 0.0
     for one, told in zip(document["options"], data["options"], strict=True):
@@ -84,7 +84,7 @@ def test_us_units_change_fruit_and_heat_and_leave_money() -> None:
 
 
 def test_without_prices_the_page_judges_by_fruit_and_has_nothing_to_lean() -> None:
-    html = explore_page(comparison(money=False))
+    html = to_html(explore_parts, comparison(money=False))
     data = data_in(html)
     assert data["judged"] == "fruit"
     assert data["tilts"] == [0.0]
@@ -95,7 +95,7 @@ def test_without_prices_the_page_judges_by_fruit_and_has_nothing_to_lean() -> No
 
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_names_are_text_wherever_they_stand(language: str) -> None:
-    html = explore_page(comparison(), language=language)
+    html = to_html(explore_parts, comparison(), language=language)
     assert "<b>East" not in html
     assert '<script>alert("film")' not in html
     assert html.count("<script") == 2  # the data and the script
@@ -104,11 +104,12 @@ def test_names_are_text_wherever_they_stand(language: str) -> None:
 
 
 def test_the_same_document_gives_the_same_bytes() -> None:
-    assert explore_page(comparison()) == explore_page(json.loads(json.dumps(comparison())))
+    again = json.loads(json.dumps(comparison()))
+    assert to_html(explore_parts, comparison()) == to_html(explore_parts, again)
 
 
 def test_the_page_asks_for_nothing_from_outside() -> None:
-    html = explore_page(comparison())
+    html = to_html(explore_parts, comparison())
     assert re.findall(r'(?:src|href)="', html) == []
     assert re.findall(r"https?://[^\"')\s]+", html) == ["http://www.w3.org/2000/svg"]
     assert "default-src 'none'" in unescape(html)
@@ -125,7 +126,7 @@ def test_every_sentence_that_the_script_asks_for_is_there() -> None:
 
 def test_another_language_is_refused() -> None:
     with pytest.raises(InputError, match="en, es"):
-        explore_page(comparison(), language="fr")
+        to_html(explore_parts, comparison(), language="fr")
 
 
 def test_tilts_of_the_document_are_those_of_the_page() -> None:
@@ -141,7 +142,7 @@ def test_flags_notes_and_biases_reach_the_script_and_the_reader_without_it() -> 
     made |= {**changes, "biases": ["early_planting", "film"]}
     for tilt in made["price_tilt"]["tilts"]:
         tilt |= changes
-    html = explore_page(made)
+    html = to_html(explore_parts, made)
     data = data_in(html)
     assert data["best"] == [2] * len(TILTS)
     assert data["none"] == ""
@@ -157,7 +158,7 @@ def test_flags_notes_and_biases_reach_the_script_and_the_reader_without_it() -> 
     made |= {"best": None, "best_on_edge": None}
     for tilt in made["price_tilt"]["tilts"]:
         tilt |= {"best": None, "best_on_edge": None}
-    none = data_in(explore_page(made))
+    none = data_in(to_html(explore_parts, made))
     assert none["words"]["best_choice"] == "Highest mean, flagged"
     assert none["none"].startswith("No option can be recommended")
     assert none["notes"][0] == ""

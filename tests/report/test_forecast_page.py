@@ -7,7 +7,8 @@ import copy
 import pytest
 
 from phenocast.errors import InputError
-from phenocast.report.forecast_page import forecast_page
+from phenocast.report.forecast import forecast_parts
+from phenocast.report.page import to_html
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
@@ -32,20 +33,21 @@ def never_picked(document, *places):
 
 @pytest.mark.parametrize(("language", "units"), WAYS)
 def test_every_number_on_the_page_is_in_the_document(forecast_document, language, units) -> None:
-    html = forecast_page(forecast_document, language=language, units=units)
+    html = to_html(forecast_parts, forecast_document, language=language, units=units)
     assert numbers_on(html) - numbers_allowed(forecast_document, language, units) == set()
     assert len(numbers_on(html)) > 500
     assert faults_of(html) == []
 
 
 def test_a_number_that_is_not_in_the_document_would_be_found(forecast_document) -> None:
-    html = forecast_page(forecast_document).replace("</main>", "<p>98765.4 trays</p></main>")
+    html = to_html(forecast_parts, forecast_document)
+    html = html.replace("</main>", "<p>98765.4 trays</p></main>")
     strange = numbers_on(html) - numbers_allowed(forecast_document, "en", "metric")
     assert strange == {"98765.4"}
 
 
 def test_the_answer_names_the_first_and_the_last_block(forecast_document) -> None:
-    words = words_of(forecast_page(forecast_document))
+    words = words_of(to_html(forecast_parts, forecast_document))
     start = words.index("The answer")
     answer = words[start : words.index("How sure it is")]
     picks = {b["block"]: b["first_pick"]["median"] for b in forecast_document["blocks"]}
@@ -56,9 +58,9 @@ def test_the_answer_names_the_first_and_the_last_block(forecast_document) -> Non
 
 
 def test_units_and_language_change_the_words_and_not_the_facts(forecast_document) -> None:
-    metric = words_of(forecast_page(forecast_document))
-    us = words_of(forecast_page(forecast_document, units="us"))
-    spanish = words_of(forecast_page(forecast_document, language="es"))
+    metric = words_of(to_html(forecast_parts, forecast_document))
+    us = words_of(to_html(forecast_parts, forecast_document, units="us"))
+    spanish = words_of(to_html(forecast_parts, forecast_document, language="es"))
     highest = forecast_document["blocks"][0]["crown"]["to_first_bloom"]["max_c"]
     assert f"{highest:.1f} °C" in metric
     assert f"{highest * 1.8 + 32.0:.1f} °F" in us
@@ -72,7 +74,7 @@ def test_units_and_language_change_the_words_and_not_the_facts(forecast_document
 
 def test_the_same_document_gives_the_same_bytes(forecast_document) -> None:
     again = copy.deepcopy(forecast_document)
-    assert forecast_page(forecast_document) == forecast_page(again)
+    assert to_html(forecast_parts, forecast_document) == to_html(forecast_parts, again)
 
 
 def test_a_name_stays_text_everywhere(forecast_document, nasty) -> None:
@@ -81,7 +83,7 @@ def test_a_name_stays_text_everywhere(forecast_document, nasty) -> None:
     made["blocks"] = made["blocks"][:2]
     made["blocks"][0] |= {"block": nasty, "film": nasty, "cultivar": nasty, "warnings": [nasty]}
     made["warnings"] = [nasty]
-    html = forecast_page(made)
+    html = to_html(forecast_parts, made)
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html
@@ -93,23 +95,23 @@ def test_a_name_stays_text_everywhere(forecast_document, nasty) -> None:
 
 
 def test_blocks_that_are_never_picked_are_told(forecast_document) -> None:
-    some = words_of(forecast_page(never_picked(forecast_document, 1)))
+    some = words_of(to_html(forecast_parts, never_picked(forecast_document, 1)))
     name = forecast_document["blocks"][1]["block"]
     assert f"{name} does not reach a first pick in half of all possible seasons or more." in some
     assert "Not reached" in some
-    none = words_of(forecast_page(never_picked(forecast_document, *range(6))))
+    none = words_of(to_html(forecast_parts, never_picked(forecast_document, *range(6))))
     assert "None of the 6 blocks reaches a first pick" in none
     alone = never_picked(forecast_document, 0)
     alone["blocks"] = alone["blocks"][:1]
     alone["total"]["weekly"] = []
-    told = words_of(forecast_page(alone))
+    told = words_of(to_html(forecast_parts, alone))
     assert "does not reach a first pick in 100% of all possible seasons" in told
 
 
 def test_one_block_is_answered_by_its_own_date_and_fruit(forecast_document) -> None:
     made = copy.deepcopy(forecast_document)
     made["blocks"] = made["blocks"][:1]
-    words = words_of(forecast_page(made))
+    words = words_of(to_html(forecast_parts, made))
     assert "Quay East is most likely picked for the first time in week" in words
     assert "Over the season it bears about" in words
     assert "All blocks together" not in words
@@ -117,9 +119,9 @@ def test_one_block_is_answered_by_its_own_date_and_fruit(forecast_document) -> N
 
 def test_another_language_or_unit_is_refused(forecast_document) -> None:
     with pytest.raises(InputError, match=r"no such language.*en, es"):
-        forecast_page(forecast_document, language="fr")
+        to_html(forecast_parts, forecast_document, language="fr")
     with pytest.raises(InputError, match=r"no such system of units.*metric, us"):
-        forecast_page(forecast_document, units="imperial")
+        to_html(forecast_parts, forecast_document, units="imperial")
 
 
 def test_no_advice_is_dated_before_the_day_of_issue(forecast_document) -> None:
@@ -127,7 +129,7 @@ def test_no_advice_is_dated_before_the_day_of_issue(forecast_document) -> None:
     picks = sorted((b["first_pick"]["p10"], b["block"]) for b in made["blocks"])
     (early, first), (late, last) = picks[0], picks[-1]
     made["issue_date"] = late  # all but the last may have been picked
-    words = words_of(forecast_page(made))
+    words = words_of(to_html(forecast_parts, made))
     steps = words[words.index("What to do next") : words.index("Cautions, and what")]
     assert f"{int(early[-2:])} November" not in steps
     assert f"in one season of ten {last} is picked by then" in steps
@@ -138,6 +140,6 @@ def test_no_advice_is_dated_before_the_day_of_issue(forecast_document) -> None:
     assert f"week {int(top['week'][-2:])} (" in steps
     made["issue_date"] = "2027-06-14"
     made["total"]["weekly"] = [row for row in made["total"]["weekly"] if row["week"] < "2027-W24"]
-    words = words_of(forecast_page(made))
+    words = words_of(to_html(forecast_parts, made))
     assert "Plan most hands" not in words
     assert "Be ready by" not in words

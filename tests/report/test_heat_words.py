@@ -1,9 +1,10 @@
 """Over which days heat is told and where seasons end, in the words of comparisons."""
 
-from phenocast.report.compare_page import compare_page
-from phenocast.report.compare_text import compare_text
-from phenocast.report.explore_data import explore_data
+from phenocast.report.compare import compare_parts
+from phenocast.report.explore import explore_data
+from phenocast.report.page import to_html
 from phenocast.report.reader import Reader
+from phenocast.report.text import to_text
 from tests.report.comparisons import comparison
 from tests.report.test_compare_page import words_of
 
@@ -21,14 +22,14 @@ def opened():
 
 
 def test_the_days_of_heat_and_the_end_of_open_seasons_are_told() -> None:
-    text = " ".join(compare_text(opened()).split())
+    text = " ".join(to_text(compare_parts, opened()).split())
     assert "above 30 degC over 31 days after planting, those of the reference to its" in text
     assert "half of the cases give 5 g per plant, from 2027-07-04 to 2027-07-11." in text
     assert "On 2027-07-11, the last simulated day, no. 4 still bears." in text
-    page = words_of(compare_page(opened()))
+    page = words_of(to_html(compare_parts, opened()))
     assert "from 4 July 2027 to 11 July 2027 by the option" in page
     assert "One option still bears when the simulated days run out on 11 July 2027." in page
-    assert "Fruit counts up to 11 July 2027" in words_of(compare_page(comparison()))
+    assert "Fruit counts up to 11 July 2027" in words_of(to_html(compare_parts, comparison()))
 
 
 def test_the_page_to_play_with_names_the_days_of_its_heat() -> None:

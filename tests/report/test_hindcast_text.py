@@ -1,13 +1,15 @@
-"""The page of hindcasts: every figure of the document in words, none where there is nothing."""
+"""The text of hindcasts: every figure of the document in words, none where there is nothing."""
 
 import copy
 
 import pytest
 
-from phenocast.report.hindcast_text import hindcast_text
+from phenocast.report.hindcast import hindcast_parts
+from phenocast.report.text import to_text
 
 DOCUMENT = {
     "schema_version": 1,
+    "engine_version": "0.1.0",
     "kind": "hindcast",
     "file": "picks.csv",
     "records": 40,
@@ -19,6 +21,7 @@ DOCUMENT = {
     "leads": [
         {
             "lead_d": 0,
+            "pit": {"bins": 2, "first_pick": [0.0, 0.0], "weekly": [0.0, 0.0]},
             "first_pick": {
                 "scored": 2, "seasons": 2, "never_reached": 1, "bias_d": -1.5, "mae_d": 3.25,
                 "rmse_d": 4.0, "within_a_week": 0.5, "crps_d": 2.5, "coverage_80": 0.75,
@@ -58,7 +61,7 @@ DOCUMENT = {
 
 
 def words(document):
-    return " ".join(hindcast_text(document).split())
+    return " ".join(to_text(hindcast_parts, document).split())
 
 
 @pytest.fixture
@@ -69,18 +72,21 @@ def document():
 def test_every_score_is_told(document):
     told = words(document)
     for part in (
-        "off by 3.2 d on average, bias -1.5 d", "50 % within a week", "held 75 %",
-        "20 to 95 %", "their mean date is off by 6.0 d", "skill +0.50 by CRPS",
-        "sum of air warmth", "off by 4.5 d (skill +0.20",
-        "error 25 % of what was picked", "the calendar 40 %", "all weeks together -5 %",
-        "1 block-season(s) never reached first pick", "no past year had ended",
+        "off by 3.2 days on average", "50% of the forecasts came within a week",
+        "held 75% of the first picks", "20% to 95%", "bias [d] -1.5",
+        "root mean square error [d] 4.0", "CRPS [d] 2.5", "was off by 6.0 days where",
+        "Skill against the mean date 0.50", "sum of air warmth", "was off by 4.5 days where",
+        "Skill against the sum of air warmth 0.20", "of the other seasons: mean absolute error [d]",
+        "The error of the weekly fruit was 25% of what was picked", "was off by 40% where",
+        "bias over what was picked -5%", "held 70% of 20 weeks",
+        "Blocks that never reached first pick 1", "no past year had ended",
         "no marketable weight", "2 season(s): little is told",
     ):  # fmt: skip
         assert part in told, part
 
 
-def test_the_page_keeps_its_width(document):
-    assert max(map(len, hindcast_text(document).splitlines())) <= 100
+def test_the_text_keeps_its_width(document):
+    assert max(map(len, to_text(hindcast_parts, document).splitlines())) <= 100
 
 
 def test_nothing_scored_is_said(document):
@@ -88,8 +94,8 @@ def test_nothing_scored_is_said(document):
     document["leads"][0]["weekly"] = {"weeks": 0}
     document["blocks"] = []
     told = words(document)
-    assert "none is scored" in told
-    assert "Weekly fruit" not in told
+    assert "so no date is scored" in told
+    assert "weekly fruit" not in told
 
 
 def test_one_season_has_no_calendar(document):
@@ -102,9 +108,22 @@ def test_one_season_has_no_calendar(document):
                                                   "forecast_wape": None}  # fmt: skip
     told = words(document)
     assert "no calendar to compare with" in told
-    assert "no other season has the same weeks" in told
+    assert "No other season has the same weeks" in told
 
 
 def test_a_later_forecast_says_when_it_was_made(document):
     document["leads"][0]["lead_d"] = 30
-    assert "Made 30 days after planting" in hindcast_text(document)
+    assert "Made 30 days after planting" in to_text(hindcast_parts, document)
+
+
+def test_many_first_picks_are_told_from_the_largest_error_on(document):
+    one = document["blocks"][0]
+    document["blocks"] = [
+        {**one, "block": f"B{n}", "first_pick": {**one["first_pick"], "error_d": float(n)}}
+        for n in range(30)
+    ]
+    text = to_text(hindcast_parts, document)
+    assert "the largest errors first: 20 of 30" in " ".join(text.split())
+    part = text[text.index("the largest errors first") :]
+    assert part.index("B29") < part.index("B11")
+    assert "B9 " not in part

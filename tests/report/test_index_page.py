@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 
 import pytest
 
 from phenocast.cli.commands.demo import LINKED, PAGES
-from phenocast.report.index_page import index_page
+from phenocast.report.forecast import forecast_summary
+from phenocast.report.index import index_parts
+from phenocast.report.page import to_html
 from phenocast.report.parts import Link
+from phenocast.report.reader import Reader
 from tests.report.reading import numbers_allowed, numbers_on, read
+
+PARTS = partial(index_parts, files=LINKED)
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_it_links_every_page_and_file_of_the_demo(forecast_document, language) -> None:
-    html = index_page(forecast_document, LINKED, language=language)
+    html = to_html(PARTS, forecast_document, language=language)
     linked = [value for tag, attributes in read(html).tags if tag == "a"
               for value in [attributes["href"]]]  # fmt: skip
     assert linked == [name for name, _ in LINKED]
@@ -24,11 +30,8 @@ def test_it_links_every_page_and_file_of_the_demo(forecast_document, language) -
 
 
 def test_it_answers_as_the_page_of_the_forecast_does(forecast_document) -> None:
-    from phenocast.report.forecast_words import answer
-    from phenocast.report.reader import Reader
-
-    html = index_page(forecast_document, LINKED)
-    assert all(sentence in html for sentence in answer(forecast_document, Reader()))
+    html = to_html(PARTS, forecast_document)
+    assert all(sentence in html for sentence in forecast_summary(forecast_document, Reader()))
 
 
 @pytest.mark.parametrize("file", ["../up.html", "https://x.org/a", "//x", "mailto:a", "a b", ""])

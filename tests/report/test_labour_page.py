@@ -7,7 +7,8 @@ import re
 
 import pytest
 
-from phenocast.report.labour_page import labour_page
+from phenocast.report.labour import labour_parts
+from phenocast.report.page import to_html
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
@@ -25,7 +26,7 @@ def words_of(html: str) -> str:
 
 @pytest.mark.parametrize(("language", "units"), WAYS)
 def test_every_number_on_the_page_is_in_the_document(document, language, units) -> None:
-    html = labour_page(document, language=language, units=units)
+    html = to_html(labour_parts, document, language=language, units=units)
     start, end = document["heat"]["working_hours"]
     clock = {"06", "00", f"{int(end):02d}", f"{round(end % 1 * 60):02d}"}
     assert start == 6.0
@@ -35,7 +36,7 @@ def test_every_number_on_the_page_is_in_the_document(document, language, units) 
 
 
 def test_the_answer_is_the_busiest_week_and_the_largest_crew(document) -> None:
-    words = words_of(labour_page(document))
+    words = words_of(to_html(labour_parts, document))
     answer = words[words.index("The answer") : words.index("How sure it is")]
     top = max(document["weeks"], key=lambda row: row["need_people"]["p50"])
     crew = max(row["planned"] for row in document["weeks"])
@@ -46,7 +47,7 @@ def test_the_answer_is_the_busiest_week_and_the_largest_crew(document) -> None:
 
 
 def test_open_decisions_are_told_with_their_days(document) -> None:
-    words = words_of(labour_page(document))
+    words = words_of(to_html(labour_parts, document))
     open_ones = [row for row in document["weeks"] if row["change"] and row["decide_by"]]
     assert open_ones
     first = min(open_ones, key=lambda row: row["decide_by"])
@@ -54,14 +55,14 @@ def test_open_decisions_are_told_with_their_days(document) -> None:
     made = copy.deepcopy(document)
     for row in made["weeks"]:
         row["decide_by"] = None
-    told = words_of(labour_page(made))
+    told = words_of(to_html(labour_parts, made))
     assert "No change of the core crew is left to decide." in told
     assert "Changes of the core crew that can still be decided" not in told
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_no_hour_is_called_safe_and_the_caution_is_printed(document, language) -> None:
-    words = words_of(labour_page(document, language=language)).lower()
+    words = words_of(to_html(labour_parts, document, language=language)).lower()
     assert re.findall(r"\b(safe|safely|harmless hour|segur[oa]s?)\b", words) == []
     for caution in document["heat"]["cautions"]:
         assert caution.lower() in words
@@ -71,7 +72,7 @@ def test_no_hour_is_called_safe_and_the_caution_is_printed(document, language) -
 
 def test_a_shed_has_its_column_and_tallies_their_interval(document) -> None:
     made = copy.deepcopy(document)
-    assert "Of these in the shed" not in words_of(labour_page(made))
+    assert "Of these in the shed" not in words_of(to_html(labour_parts, made))
     made["packed_in"] = "shed"
     made["picking"] |= {
         "from": "your tallies",
@@ -79,7 +80,7 @@ def test_a_shed_has_its_column_and_tallies_their_interval(document) -> None:
                     "level": 0.9, "r_squared": 0.8, "yields_t_per_ha": [0.2, 1.1]},
     }  # fmt: skip
     made["figures"] |= {"value_of_hedging": None, "gap_reached": False}
-    words = words_of(labour_page(made))
+    words = words_of(to_html(labour_parts, made))
     assert "Of these in the shed" in words
     assert "(18.0 to 31.5), from 14 picks of your own" in words
     assert "The search ended at its time limit" in words
@@ -91,8 +92,8 @@ def test_names_are_text_and_the_same_document_gives_the_same_bytes(document, nas
     made["site"] = nasty
     made["blocks"][0]["block"] = nasty
     made["warnings"] = [nasty]
-    html = labour_page(made)
-    assert html == labour_page(copy.deepcopy(made))
+    html = to_html(labour_parts, made)
+    assert html == to_html(labour_parts, copy.deepcopy(made))
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html.split("</header>")[0]

@@ -12,10 +12,10 @@ from phenocast.planning.labour.crew_model import CrewTerms
 from phenocast.planning.labour.document import _checked
 from phenocast.planning.labour.overtime import ExtraHours
 from phenocast.planning.labour.solve import check_plan, plan_crew
-from phenocast.report.labour_page import labour_page
-from phenocast.report.labour_text import labour_text
-from phenocast.report.labour_words import answer, cover
-from phenocast.report.reader import Reader
+from phenocast.report.labour import cover, labour_parts, labour_summary
+from phenocast.report.page import to_html
+from phenocast.report.reader import Reader, plain_text
+from phenocast.report.text import to_text
 from tests.report.plans import plan
 from tests.report.reading import read
 
@@ -86,16 +86,16 @@ def test_no_sentence_speaks_against_another(case, language):
 def test_text_and_page_say_the_same(case):
     document = document_of(case)
     document["loading_h"] = document["loading_h"][:1]
-    page = " ".join(" ".join(read(labour_page(document)).words).split()).replace("\u00a0", " ")
-    text = " ".join(labour_text(document).split()).replace("\u00a0", " ")
+    words = read(to_html(labour_parts, document)).words
+    page = " ".join(" ".join(words).split()).replace("\u00a0", " ")
+    text = " ".join(to_text(labour_parts, document).split()).replace("\u00a0", " ")
     for sentence in cover(document, Reader()):
-        flat = " ".join(sentence.split()).replace("\u00a0", " ")
-        assert flat in page
-        assert flat in text
+        assert " ".join(sentence.split()).replace("\u00a0", " ") in page
+        assert " ".join(plain_text(sentence).split()) in text
     old = ("suffice in every season of the plan", "then step in", "without any loss in")
     assert not any(words in page + text for words in old)
     # one cost, in both
-    cost = f"{document['figures']['seasons_at_large']['expected_cost']:.0f}"
+    cost = f"{document['figures']['seasons_at_large']['expected_cost']:,.0f}"
     assert re.search(rf"\b{cost}\b", text)
 
 
@@ -103,13 +103,13 @@ def test_nothing_to_pick_needs_nobody():
     document = document_of("core")
     for row in document["weeks"]:
         row["need_people"] = {"p50": 0.0, "p90": 0.0}
-    assert answer(document, Reader()) == ["No week of the plan needs people."]
+    assert labour_summary(document, Reader()) == ["No week of the plan needs people."]
 
 
 def test_overtime_in_the_heat_comes_before_the_answer():
     document = document_of("overtime")
     document["heat"]["hot_overtime"] = {"weeks": 3, "worst": "2027-W24", "hours": 4.5}
     for language, words in (("en", "Local heat rules may not allow"), ("es", "normas locales de")):
-        first = answer(document, Reader(language))[0]
+        first = labour_summary(document, Reader(language))[0]
         assert words in first
         assert "4.5" in first or "4,5" in first

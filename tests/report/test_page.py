@@ -9,7 +9,7 @@ import re
 import pytest
 
 from phenocast.report.figures.canvas import draw
-from phenocast.report.page import render
+from phenocast.report.page import to_html
 from phenocast.report.parts import Bullets, Engine, Figure, Folded, Page, Section, Table
 from phenocast.report.reader import Reader
 
@@ -32,23 +32,26 @@ def painted(words: str) -> str:
     return draw("one", paint, title=words, alt=words)
 
 
-def page_of(name: str, script: str = "") -> Page:
-    reader = Reader()
+def page_of(name: str, reader: Reader, script: str = "") -> Page:
     shown = reader.name(name, 400)
     table = Table(shown, [shown, "n"], [[shown, "1"]], "<>")
-    figure = Figure(painted(shown), shown, table, shown)
+    figure = Figure(lambda: painted(shown), shown, table, shown)
     return Page(
         kind="forecast", title=shown, place=shown, issue_date="2026-10-31",
-        answer=[shown, "And so on."], sure=[shown, Bullets([shown, Engine(name)])],
-        change=["This."], next_steps=["That."], cautions=[Engine(name)],
+        summary=[shown, "And so on."], uncertainty=[shown, Bullets([shown, Engine(name)])],
+        sensitivity=["This."], next_steps=["That."], cautions=[Engine(name)],
         assumed=[Folded(shown, [table])], sections=[Section(shown, [figure])],
         terms=["crown", "crown"], sources=[shown], script=script, data={"name": name},
     )  # fmt: skip
 
 
+def html_of(name: str, language: str = "en", script: str = "") -> str:
+    return to_html(lambda _, reader: page_of(name, reader, script), {}, language=language)
+
+
 @pytest.mark.parametrize("name", NASTY)
 def test_a_name_stays_text_wherever_it_stands(name: str) -> None:
-    html = render(page_of(name, script="let a = 1;"), Reader())
+    html = html_of(name, script="let a = 1;")
     scripts = re.findall(r"<script[^>]*>", html)
     assert scripts == ['<script type="application/json" id="page-data">', "<script>"]
     assert "alert(1)</script>" not in html
@@ -59,7 +62,7 @@ def test_a_name_stays_text_wherever_it_stands(name: str) -> None:
 
 
 def test_parts_come_in_the_order_in_which_a_page_is_read() -> None:
-    html = render(page_of("North"), Reader())
+    html = html_of("North")
     heads = ["The answer", "How sure it is", "What would change it", "What to do next",
              "Cautions, and what was assumed", "part-1", "Words used here",
              "Where these numbers come from"]  # fmt: skip
@@ -70,7 +73,7 @@ def test_parts_come_in_the_order_in_which_a_page_is_read() -> None:
 
 
 def test_nothing_comes_from_outside() -> None:
-    html = render(page_of("North"), Reader())
+    html = html_of("North")
     assert "http" not in html.replace("http-equiv", "")
     assert "url(" not in html
     assert "@import" not in html
@@ -80,27 +83,27 @@ def test_nothing_comes_from_outside() -> None:
 
 def test_a_script_runs_only_under_its_fingerprint() -> None:
     script = 'document.title = "a < b";\n\n'
-    html = render(page_of("North", script=script), Reader())
+    html = html_of("North", script=script)
     assert f"<script>{script}</script>" in html
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     assert f"script-src &#39;sha256-{digest}&#39;" in html.replace("&#43;", "+")
-    assert "script-src" not in render(page_of("North"), Reader())
+    assert "script-src" not in html_of("North")
 
 
 def test_the_same_page_is_the_same_bytes() -> None:
-    assert render(page_of("North"), Reader()) == render(page_of("North"), Reader())
+    assert html_of("North") == html_of("North")
 
 
 def test_a_spanish_page_says_that_cautions_are_in_english() -> None:
-    html = render(page_of("North"), Reader("es"))
+    html = html_of("North", "es")
     assert '<html lang="es">' in html
     assert '<span lang="en">North</span>' in html
     assert "advertencias en inglés" in html
-    assert "tells its cautions in English" not in render(page_of("North"), Reader("en"))
+    assert "tells its cautions in English" not in html_of("North")
 
 
 def test_identifiers_are_used_once() -> None:
-    names = re.findall(r'\bid="([^"]*)"', render(page_of("North"), Reader()))
+    names = re.findall(r'\bid="([^"]*)"', html_of("North"))
     assert len(names) == len(set(names)) > 5
 
 

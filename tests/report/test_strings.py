@@ -6,8 +6,7 @@ from string import Formatter
 
 import pytest
 
-from phenocast.report.language import LANGUAGES, MissingWordsError, Words, texts
-from phenocast.report.units import MEASURES, SYSTEMS
+from phenocast.report.reader import LANGUAGES, MEASURES, SYSTEMS, MissingWordsError, Words, texts
 
 
 def places(text: str) -> list[str]:

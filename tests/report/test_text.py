@@ -1,13 +1,17 @@
-"""The page of a forecast: every case of a date, no figure that is not in the document."""
+"""The text of a forecast: the same parts as its page, every case of a date, narrow lines."""
 
 import copy
-import json
 import re
 
 import pytest
 
-from phenocast.report.columns import percent
-from phenocast.report.text import forecast_text, weather_source
+from phenocast.report.columns import places
+from phenocast.report.forecast import forecast_parts, forecast_summary
+from phenocast.report.page import to_html
+from phenocast.report.parts import Table
+from phenocast.report.reader import Reader, plain_text
+from phenocast.report.text import table_lines, to_text
+from tests.report.reading import read
 
 QUANTILES = {"p10": 1.0, "p50": 2.0, "p90": 3.0}
 STAGE = {
@@ -27,10 +31,16 @@ MONTH = {
     "month": "2026-10", "hours_above_30c": 41.0, "degree_hours_above_30c": 83.0, "mean_c": 24.5,
     "max_c": 33.2, "soil_10cm_mean_c": 25.1, "soil_10cm_max_c": 31.4,
 }  # fmt: skip
+WEEK = {
+    "week": "2026-W53", "crown_mean_c": QUANTILES, "crown_max_c": QUANTILES,
+    "degree_hours_above_30c": QUANTILES,
+    "reached": {"flower_initiation": 1.0, "anthesis": 1.0, "first_pick": 0.75},
+}  # fmt: skip
 BLOCK = {
     "block": "East", "cultivar": "Marl", "film": "black", "transplant": "plug",
     "planting_date": "2026-09-28", "last_day": "2027-07-24", "plants": 60000,
     "first_pick": {
+        "spread_from": None,
         "median": "2026-12-30", "p10": "2026-12-21", "p90": "2027-01-05", "mean": "2026-12-29",
         "week_probabilities": [
             {"week": "2026-W52", "probability": 0.25}, {"week": "2026-W53", "probability": 0.5},
@@ -52,6 +62,7 @@ BLOCK = {
         "season_g_per_plant": {"p10": 411.0, "p50": 612.0, "p90": 813.0},
         "early_g_per_plant": QUANTILES, "early_until": "2027-01-25",
     },
+    "week_by_week": [WEEK],
     "weekly": [
         {"week": "2026-W53", "g_per_plant": QUANTILES, "trays": QUANTILES},
         {"week": "2027-W03", "g_per_plant": QUANTILES, "trays": QUANTILES},
@@ -73,7 +84,8 @@ BLOCK = {
     "warnings": ["a caution of this block"],
 }  # fmt: skip
 DOCUMENT = {
-    "schema_version": 2, "kind": "forecast", "issue_date": "2026-11-20",
+    "schema_version": 2, "engine_version": "0.1.0", "kind": "forecast",
+    "heat_compared": {"days": 22, "from": None, "to": None}, "issue_date": "2026-11-20",
     "site": {"name": "Home Field", "latitude": 29.3, "longitude": -15.6, "elevation_m": 35.0,
              "time_zone": "Atlantic/Canary"},
     "weather": {"observed_until": "2026-11-20", "outlook_members": 8,
@@ -99,28 +111,51 @@ def document(**changes):
     return made
 
 
-def test_the_page_tells_the_answer_and_its_ground():
-    page = forecast_text(DOCUMENT)
-    for words in (
-        "As of 2026-11-20", "8 members", "air interpolated 7 h", "2026-W53, 2026-12-30 (median)",
-        "2026-12-21 to 2027-01-05", "1 % of the cases", "3 g per plant", "41 h and 83 degC h",
-        "highest 33.2 degC", "a caution of this block", "a caution of the season",
-        "2 numbers behind this are assumed",
+def words(text):
+    return " ".join(text.split())
+
+
+def test_the_text_tells_the_answer_and_its_ground():
+    text = words(to_text(forecast_parts, DOCUMENT))
+    for told in (
+        "As of 20 November 2026", "an outlook of 8 members", "air interpolated 7",
+        "most likely picked for the first time in week 53 (28 Dec to 3 Jan)",
+        "the median is 30 December 2026", "21 Dec to 5 Jan; in <1% of all cases it is not reached",
+        "counted from 3.0 g per plant", "83 °C·h above 30 °C", "with 33.2 °C at its highest",
+        "a caution of this block", "a caution of the season",
+        "2 parameters behind this are assumed",
+        "97% (91% to >99%) live through the start", "612 g per plant (411 to 813)",
     ):  # fmt: skip
-        assert words in page, words
+        assert told in text, told
 
 
-def test_weeks_stand_in_order_with_their_chance_as_a_bar():
-    rows = [line for line in forecast_text(DOCUMENT).splitlines() if line.startswith("  20")]
-    weeks = [row.split()[0] for row in rows]
-    assert weeks == ["2026-W52", "2026-W53", "2027-W01", "2027-W02", "2027-W03"]
-    bars = {row.split()[0]: row.count("#") for row in rows}
-    assert bars["2026-W53"] == 2 * bars["2026-W52"] == 24
-    assert ":" in rows[3]  # a chance too small for a mark is still seen
-    assert "<1 %" in rows[3]
+def test_the_summary_comes_first_and_cautions_that_stop_come_before_it():
+    made = document()
+    made["warnings"] = ["CAUTION: 344 plants a hectare", "soil is dry"]
+    lines = to_text(forecast_parts, made).splitlines()
+    assert lines[3] == "! CAUTION: 344 plants a hectare"
+    assert lines[5].startswith("East is most likely picked")
+    heads = [line for line in lines if line and not line.startswith((" ", "!"))]
+    order = ["How sure it is", "What would change it", "What to do next",
+             "Cautions, and what was assumed", "The blocks at a glance", "East: Marl on black",
+             "What was assumed", "Where these numbers come from"]  # fmt: skip
+    assert [head for head in heads if head in order] == order
 
 
-def test_idle_weeks_become_one_row_and_busy_ones_stay():
+def week_rows(text):
+    part = text[text.index("Chance of the first pick") :]
+    rows = [line.split() for line in part.splitlines() if re.match(r"  \d{4}-W\d\d ", line)]
+    return {row[0]: row[1:] for row in rows}
+
+
+def test_weeks_stand_in_order_with_their_chance_and_their_fruit():
+    rows = week_rows(to_text(forecast_parts, DOCUMENT))
+    assert list(rows) == ["2026-W52", "2026-W53", "2027-W01", "2027-W02", "2027-W03"]
+    assert [row[0] for row in rows.values()] == ["25%", "50%", "24%", "<1%", "0%"]
+    assert rows["2026-W53"][1:] == ["1.0", "2.0", "3.0", "1", "2", "3"]
+
+
+def test_idle_weeks_are_left_out_and_others_stay():
     none = dict.fromkeys(("p10", "p50", "p90"), 0.0)
     idle = [f"2027-W{week:02d}" for week in range(4, 9)]
     weekly = [
@@ -128,85 +163,81 @@ def test_idle_weeks_become_one_row_and_busy_ones_stay():
         *({"week": week, "g_per_plant": none, "trays": none} for week in idle),
         {"week": "2027-W09", "g_per_plant": {**none, "p90": 0.06}, "trays": none},
     ]
-    rows = [line for line in forecast_text(document(weekly=weekly)).splitlines() if "-W" in line]
-    weeks = [row.split()[0] for row in rows]
-    assert "2027-W04..W08" in weeks
-    assert "2027-W03" in weeks
-    assert "2027-W09" in weeks
-    assert not set(idle) & set(weeks)
-
-
-def test_a_share_that_is_not_none_or_all_never_looks_so():
-    assert percent(0.005) == "<1 %"
-    assert percent(0.995) == ">99 %"
-    assert (percent(0.0), percent(0.01), percent(1.0)) == ("0 %", "1 %", "100 %")
-
-
-def test_only_hot_months_are_listed():
-    page = forecast_text(DOCUMENT)
-    assert re.search(r"^ +2026-10 +41 +83 ", page, re.MULTILINE)
-    assert not re.search(r"^ +2026-11 ", page, re.MULTILINE)
+    rows = week_rows(to_text(forecast_parts, document(weekly=weekly)))
+    assert {"2027-W03", "2027-W09"} <= set(rows)
+    assert not set(idle) & set(rows)
 
 
 def test_a_block_that_never_reaches_first_pick_is_not_dropped():
     never = {
         "median": None, "p10": None, "p90": None, "mean": None, "week_probabilities": [],
-        "not_reached_probability": 1.0, "threshold_g_per_plant": 3.0,
+        "not_reached_probability": 1.0, "threshold_g_per_plant": 3.0, "spread_from": None,
     }  # fmt: skip
     stage = dict.fromkeys(("median", "p10", "p90")) | {"not_reached_probability": 1.0}
-    page = forecast_text(
-        document(
-            first_pick=never,
-            weekly=[],
-            stages={"flower_initiation": INITIATION | stage, "anthesis": stage},
+    text = words(
+        to_text(
+            forecast_parts,
+            document(
+                first_pick=never,
+                weekly=[],
+                stages={"flower_initiation": INITIATION | stage, "anthesis": stage},
+            ),
         )
     )
-    assert "not reached in half of the cases or more" in page
-    assert "100 % of the cases" in page
-    assert "No fruit in any week" in page
-    assert "never..never" in page
+    assert "East does not reach a first pick in 100% of all cases" in text
+    assert "the first pick is not reached in 100% of all cases" in text
+    assert "No fruit in any week in nine cases of ten" in text
+    assert "not reached not reached" in text  # median and interval of the overview
 
 
 def test_a_late_tail_that_is_not_reached_says_never():
     pick = {**BLOCK["first_pick"], "p90": None, "not_reached_probability": 0.2}
-    page = forecast_text(document(first_pick=pick))
-    assert "2026-12-21 to never" in page
-    assert "20 % of the cases" in page
+    text = words(to_text(forecast_parts, document(first_pick=pick)))
+    assert "21 Dec to never; in 20% of all cases it is not reached" in text
 
 
-def test_assumed_numbers_are_listed_on_request():
-    page = forecast_text(DOCUMENT, list_assumed=True)
-    assert "film black: longwave_emittance 0.85" in page
-    assert "soil sand: water 0.15 m3 m-3" in page
-    assert "--assumed" not in page
+def test_assumed_parameters_are_listed_on_request():
+    text = to_text(forecast_parts, DOCUMENT, list_assumed=True)
+    assert re.search(r"film black: longwave_emittance +0\.85 +1", text)
+    assert re.search(r"soil sand: water +0\.15 +m3 m-3", text)
+    assert "longwave_emittance" not in to_text(forecast_parts, DOCUMENT)
 
 
 @pytest.mark.parametrize("name", ["x" * 300, "北" * 120, "a\x1b[2Jb", "e\u0301" * 150, "<b>"])
-def test_names_keep_the_page_narrow(name):
-    from phenocast.report.columns import places
-
+def test_names_keep_the_text_narrow(name):
     made = document(block=name, cultivar=name, film=name)
     made["site"]["name"] = name
-    page = forecast_text(made)
-    assert "\x1b" not in page
-    assert max(places(line) for line in page.splitlines()) <= 100
+    text = to_text(forecast_parts, made)
+    assert "\x1b" not in text
+    assert max(places(line) for line in text.splitlines()) <= 100
 
 
-def test_every_figure_of_the_page_is_in_the_document():
-    held = json.dumps(DOCUMENT)
-    numbers = {float(text) for text in re.findall(r"\d+\.?\d*", held)}
-    # shares become per cent; the rest is wording of the page: 8 in 10, above 30, at 10 cm, p10..p90
-    numbers |= {round(100 * number) for number in numbers if number <= 1}
-    numbers |= {round(number, 2) for number in numbers} | {10, 90, 50, 8, 30, 99, 1, 2}
-    for text in re.findall(r"\d+\.?\d*", forecast_text(DOCUMENT)):
-        assert float(text) in numbers, text
+def test_text_and_page_are_made_of_the_same_sentences():
+    page = words(" ".join(read(to_html(forecast_parts, DOCUMENT)).words))
+    text = words(to_text(forecast_parts, DOCUMENT)).replace(" - ", " ")
+    for sentence in forecast_summary(DOCUMENT, Reader()):
+        assert plain_text(sentence) in plain_text(page)
+        assert plain_text(sentence) in text
 
 
-def test_where_the_weather_comes_from():
-    weather = {
-        "observed_until": None,
-        "outlook_members": 0,
-        "past_years": ["2005"],
-        "weather_traces": 1,
-    }
-    assert weather_source(weather) == "one past or typical year (2005); one possible season"
+def test_the_text_speaks_spanish_and_us_units_as_the_page_does():
+    text = words(to_text(forecast_parts, DOCUMENT, language="es", units="us"))
+    assert "Con lo sabido hasta el 20 de noviembre de 2026" in text
+    assert "149 °F·h por encima de 86 °F" in text
+
+
+def test_a_wide_table_goes_on_below_with_its_first_column():
+    header = ["Name", *(f"Column number {n}" for n in range(20))]
+    table = Table("Wide", header, [["East", *("12345.6" for _ in range(20))]], "<" + ">" * 20)
+    lines = table_lines(table)
+    assert max(map(len, lines)) <= 100
+    assert sum("East" in line for line in lines) > 1
+    assert " ".join(lines).count("12345.6") == 20
+
+
+def test_cells_of_text_take_several_lines_and_numbers_one():
+    long = "a rather long remark about the option " * 3
+    lines = table_lines(Table("T", ["No.", "Said", "n"], [["1", long, "7"]] * 2, "<<>"))
+    assert max(map(len, lines)) <= 100
+    assert " ".join(lines).split().count("remark") == 6
+    assert [line.split()[-1] for line in lines if line.endswith("7")] == ["7", "7"]

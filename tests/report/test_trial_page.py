@@ -9,7 +9,8 @@ import pytest
 
 from phenocast.cli.commands.trial import analysis
 from phenocast.io import template
-from phenocast.report.trial_page import trial_page
+from phenocast.report.page import to_html
+from phenocast.report.trial import trial_parts
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 WAYS = [("en", "metric"), ("es", "us")]
@@ -50,7 +51,7 @@ def words_of(html: str) -> str:
 @pytest.mark.parametrize("which", ["document", "unbalanced"])
 def test_every_number_on_the_page_is_in_the_document(which, language, units, request) -> None:
     told = request.getfixturevalue(which)
-    html = trial_page(told, language=language, units=units)
+    html = to_html(trial_parts, told, language=language, units=units)
     bound = {"0.001", "0,001"}  # "p below"
     plots = {f"{t['plots'] - t['missing_plots']}" for t in told["trials"]}
     assert numbers_on(html) - numbers_allowed(told, language, units) - bound - plots == set()
@@ -59,7 +60,7 @@ def test_every_number_on_the_page_is_in_the_document(which, language, units, req
 
 
 def test_the_answer_tells_the_largest_difference_the_right_way_round(document) -> None:
-    words = words_of(trial_page(document))
+    words = words_of(to_html(trial_parts, document))
     answer = words[words.index("The answer") : words.index("How sure it is")]
     pairs = [
         one for one in document["trials"][0]["differences"]
@@ -75,7 +76,7 @@ def test_the_answer_tells_the_largest_difference_the_right_way_round(document) -
 
 
 def test_each_comparison_stands_with_its_own_error(document) -> None:
-    words = words_of(trial_page(document))
+    words = words_of(to_html(trial_parts, document))
     for one in document["trials"][0]["standard_errors"]:
         assert f"{one['value']:.2f} {one['df']:.1f}" in words
     for line in document["trials"][0]["table"]:
@@ -84,7 +85,7 @@ def test_each_comparison_stands_with_its_own_error(document) -> None:
 
 
 def test_missing_plots_and_several_seasons_are_told(unbalanced) -> None:
-    words = words_of(trial_page(unbalanced))
+    words = words_of(to_html(trial_parts, unbalanced))
     assert "season 2027, Low Quay: 2 of 36 plots are missing" in words
     assert "adjusted for the missing plots" in words
     assert "no sums of squares" in words
@@ -101,7 +102,7 @@ def test_a_trial_that_shows_nothing_says_so_and_no_more(document) -> None:
             line["p"] = 0.41
     for pair in trial["differences"]:
         pair["told_apart"] = False
-    words = words_of(trial_page(made))
+    words = words_of(to_html(trial_parts, made))
     assert "which does not show that there is none" in words
     assert "No two of its levels could be told apart." in words
     assert "The largest difference" not in words
@@ -116,8 +117,8 @@ def test_names_are_text_and_the_same_document_gives_the_same_bytes(document, nas
     trial["means"]["whole"][0]["level"] = nasty
     for cell in trial["means"]["cells"]:
         cell["whole"] = nasty if cell["whole"] == old else cell["whole"]
-    html = trial_page(made)
-    assert html == trial_page(copy.deepcopy(made))
+    html = to_html(trial_parts, made)
+    assert html == to_html(trial_parts, copy.deepcopy(made))
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html.split("</header>")[0]

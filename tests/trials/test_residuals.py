@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 from statsmodels.graphics.gofplots import ProbPlot
 
-from phenocast.report.trial_text import trial_text
+from phenocast.report.text import to_text
+from phenocast.report.trial import trial_parts
 from phenocast.trials import analyse_seasons, trial_document
 
 OATS = Path(__file__).parents[1] / "published" / "data" / "yates1935_oats.csv"
@@ -71,7 +72,7 @@ def test_a_spread_that_grows_is_said(oats):
 
 
 def test_the_text_tells_of_both_strata(oats):
-    text = trial_text(document(oats))
-    assert "whole plots (V): largest" in text
-    assert "sub-plots (N): largest" in text
+    text = to_text(trial_parts, document(oats))
+    assert "Whole plots (V): the largest residual is" in text
+    assert "Sub-plots (N): the largest residual is" in text
     assert max(map(len, text.splitlines())) <= 100

@@ -56,7 +56,7 @@ def command(
     columns and units, period, gaps, how much is filled, doubtful values with their rows. Faults go
     to standard error; the exit code is 3 where a file is refused, else 4 where too much is missing.
     """
-    from phenocast.report.check_text import check_text
+    from phenocast.report.check import check_text
 
     answers: list[dict[str, Any]] = []
     faults: list[Fault] = []

@@ -41,6 +41,7 @@ from phenocast.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
+    from phenocast.report.page import Parts
     from phenocast.season import Block, Costs, Season
 
 
@@ -147,7 +148,7 @@ class Asked:
 @as_of_option
 @click.option(
     "--draws", type=click.IntRange(1, 2000), default=50, show_default=True, metavar="N",
-    help="Draws of what is not known, for each possible season and option.",
+    help="Parameter draws, for each weather year and option.",
 )  # fmt: skip
 @seed_option
 @click.option(
@@ -178,7 +179,7 @@ def command(
     force: bool,
     **asked: Any,
 ) -> None:
-    """Compare ways to plant one block of SEASON under the same possible seasons and draws.
+    """Compare options for one block of SEASON under the same weather years and parameter draws.
 
     With a table [prices] in the season file the options are judged by their margin, what [costs]
     states taken off, otherwise by their fruit. The reference is the block as the season states it,
@@ -201,7 +202,7 @@ def command(
 
 
 def answer(season: Path, **asked: Any) -> Answer:
-    """Comparison of ways to plant a block, with what its manifest tells."""
+    """Comparison of options for a block, with what its manifest tells."""
     wanted = Asked(**asked)
     loaded = running.load(season)
     document = comparison(loaded, season, wanted)
@@ -210,32 +211,18 @@ def answer(season: Path, **asked: Any) -> Answer:
     return Answer(document, options, loaded.inputs, loaded.season)
 
 
-def text_of(document: dict[str, Any]) -> str:
-    """Text of a comparison."""
-    from phenocast.report.compare_text import compare_text
+def _parts() -> dict[str, Parts]:
+    from phenocast.report.compare import compare_parts
+    from phenocast.report.explore import explore_parts
 
-    return compare_text(document)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of a comparison, made of its document alone."""
-    from phenocast.report.compare_page import compare_page
-
-    return compare_page(document, language=language, units=units)
+    return {"report.html": compare_parts, "explore.html": explore_parts}
 
 
-def explore_page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page to play with, made of the document of a comparison alone."""
-    from phenocast.report.explore_page import explore_page
-
-    return explore_page(document, language=language, units=units)
-
-
-VIEW = View("compare", text_of, {"report.html": page_of, "explore.html": explore_page_of})
+VIEW = View("compare", _parts)
 
 
 def comparison(loaded: io.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
-    """Document of a comparison of ways to plant a block."""
+    """Document of a comparison of options for a block."""
     from phenocast.forecast.options import Option, run_options
     from phenocast.forecast.packout import packout_of
     from phenocast.planning.choice_digest import digest_of

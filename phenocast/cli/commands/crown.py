@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import click
@@ -95,9 +96,11 @@ def command(
         )
     if report is None and not as_json:
         return
-    from phenocast.report.crown_page import crown_page
+    from phenocast.report.crown import crown_parts
+    from phenocast.report.page import to_html
 
     document = running.crown_beds(loaded, issued, table)
-    write_page(report, lambda: crown_page(document, language=language, units=units), force=force)
+    html = partial(to_html, crown_parts, document, language=language, units=units)
+    write_page(report, html, force=force)
     if as_json:
         print_json(document)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -40,18 +41,18 @@ WAYS_TO_PLANT: dict[str, Any] = {
     "cultivars": ["Marl", "Gneiss", "Basalt", "Tuff"], "transplants": None, "film_costs": {},
     "transplant_costs": {}, "planting_cost": None, "harvest_cost": None, "as_of": None,
 }  # fmt: skip
-"""What the page to play with holds; fewer draws do, for all ways share them."""
+"""What the page to play with holds; fewer draws do, for all options share them."""
 PAGES = {
     "index.html": "start here: the answer in two sentences, and a link to every page and file",
     "forecast.html": "the answer as a page for the browser, with pictures; it prints and needs no "
     "network",
     "crown.html": "how hot the crown gets on each film, over the day and the season",
-    "compare.html": "ways to plant the first block side by side: fruit, money, risk and regret",
+    "compare.html": "options for the first block side by side: fruit, money, risk and regret",
     "explore.html": "a page to play with: planting date, film, cultivar and prices of the first "
     "block",
     "forecast.txt": "the forecast as plain text, every assumed number listed at its end",
     "forecast.json": "the same for programs",
-    "compare.json": "every way to plant of the last two pages, for programs",
+    "compare.json": "every option of the last two pages, for programs",
     "crown.csv": "hourly film, crown and root-zone temperature of each block",
     SEASON: "what was asked: place, weather, beds and blocks; copy it for your own",
     "past/records.csv": "picks of four past seasons, with their season files, for fit, rank and "
@@ -92,23 +93,18 @@ def command(out: Path, draws: int, seed: int, language: str, units: str, force: 
     seasons. Place, blocks, picks and weather are invented: they show
     what phenocast does and prove nothing about how good it is.
     """
-    from phenocast.report.columns import wrapped
-    from phenocast.report.text import overview, weather_source
+    from phenocast.report.forecast import overview
+    from phenocast.report.provenance import weather_line
+    from phenocast.report.reader import Reader
+    from phenocast.report.text import item_lines
 
     with io.OutputFolder(out, force=force) as folder:
         document = produce(folder, draws, seed, language, units)
-    lines = [
-        *wrapped(
-            f"{document['site']['name']} (invented), as of {document['issue_date']}. Weather: "
-            f"{weather_source(document['weather'])}.",
-            indent="",
-        ),
-        "",
-        *overview(document),
-        "",
-        "The answer is here:",
-    ]
-    click.echo("\n".join(lines))
+    reader = Reader(language, units)
+    place = f"{document['site']['name']} (invented), as of {document['issue_date']}."
+    weather = weather_line(document["weather"], reader)
+    lines = item_lines([f"{place} {weather}", overview(document, reader)])
+    click.echo("\n".join([*lines, "", "The answer is here:"]))
     for name, meaning in PAGES.items():
         click.echo(f"  {out / name}\n      {meaning}")
 
@@ -117,8 +113,9 @@ def produce(
     folder: OutputFolder, draws: int, seed: int, language: str, units: str
 ) -> dict[str, Any]:
     """Write season, weather and answers of the demo into a folder; return the forecast."""
-    from phenocast.report.crown_page import crown_page
-    from phenocast.report.index_page import index_page
+    from phenocast.report.crown import crown_parts
+    from phenocast.report.index import index_parts
+    from phenocast.report.page import to_html
     from phenocast.tables import CROWN_TEMPERATURES
 
     note("copying the season file and the weather of the demo")
@@ -126,25 +123,26 @@ def produce(
     loaded = running.load(season)
     issued = running.issue_date(loaded, None)
     note(
-        f"simulating {len(loaded.season.blocks)} blocks under every possible season, {draws} draws "
+        f"simulating {len(loaded.season.blocks)} blocks under every weather year, {draws} draws "
         f"each; {running.FIRST_RUN_NOTE}"
     )
     document = running.forecast_document(loaded, issued, draws, seed, explain=False)
     copy_past(folder)
     note("writing the answer")
     folder.write("forecast.json", io.plain_to_json(document))
-    folder.write("forecast.txt", forecast.text_of(document))
-    folder.write("forecast.html", forecast.page_of(document, language, units))
+    told = {"language": language, "units": units}
+    folder.write("forecast.txt", forecast.VIEW.text(document, language, units))
+    folder.write("forecast.html", forecast.VIEW.page("report.html", document, language, units))
     asked = compare.Asked(**WAYS_TO_PLANT, draws=min(draws, MOST_DRAWS_A_WAY), seed=seed)
-    ways = compare.comparison(loaded, season, asked)
-    folder.write("compare.json", io.plain_to_json(ways))
-    folder.write("compare.html", compare.page_of(ways, language, units))
-    folder.write("explore.html", compare.explore_page_of(ways, language, units))
+    options = compare.comparison(loaded, season, asked)
+    folder.write("compare.json", io.plain_to_json(options))
+    for name, page in (("compare.html", "report.html"), ("explore.html", "explore.html")):
+        folder.write(name, compare.VIEW.page(page, options, language, units))
     table = running.crown_rows(loaded, issued)
     io.write_table(table, folder.path / "crown.csv", contract=CROWN_TEMPERATURES)
     beds = running.crown_beds(loaded, issued, table)
-    folder.write("crown.html", crown_page(beds, language=language, units=units))
-    folder.write("index.html", index_page(document, LINKED, language=language, units=units))
+    folder.write("crown.html", to_html(crown_parts, beds, **told))
+    folder.write("index.html", to_html(partial(index_parts, files=LINKED), document, **told))
     io.write_manifest(
         folder,
         "demo",

@@ -1,7 +1,8 @@
-"""``phenocast fit``: cultivar numbers from past picks, or film files from sensors in a bed."""
+"""``phenocast fit``: cultivar parameters from past picks, or film files from sensors in a bed."""
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +23,7 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, may_write_page, page_options, write_page
+from phenocast.cli.pages import PAGE_OPTIONS, View, may_write_page, page_options, write_page
 from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, refuse, unknown_name
 
 if TYPE_CHECKING:
@@ -30,10 +31,12 @@ if TYPE_CHECKING:
 
     from phenocast.calibration.cultivar.blocks import FitBlock
     from phenocast.io import HarvestRecords, InputFile, OutputFolder
+    from phenocast.report.page import Parts
     from phenocast.season import Season
 
 
 DRAWS = 400
+REPORT = "report.html"
 
 
 @click.command(
@@ -43,7 +46,7 @@ DRAWS = 400
         "phenocast demo --out phenocast-demo",
         "phenocast fit phenocast-demo/past/records.csv phenocast-demo/past --out my-fit",
     ),
-    short_help="Cultivar numbers from past picks, flowers and dates.",
+    short_help="Cultivar parameters from past picks, flowers and dates.",
 )
 @click.argument("records", type=FilePath("FILE"), metavar="RECORDS")
 @click.argument("seasons", type=FilePath("FILE"), metavar="SEASON...", nargs=-1, required=True)
@@ -109,14 +112,12 @@ def command(
         document = produce(folder, records, seasons, language=language, units=units, **asked)
         names = ", ".join(sorted(one.name for one in folder.path.iterdir()))
     note(f"{out}: {names}")
-    write_page(report, lambda: _page(document, language, units), force=force)
+    view = SENSOR_VIEW if sensors else VIEW
+    write_page(report, partial(view.page, REPORT, document, language, units), force=force)
     if as_json:
         print_json(document)
-        return
-    from phenocast.report.fit_text import fit_text
-    from phenocast.report.sensor_text import sensor_text
-
-    click.echo((sensor_text if sensors else fit_text)(document), nl=False)
+    else:
+        click.echo(view.text(document, language, units, list_assumed=False), nl=False)
 
 
 def produce(
@@ -132,10 +133,12 @@ def produce(
 ) -> dict[str, Any]:
     """Write the files of a fit into a folder, and return their document."""
     if is_sensor_log(records):
+        view = SENSOR_VIEW
         document, inputs = fit_sensors(folder, records, seasons, seed)
     else:
+        view = VIEW
         document, inputs = _fit_picks(folder, records, seasons, seed=seed, chamber=chamber, **asked)
-    folder.write("report.html", _page(document, language, units))
+    view.write_document(folder, document, language, units)
     io.write_manifest(
         folder, "fit", seed=seed, inputs=inputs, warnings=document["warnings"],
         options={**asked, "seed": seed, "language": language, "units": units},
@@ -158,12 +161,19 @@ def reproduce(
     produce(folder, inputs["records"][0], inputs["season"], chamber=chamber, **options)
 
 
-def _page(document: dict[str, Any], language: str, units: str) -> str:
-    from phenocast.report.fit_page import fit_page
-    from phenocast.report.sensor_page import sensor_page
+def _parts() -> dict[str, Parts]:
+    from phenocast.report.fit import fit_parts
 
-    make = sensor_page if document.get("kind") == "sensor fit" else fit_page
-    return make(document, language=language, units=units)
+    return {REPORT: fit_parts}
+
+
+def _sensor_parts() -> dict[str, Parts]:
+    from phenocast.report.sensors import sensor_parts
+
+    return {REPORT: sensor_parts}
+
+
+VIEW, SENSOR_VIEW = View("fit", _parts), View("sensors", _sensor_parts)
 
 
 def _fit_picks(
@@ -177,7 +187,7 @@ def _fit_picks(
     seed: int,
     chamber: Path | None,
 ) -> tuple[dict[str, Any], list[InputFile]]:
-    """Fit and write every file but page and manifest; return the document and what was read."""
+    """Fit and write every file but the answer and the manifest; return document and inputs."""
     from phenocast.calibration.cultivar.chambers import unused_trials
     from phenocast.calibration.cultivar.document import (
         draws_table,
@@ -190,7 +200,6 @@ def _fit_picks(
     from phenocast.calibration.cultivar.pooling import fitted_spreads
     from phenocast.calibration.cultivar.records import fit_rows
     from phenocast.calibration.cultivar.uncertainty import heat_intervals
-    from phenocast.report.fit_text import fit_text
 
     read, blocks, without, inputs, told = prepared(records, seasons)
     rows = fit_rows(read.table, blocks, without=without)
@@ -234,8 +243,6 @@ def _fit_picks(
     conditions = f"{len(rows.X)} records of {read.source}, seasons {years}"
     io.write_fit_files(
         folder,
-        document=io.to_json(document),
-        text=fit_text(document),
         cultivars=fitted_cultivars(fitted, blocks, conditions, spreads),
         draws=draws_table(fitted, DRAWS, seed, spreads),
         used=rows.used,
@@ -344,7 +351,6 @@ def fit_sensors(
     """
     from phenocast.calibration.film.block import block_sensors
     from phenocast.calibration.film.report import sensor_document
-    from phenocast.report.sensor_text import sensor_text
     from phenocast.tables import SENSOR_READINGS
 
     refuse(
@@ -395,6 +401,4 @@ def fit_sensors(
             folder.path / f"{model.film_.name}.toml", model.film_,
             remarks=model.report().splitlines(),
         )  # fmt: skip
-    folder.write("sensors.json", io.to_json(document))
-    folder.write("sensors.txt", sensor_text(document))
     return document, [io.InputFile("records", path), *loaded.inputs]

@@ -29,6 +29,7 @@ from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
+    from phenocast.report.page import Parts
 
 
 @click.command(
@@ -47,7 +48,7 @@ if TYPE_CHECKING:
 @out_folder_option(required=False)
 @page_options
 @json_option
-@click.option("--assumed", is_flag=True, help="List every assumed number below the text.")
+@click.option("--assumed", is_flag=True, help="List every assumed parameter below the text.")
 @workers_option
 @force_option
 def command(
@@ -69,7 +70,7 @@ def command(
     """
     VIEW.run(
         partial(answer, season, **asked), out=out, language=language, units=units,
-        as_json=as_json, force=force, text=partial(text_of, list_assumed=assumed), report=report,
+        as_json=as_json, force=force, list_assumed=assumed, report=report,
     )  # fmt: skip
 
 
@@ -83,21 +84,13 @@ def answer(season: Path, *, as_of: date | None, draws: int, seed: int) -> Answer
     return Answer(document, options, loaded.inputs, loaded.season, warnings)
 
 
-def text_of(document: dict[str, Any], *, list_assumed: bool = True) -> str:
-    """Text of a forecast; in a folder it lists every assumed number."""
-    from phenocast.report.text import forecast_text
+def _parts() -> dict[str, Parts]:
+    from phenocast.report.forecast import forecast_parts
 
-    return forecast_text(document, list_assumed=list_assumed)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of a forecast."""
-    from phenocast.report.forecast_page import forecast_page
-
-    return forecast_page(document, language=language, units=units)
+    return {"report.html": forecast_parts}
 
 
-VIEW = View("forecast", text_of, {"report.html": page_of})
+VIEW = View("forecast", _parts)
 OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS}
 ROLES = ("season",)
 

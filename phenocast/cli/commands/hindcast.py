@@ -31,6 +31,7 @@ from phenocast.errors import Fault, InputError, labelled, raise_any
 if TYPE_CHECKING:
     from phenocast.forecast import PastBlock
     from phenocast.io import OutputFolder
+    from phenocast.report.page import Parts
 
 PAST_YEARS = ("earlier", "others")
 
@@ -134,21 +135,13 @@ def answer(
     return Answer(document, options, [io.InputFile("records", records), *inputs])
 
 
-def text_of(document: dict[str, Any]) -> str:
-    """Text of hindcasts."""
-    from phenocast.report.hindcast_text import hindcast_text
+def _parts() -> dict[str, Parts]:
+    from phenocast.report.hindcast import hindcast_parts
 
-    return hindcast_text(document)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of hindcasts, which is made of their document alone."""
-    from phenocast.report.hindcast_page import hindcast_page
-
-    return hindcast_page(document, language=language, units=units)
+    return {"report.html": hindcast_parts}
 
 
-VIEW = View("hindcast", text_of, {"report.html": page_of})
+VIEW = View("hindcast", _parts)
 
 
 def past_blocks(

@@ -33,6 +33,7 @@ from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
+    from phenocast.report.page import Parts
 
 
 @click.command(
@@ -152,21 +153,13 @@ def answer(
     return Answer(document, options, loaded.inputs, loaded.season)
 
 
-def text_of(document: dict[str, Any]) -> str:
-    """Text of a plan."""
-    from phenocast.report.labour_text import labour_text
+def _parts() -> dict[str, Parts]:
+    from phenocast.report.labour import labour_parts
 
-    return labour_text(document)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of a plan, which is made of its document alone."""
-    from phenocast.report.labour_page import labour_page
-
-    return labour_page(document, language=language, units=units)
+    return {"report.html": labour_parts}
 
 
-VIEW = View("labour", text_of, {"report.html": page_of})
+VIEW = View("labour", _parts)
 OPTIONS = {
     "as_of": DAY, "draws": COUNT, "seed": SEED, "scenarios": COUNT, "time_limit": AMOUNT,
     **PAGE_OPTIONS,

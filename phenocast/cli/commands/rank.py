@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from phenocast.io import OutputFolder
     from phenocast.io.output.fit_folder import FitFolder
     from phenocast.parameters import ParameterSet
+    from phenocast.report.page import Parts
 
 BY = ("season", "early", "delay")
 FIGURE = "caterpillar.svg"
@@ -204,7 +205,7 @@ def answer(
     earned = [] if isinstance(past, str) or isinstance(films, str) else _earned(past, films)
 
     def more(folder: OutputFolder, language: str, units: str) -> None:
-        from phenocast.report.rank_page import rank_figure
+        from phenocast.report.rank import rank_figure
 
         io.write_table(_rows(document), folder.path / "rank.csv")
         folder.write(FIGURE, rank_figure(document, language=language, units=units))
@@ -220,28 +221,20 @@ def answer(
     return Answer(document, options, read, more=more)
 
 
-def text_of(document: dict[str, Any]) -> str:
-    """Text of a ranking."""
-    from phenocast.report.rank_text import rank_text
+def _parts() -> dict[str, Parts]:
+    from phenocast.report.rank import rank_parts
 
-    return rank_text(document)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of a ranking, which is made of its document alone."""
-    from phenocast.report.rank_page import rank_page
-
-    return rank_page(document, language=language, units=units)
+    return {"report.html": rank_parts}
 
 
-VIEW = View("rank", text_of, {"report.html": page_of}, listed=("rank.csv", FIGURE))
+VIEW = View("rank", _parts, listed=("rank.csv", FIGURE))
 
 
 def _rows(document: dict[str, Any]) -> pd.DataFrame:
     """Table of a ranking."""
     import pandas as pd
 
-    from phenocast.report.rank_text import rank_rows
+    from phenocast.report.rank import rank_rows
 
     return pd.DataFrame(rank_rows(document))
 

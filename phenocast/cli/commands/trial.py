@@ -24,6 +24,7 @@ from phenocast.errors import InputError
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
+    from phenocast.report.page import Parts
 
 
 @click.command(
@@ -152,21 +153,13 @@ def answer(
     return Answer(document, options, [io.InputFile("records", records)])
 
 
-def text_of(document: dict[str, Any]) -> str:
-    """Text of an analysis."""
-    from phenocast.report.trial_text import trial_text
+def _parts() -> dict[str, Parts]:
+    from phenocast.report.trial import trial_parts
 
-    return trial_text(document)
-
-
-def page_of(document: dict[str, Any], language: str, units: str) -> str:
-    """Page of an analysis, which is made of its document alone."""
-    from phenocast.report.trial_page import trial_page
-
-    return trial_page(document, language=language, units=units)
+    return {"report.html": trial_parts}
 
 
-VIEW = View("trial", text_of, {"report.html": page_of})
+VIEW = View("trial", _parts)
 OPTIONS = {
     "response": TEXT, "block": TEXT, "whole_plot": TEXT, "sub_plot": TEXT, "average": FLAG,
     **PAGE_OPTIONS,

@@ -80,28 +80,23 @@ TRANSPLANT_DRAWS_NAME = "transplant_draws.parquet"
 def write_fit_files(
     folder: OutputFolder,
     *,
-    document: str,
-    text: str,
     cultivars: Sequence[ParameterSet],
     draws: pd.DataFrame,
     used: pd.DataFrame,
     transplants: Sequence[ParameterSet] = (),
     transplant_draws: pd.DataFrame | None = None,
 ) -> None:
-    """Write every file of a fit but the manifest.
+    """Write every file of a fit but its answer and the manifest.
 
     Parameters
     ----------
     folder : OutputFolder
         Entered.
-    document, text : the JSON document and the page.
     cultivars : as a season can name them.
     draws : ``cultivar, draw`` and the fitted numbers; a cultivar with draws names the file.
     used : every record that was used.
     transplants, transplant_draws : the state at planting that was fitted, and its draws.
     """
-    folder.write("fit.json", document)
-    folder.write("fit.txt", text)
     drawn = set(draws["cultivar"])
     named = [
         ParameterSet(one.name, one.parameters, {**one.labels, "draws": DRAWS_NAME})

@@ -50,7 +50,7 @@ def month_axis(
         return
     axes.set_xticklabels(
         [
-            reader.calendar.short_month(day)
+            reader.short_month(day)
             + (f"\n{day.year}" if number == 0 or day.year != shown[number - 1].year else "\n")
             for number, day in enumerate(shown)
         ],

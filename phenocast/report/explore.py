@@ -1,30 +1,184 @@
-"""The options of a comparison as the script of the page to play with reads them.
+"""The page to play with: a choice of planting date, film, cultivar and prices, and what follows.
 
-Every number is one of the comparison's document, brought to the units of the reader and to their
-digits; nothing is worked out here or in the script. Options lie in a grid of planting date, film,
-cultivar and transplant type, so that the script finds one by its four places.
+Everything was worked out before: the page holds the options of a comparison, brought to the units
+of the reader and to their digits, and its script only finds the one that is chosen and shows it.
+Options lie in a grid of planting date, film, cultivar and transplant type, so that the script finds
+one by its four places.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import product
+from pathlib import Path
 from typing import Any
 
-from phenocast.report.compare_words import bias_words, difference, flag_words, none_words, notes
-from phenocast.report.dates import week_days
-from phenocast.report.heat_words import compared_days
-from phenocast.report.language import texts
-from phenocast.report.numbers import ABSENT, FORMATS, MINUS
-from phenocast.report.reader import Reader
-from phenocast.report.units import measure
+from phenocast.report.compare import (
+    AXES,
+    amounts,
+    best_of,
+    bias_words,
+    called,
+    difference,
+    flag_words,
+    judged,
+    next_steps,
+    none_words,
+    notes,
+    option_of,
+    ranked,
+    sensitivity,
+    source,
+    uncertainty,
+    verdict,
+)
+from phenocast.report.page import FRAME, environment
+from phenocast.report.parts import Item, Markup, Page, Section, Table
+from phenocast.report.provenance import engine
+from phenocast.report.reader import ABSENT, FORMATS, MEASURES, MINUS, Reader, texts, week_days
+from phenocast.report.stress import compared_days
 
 Document = Mapping[str, Any]
 
-AXES = ("planting_date", "film", "cultivar", "transplant")
+SCRIPTS = Path(__file__).resolve().parent / "scripts"
+PARTS = ("explore_words.js", "explore_draw.js", "explore.js")
+MOST_ROWS = 10
+TERMS = ("film", "first_pick", "crown", "degree_hours", "cut_off", "median", "interval_80",
+         "weather_year", "tray", "week")  # fmt: skip
 LEVELS = ("p10", "p50", "p90")
 MONEY_LEVELS = ("p10", "mean", "p90")
 SCRIPT_WORDS = "explore.script."
+
+
+def explore_parts(document: Document, reader: Reader) -> Page:
+    """Return the page to play with of a comparison.
+
+    Parameters
+    ----------
+    document : mapping
+        What ``phenocast compare --json`` prints; nothing else is used.
+    reader : Reader
+    """
+    say = reader.say
+    data = explore_data(document, reader)
+    return Page(
+        kind="explore",
+        title=say("explore.title"),
+        place=say("explore.place", block=reader.name(document["block"]),
+                  site=reader.name(document["site"])),
+        issue_date=document["issue_date"],
+        summary=_summary(document, reader),
+        uncertainty=uncertainty(document, reader),
+        sensitivity=sensitivity(document, reader),
+        next_steps=next_steps(reader),
+        cautions=engine(document["warnings"]),
+        assumed=[],
+        sections=[Section(say("explore.static"), [_highest(document, reader)])],
+        terms=TERMS,
+        sources=[source(document, reader)],
+        panel=[_panel(document, data, reader)],
+        style=(FRAME / "explore.css").read_text(encoding="utf-8"),
+        script=script(),
+        engine_version=document["engine_version"],
+        data=data,
+    )  # fmt: skip
+
+
+def script() -> str:
+    """The script of the page, in a function of its own so that it leaves no name behind.
+
+    Examples
+    --------
+    >>> script().startswith("(() => {"), "http" in script().replace("http://www.w3.org", "")
+    (True, False)
+    """
+    data = 'const data = JSON.parse(document.getElementById("page-data").textContent);'
+    texts = [(SCRIPTS / name).read_text(encoding="utf-8") for name in PARTS]
+    return "\n".join(["(() => {", '"use strict";', data, *texts, "})();"])
+
+
+def _summary(document: Document, reader: Reader) -> list[str]:
+    """The best option in the sentences that the script tells of any."""
+    say = reader.say
+    best = best_of(document) or option_of(document, document["highest_flagged"])
+    pick, never = best["first_pick"], best["first_pick"]["not_reached_probability"]
+    if pick["median"] is None:
+        key = "answer_never"
+    elif pick["p90"] is None:
+        key = "answer_late"
+    else:
+        key = "answer_some_never" if never else "answer"
+    first = say(
+        f"explore.script.{key}", option=called(best, document, reader),
+        never=reader.percent(never), middle=reader.date(pick["median"]),
+        low=reader.date(pick["p10"]), high=reader.date(pick["p90"]),
+    )  # fmt: skip
+    fruit = amounts(
+        best["season_g_per_plant"],
+        lambda v: reader.figure("fruit", v),
+        reader.unit("fruit"),
+        reader,
+    )
+    if document["currency"]:
+        margin = amounts(best["margin"], reader.number, document["currency"], reader)
+        gain = say("explore.script.gain", fruit=fruit, margin=margin)
+    else:
+        gain = say("explore.script.gain_fruit", fruit=fruit)
+    if best["flags"]:
+        standing = [say("explore.script.is_flagged", flags=flag_words([best], reader))]
+    else:
+        near = [one for one in document["options"]
+                if one["not_clearly_worse"] and not one["flags"]]  # fmt: skip
+        key = "best" if len(near) == 1 else "best_not_alone"
+        standing = [say(f"explore.script.{key}"), *notes(document, document, reader)]
+    told = [" ".join([*none_words(document, reader), first]), " ".join([gain, *standing])]
+    biases = " ".join(bias_words(document, reader))
+    return [*told, biases] if biases else told
+
+
+def _highest(document: Document, reader: Reader) -> Item:
+    """The options with the highest mean, for readers without the script."""
+    say, money, best = reader.say, document["currency"], best_of(document)
+    unit = money or reader.unit("fruit")
+    header = [
+        *(say(f"common.{key}") for key in ("planted", "film", "cultivar")),
+        say("explore.script.row_transplant"),
+        say("explore.script.row_pick"),
+        say("explore.script.row_mean", judged=unit),
+        say("explore.script.row_worst", judged=unit),
+        say("explore.script.row_difference", judged=unit),
+        say("compare.verdict"),
+    ]
+    rows = [
+        [
+            reader.date(one["planting_date"]),
+            *(reader.name(one[key]) for key in ("film", "cultivar", "transplant")),
+            reader.date(one["first_pick"]["median"]),
+            judged(one["expected"], document, reader),
+            judged(one["worst_tenth"], document, reader),
+            reader.number(None) if one is best else difference(one, document, reader, cell=True),
+            verdict(one, one is best, reader),
+        ]
+        for one in ranked(document)[:MOST_ROWS]
+    ]
+    return Table(say("explore.static_caption"), header, rows, "<<<<<>>><")
+
+
+def _panel(document: Document, data: Mapping[str, Any], reader: Reader) -> Markup:
+    tilt = document["price_tilt"] or {"first_week": None, "last_week": None}
+    return Markup(
+        environment()
+        .get_template("explore.html")
+        .render(
+            data=data,
+            say=reader.say,
+            source=source(document, reader),
+            issued=reader.date(document["issue_date"]),
+            reference=called(document["reference"], document, reader),
+            first_week=tilt["first_week"] and reader.week(tilt["first_week"]),
+            last_week=tilt["last_week"] and reader.week(tilt["last_week"]),
+        )
+    )
 
 
 def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
@@ -82,7 +236,7 @@ def explore_data(document: Document, reader: Reader) -> dict[str, Any]:
         "options": [_option(one, weeks, warnings, document, reader) for one in options],
         "warnings": warnings,
         "cautions": document["cautions"],
-        "digits": {kind: measure(kind).digits(reader.units) for kind in ("fruit", "heat")},
+        "digits": {kind: MEASURES[kind].digits(reader.units) for kind in ("fruit", "heat")},
         "words": _words(document, reader),
         "units": {kind: reader.unit(kind) for kind in ("fruit", "heat")},
         "format": _format(reader),
@@ -106,11 +260,11 @@ def _words(document: Document, reader: Reader) -> dict[str, str]:
             found[name] = text
     if document["best"] is None:
         found["best_choice"] = found["highest_flagged"]
-    found["short_day"] = reader.calendar.day(_A_DAY).replace("13", "{day}").replace(
-        reader.calendar.short_month(_A_DAY), "{month}"
+    found["short_day"] = reader.day(_A_DAY).replace("13", "{day}").replace(
+        reader.short_month(_A_DAY), "{month}"
     )  # fmt: skip
     for month in range(1, 13):
-        found[f"m{month:02d}"] = reader.calendar.short_month(f"2026-{month:02d}-01")
+        found[f"m{month:02d}"] = reader.short_month(f"2026-{month:02d}-01")
     return found
 
 

@@ -1,0 +1,291 @@
+"""Figures of scores and estimates: reliability, PIT, errors by hour, estimates in rows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from phenocast.report.columns import plain
+from phenocast.report.figures.axes import SMALL, head, label, percents, plain_numbers
+from phenocast.report.figures.canvas import NARROW, draw
+from phenocast.report.figures.palette import SERIES, ink
+from phenocast.report.reader import Reader
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+HELD_HEIGHT, HOURS_HEIGHT = 300.0, 340.0
+ROW = 26.0
+MARGIN_TOP, MARGIN_BOTTOM, MARGIN_LEFT = 34.0, 34.0, 118.0
+NAME_PLACES = 16
+
+
+def reliability_figure(
+    key: str,
+    levels: Sequence[float],
+    series: Sequence[tuple[str, Sequence[float]]],
+    reader: Reader,
+    *,
+    stated: str,
+    held: str,
+    title: str,
+    alt: str,
+) -> str:
+    """Share of intervals that held against the share stated, as SVG; see `draw` for the rest.
+
+    Parameters
+    ----------
+    levels : sequence of float
+        Stated shares, 0 to 1, rising.
+    series : sequence of (str, sequence of float)
+        One to four, each with the share of intervals of each level that held.
+    reader : Reader
+    stated, held : str
+        What the axes count.
+
+    Examples
+    --------
+    >>> svg = reliability_figure("rel", [0.5, 0.8], [("dates", [0.4, 0.9])], Reader(),
+    ...                          stated="stated", held="held", title="t", alt="a")
+    >>> "dates" in svg and "stated" in svg
+    True
+    """
+
+    def paint(figure: Figure) -> None:
+        from matplotlib.ticker import FuncFormatter
+
+        axes = figure.add_axes(
+            (52.0 / NARROW, 46.0 / HELD_HEIGHT, 1.0 - 76.0 / NARROW, 1.0 - 80.0 / HELD_HEIGHT)
+        )
+        axes.plot([0.0, 1.0], [0.0, 1.0], color=ink("quiet"), linewidth=1.0, linestyle=(0, (3, 3)))
+        for number, (name, shares) in enumerate(series):
+            drawn = SERIES[number]
+            axes.plot(
+                levels, shares, color=drawn.colour, linestyle=drawn.dashes,
+                marker=drawn.marker, markersize=5.0, label=name,
+            )  # fmt: skip
+        axes.set_xlim(0.0, 1.0)
+        axes.set_ylim(0.0, 1.0)
+        axes.set_xticks([0.25, 0.5, 0.75, 1.0])  # zero is that of the other axis
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.percent(value)))
+        percents(axes, reader)
+        axes.set_xlabel(stated)
+        head(axes, held)
+        axes.legend(loc="upper left", fontsize=SMALL)
+
+    return draw(key, paint, title=title, alt=alt, height=HELD_HEIGHT)
+
+
+def places_figure(
+    key: str,
+    series: Sequence[tuple[str, Sequence[float]]],
+    reader: Reader,
+    *,
+    slices: str,
+    title: str,
+    alt: str,
+) -> str:
+    """Where observations fell in their forecasts, a panel a series; see `draw` for the rest.
+
+    Parameters
+    ----------
+    series : sequence of (str, sequence of float)
+        One or two, each with how many observations fell into each equal slice of probability; flat
+        columns are what forecasts that are neither too sure nor too unsure give.
+    reader : Reader
+    slices : str
+        What the horizontal axis counts.
+
+    Examples
+    --------
+    >>> svg = places_figure("pit", [("dates", [1.0, 2.0])], Reader(), slices="low to high",
+    ...                     title="t", alt="a")
+    >>> "dates" in svg and "low to high" in svg
+    True
+    """
+
+    def paint(figure: Figure) -> None:
+        panels = len(series)
+        each = (HELD_HEIGHT - 50.0) / panels
+        for number, (name, counts) in enumerate(series):
+            bottom = 46.0 + (panels - 1 - number) * each
+            axes = figure.add_axes(
+                (
+                    46.0 / NARROW,
+                    bottom / HELD_HEIGHT,
+                    1.0 - 70.0 / NARROW,
+                    (each - 34.0) / HELD_HEIGHT,
+                )
+            )
+            _columns(axes, counts, SERIES[number].colour)
+            head(axes, name)
+            if number == panels - 1:
+                axes.set_xlabel(slices)
+            else:
+                axes.set_xticklabels([])
+
+    def _columns(axes: Axes, counts: Sequence[float], colour: str) -> None:
+        from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+        n = len(counts)
+        axes.bar([(i + 0.5) / n for i in range(n)], counts, width=0.86 / n, color=colour)
+        flat = sum(counts) / n
+        axes.axhline(flat, color=ink("quiet"), linewidth=1.0, linestyle=(0, (3, 3)))
+        axes.set_xlim(0.0, 1.0)
+        axes.set_xticks([0.0, 0.5, 1.0])
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.percent(value)))
+        axes.yaxis.set_major_locator(MaxNLocator(nbins=3, integer=True))
+        axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.number(value, 0)))
+
+    return draw(key, paint, title=title, alt=alt, height=HELD_HEIGHT)
+
+
+def sensor_hours_figure(
+    key: str,
+    hours: Sequence[int],
+    panels: Sequence[tuple[str, Sequence[float], Sequence[float]]],
+    reader: Reader,
+    *,
+    labels: Sequence[str],
+    title: str,
+    alt: str,
+) -> str:
+    """Errors of a sensor by hour of the day, prior and posterior, as SVG; see `draw`.
+
+    Parameters
+    ----------
+    hours : sequence of int
+        Hours of local standard time.
+    panels : two of (str, sequence of float, sequence of float)
+        RMSE above and bias (predicted less measured) below: what the panel counts with its unit,
+        and the prior and the posterior value of each hour.
+    reader : Reader
+    labels : three str
+        Name of the bottom axis, of the prior line and of the posterior line.
+
+    Examples
+    --------
+    >>> panels = [("RMSE", [1.0, 2.0], [0.5, 0.6]), ("bias", [0.2, 1.0], [0.0, 0.1])]
+    >>> svg = sensor_hours_figure("film", [0, 12], panels, Reader(), title="t", alt="a",
+    ...                           labels=["hour", "prior", "posterior"])
+    >>> "prior" in svg and "RMSE" in svg
+    True
+    """
+
+    def paint(figure: Figure) -> None:
+        each = (HOURS_HEIGHT - 128.0) / 2.0
+        left, span = 48.0 / NARROW, 1.0 - 66.0 / NARROW
+        bottoms = (48.0 + each + 48.0, 48.0)
+        top, below = (
+            figure.add_axes((left, bottom / HOURS_HEIGHT, span, each / HOURS_HEIGHT))
+            for bottom in bottoms
+        )
+        for axes, (words, *lines) in zip((top, below), panels, strict=True):
+            for series, values in zip((SERIES[1], SERIES[0]), lines, strict=True):
+                axes.plot(hours, values, color=series.colour, linestyle=series.dashes,
+                          marker=series.marker, markersize=3.0, linewidth=1.5)  # fmt: skip
+            axes.set_xlim(-0.5, 23.5)
+            axes.set_xticks([0, 6, 12, 18, 23])
+            axes.margins(y=0.22)
+            head(axes, words)
+            plain_numbers(axes, reader, 2 if max(map(max, lines)) < 1.0 else 1)
+        top.set_ylim(bottom=0.0)
+        below.axhline(0.0, color=ink("quiet"), linewidth=1.0, zorder=1)
+        below.set_xlabel(labels[0])
+        _, prior, posterior = panels[0]
+        # where the lines lie farthest apart, one name above and the other below
+        at = max(range(len(prior)), key=lambda place: abs(prior[place] - posterior[place]))
+        hour, up = hours[at], prior[at] >= posterior[at]
+        label(top, labels[1], (hour, prior[at]), below=not up, left=hour > 16)
+        label(top, labels[2], (hour, posterior[at]), below=up, left=hour > 16)
+
+    return draw(key, paint, title=title, alt=alt, height=HOURS_HEIGHT)
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """One row of the plot, in the unit of the axis.
+
+    Parameters
+    ----------
+    name : str
+    middle : float
+    narrow, wide : pairs of float
+        The 80 and the 95 % interval.
+    may_be_best : bool
+        Drawn full where it cannot be told from the best, and hollow where it can.
+    """
+
+    name: str
+    middle: float
+    narrow: tuple[float, float]
+    wide: tuple[float, float]
+    may_be_best: bool
+
+
+def caterpillar_figure(
+    key: str,
+    rows: Sequence[Estimate],
+    reader: Reader,
+    *,
+    unit: str,
+    digits: int,
+    title: str,
+    alt: str,
+) -> str:
+    """Caterpillar plot as SVG; see `draw` for ``key``, ``title`` and ``alt``.
+
+    Parameters
+    ----------
+    rows : sequence of Estimate
+        The best first, at least one.
+    reader : Reader
+    unit : str
+        What the horizontal axis counts, with its unit.
+    digits : int
+        Decimals on it.
+
+    Examples
+    --------
+    >>> rows = [Estimate("Gneiss", 5.0, (4.0, 6.0), (3.0, 7.0), True)]
+    >>> svg = caterpillar_figure("ranks", rows, Reader(), unit="% lost", digits=0, title="Ranks",
+    ...                          alt="Gneiss 5 %.")
+    >>> "Gneiss" in svg, "% lost" in svg
+    (True, True)
+    """
+    height = MARGIN_TOP + MARGIN_BOTTOM + ROW * len(rows)
+
+    def paint(figure: Figure) -> None:
+        from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+        axes = figure.add_axes(
+            (MARGIN_LEFT / NARROW, MARGIN_BOTTOM / height, 1.0 - (MARGIN_LEFT + 14.0) / NARROW,
+             ROW * len(rows) / height)
+        )  # fmt: skip
+        colour = SERIES[0].colour
+        for number, row in enumerate(rows):
+            axes.plot(row.wide, (number, number), color=colour, linewidth=1.2)
+            axes.plot(row.narrow, (number, number), color=colour, linewidth=4.0, alpha=0.55)
+            axes.plot(
+                [row.middle], [number], marker="o", markersize=7.0, color=colour,
+                markerfacecolor=colour if row.may_be_best else ink("ground"),
+            )  # fmt: skip
+        axes.grid(visible=False, axis="y")
+        axes.grid(visible=True, axis="x")
+        low = min(row.wide[0] for row in rows)
+        high = max(row.wide[1] for row in rows)
+        room = max(0.04 * (high - low), 1e-9)
+        axes.set_xlim(low - room, high + room)
+        if low <= 0.0 <= high:
+            axes.axvline(0.0, color=ink("quiet"), linewidth=0.8)
+        axes.set_ylim(len(rows) - 0.5, -0.5)
+        axes.set_yticks(range(len(rows)))
+        axes.set_yticklabels([plain(row.name, NAME_PLACES) for row in rows])
+        axes.tick_params(axis="y", labelcolor=ink("ink"), labelsize=SMALL)
+        axes.xaxis.set_major_locator(MaxNLocator(nbins=6))
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.number(value, digits)))
+        head(axes, unit)
+
+    return draw(key, paint, title=title, alt=alt, height=height)
