@@ -133,14 +133,12 @@ def _sensitivity(lead: Document, reader: Reader) -> list[str]:
 
 
 def _section(lead: Document, number: int, document: Document, reader: Reader) -> Section:
-    items: list[Item] = []
-    if number:
-        items += _summary(lead, reader)
+    items: list[Item] = [*(_summary(lead, reader) if number else []), _scores(lead, reader)]
     if any(sum(lead["pit"][key]) > 0.0 for key in KINDS):
         items.append(_reliability(lead, number, document, reader))
         items.append(_places(lead, number, document, reader))
     heading = reader.say("hindcast.heading", when=_when(lead["lead_d"], reader))
-    return Section(heading, [_scores(lead, reader), *items])
+    return Section(heading, items)
 
 
 def _scores(lead: Document, reader: Reader) -> Table:
