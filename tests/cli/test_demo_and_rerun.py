@@ -129,7 +129,7 @@ def test_a_forecast_of_the_demo_is_the_demo(pasted):
     folder, done = pasted
     page = (folder / "phenocast-demo" / "forecast.txt").read_text(encoding="utf-8")
     printed = done[FORECAST_LINE].stdout
-    assert page.split("numbers behind this")[0] == printed.split("numbers behind this")[0]
+    assert page.split("parameters behind this")[0] == printed.split("parameters behind this")[0]
 
 
 def test_a_rerun_of_the_demo_is_the_same_byte_for_byte(pasted, entries):

@@ -118,7 +118,8 @@ def test_what_bent_curves_make_of_the_intervals_is_told(fitted):
     assert found["gain"] <= found["by_chance"]  # invented with the model's own curves
     assert {one["name"] for one in cultivar["numbers"]} <= set(found["wider"])
     assert all(ratio >= 1.0 for ratio in found["wider"].values())
-    assert f"records would be likelier by {found['gain']:.1f}" in " ".join(done.stdout.split())
+    told = " ".join(done.stdout.split())
+    assert f"the log-likelihood would rise by {found['gain']:.1f}" in told
 
 
 def test_one_cultivar_cannot_be_ranked(fitted):

@@ -58,8 +58,9 @@ def test_text_tells_the_week_the_weather_and_how_to_list_what_is_assumed(call, s
     done = call("forecast", season(), *FAST)
     assert done.exit_code == 0
     assert done.stderr == ""
-    assert "As of 2026-10-31" in done.stdout
-    assert "observed to 2026-10-31, then 23 past years" in done.stdout
+    assert "As of 31 October 2026" in done.stdout
+    told = " ".join(done.stdout.split())
+    assert "observed to 31 October 2026, then 23 past years" in told
     assert "not validated with field data" in done.stdout
     assert "--assumed" in done.stdout
     assert "solar_reflectance" not in done.stdout

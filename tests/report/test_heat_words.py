@@ -23,9 +23,9 @@ def opened():
 
 def test_the_days_of_heat_and_the_end_of_open_seasons_are_told() -> None:
     text = " ".join(to_text(compare_parts, opened()).split())
-    assert "above 30 degC over 31 days after planting, those of the reference to its" in text
-    assert "half of the cases give 5 g per plant, from 2027-07-04 to 2027-07-11." in text
-    assert "On 2027-07-11, the last simulated day, no. 4 still bears." in text
+    assert "above the cut-off over the first 31 days after planting, the same for all" in text
+    assert "half of the cases give 5.0 g per plant, from 4 July 2027 to 11 July 2027 by" in text
+    assert "One option still bears when the simulated days run out on 11 July 2027." in text
     page = words_of(to_html(compare_parts, opened()))
     assert "from 4 July 2027 to 11 July 2027 by the option" in page
     assert "One option still bears when the simulated days run out on 11 July 2027." in page

@@ -104,7 +104,7 @@ def test_a_trial_that_shows_nothing_says_so_and_no_more(document) -> None:
         pair["told_apart"] = False
     words = words_of(to_html(trial_parts, made))
     assert "which does not show that there is none" in words
-    assert "No two of its levels could be told apart." in words
+    assert "No two of its levels are significantly different." in words
     assert "The largest difference" not in words
 
 
