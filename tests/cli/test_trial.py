@@ -86,7 +86,7 @@ def test_the_page_shows_what_the_document_holds(call):
     assert "V 2 1,786.36 893.181 1.49 0.272 whole-plot error" in page
     assert "N 3 20,020.5 6,673.5 37.69 below 0.001 sub-plot error" in page
     assert "two means of V at one or different N 9.715 30.2" in page
-    assert "0.6cwt above 0.0cwt by 44.0 (32.2 to 55.8)" in page
+    assert "0.0cwt - 0.6cwt -44.0 (-55.8 to -32.2) below 0.001 yes" in page
     assert re.search(r"Victory - Golden.rain [^a-z]*\([^)]*\) [\d.]+ no", page)
     assert max(map(len, done.stdout.splitlines())) <= 100
 
