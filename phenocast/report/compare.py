@@ -438,7 +438,7 @@ def _cautions(options: Numbered, document: Document, reader: Reader) -> list[Ite
     """What to know of the best option's film, and folded away of other films and single options."""
     best = best_of(document)
     items: list[Item] = []
-    for film, texts in document["cautions"].items():
+    for film, texts in sorted(document["cautions"].items()):
         own = Bullets(engine(texts))
         if best is not None and film == best["film"]:
             items.insert(0, own)

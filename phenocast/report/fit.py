@@ -243,7 +243,7 @@ def _selection(document: Document, reader: Reader) -> list[Item]:
     kept = [one for one in document["ladder"] if one["kept"] and one["left_out_error"]]
     for one in kept[-1:]:
         errors = ", ".join(f"{reader.name(name)} {reader.short(error)}"
-                           for name, error in one["left_out_error"].items())  # fmt: skip
+                           for name, error in sorted(one["left_out_error"].items()))  # fmt: skip
         items.append(say("fit.left_out_error", step=reader.name(one["rung"], 80), errors=errors))
     rules = [
         [reader.name(one["rule"], 80), reader.number(one["bic"], 1),
@@ -261,7 +261,7 @@ def _scatter(document: Document, reader: Reader) -> list[Item]:
     """Residual errors of the records, and the standard deviations that forecasts draw."""
     say, found = reader.say, document["scatter"]
     told = []
-    for kind, one in found["kinds"].items():
+    for kind, one in sorted(found["kinds"].items()):
         key = "error_days" if "sd_d" in one else "error_share"
         told.append(
             say(f"fit.{key}", kind=reader.name(kind), days=reader.number(one.get("sd_d"), 1),
@@ -291,7 +291,9 @@ def _information(document: Document, reader: Reader) -> list[Item]:
     for one in document["identifiability"]["directions"]:
         listed = one["directions"]
         for key, direction in (("best", listed[0]), ("least", listed[-1])):
-            kept = sorted(direction["loadings"].items(), key=lambda item: -abs(float(item[1])))
+            kept = sorted(
+                direction["loadings"].items(), key=lambda one: (-abs(float(one[1])), one[0])
+            )
             shown = [
                 f"{reader.number(value, 2)} {reader.name(name)}"
                 for name, value in kept[:MOST_LOADINGS]
