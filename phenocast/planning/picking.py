@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, refuse
 from phenocast.parameters import ParameterSet, labour
 
 
@@ -173,10 +173,12 @@ def picks_and_hours(
     >>> picks.round(2), hours.round(0)
     (array([0. , 1. , 3.5]), array([  0.,  24., 120.]))
     """
-    if not plants_per_ha > 0.0:
-        raise InputError(
-            Fault("the block has no plants", "plants_per_ha", plants_per_ha, "above 0")
+    refuse(
+        (
+            not plants_per_ha > 0.0,
+            Fault("the block has no plants", "plants_per_ha", plants_per_ha, "above 0"),
         )
+    )
     t_per_g = plants_per_ha / 1e6  # [t ha-1 week-1]
     sent = picked_g > 0.0
     picks = np.where(sent, 7.0 / interval_d(rates, ripe_g * t_per_g / 7.0), 0.0)
@@ -272,11 +274,14 @@ def fit_tallies(
                               ("area", area, "ha"))
         if np.any(~(v > 0.0))
     ]  # fmt: skip
-    if faults:
-        raise InputError(faults)
-    if len(hours) < _FEWEST:
-        raise NoAnswerError(Fault("too few picks for a line", value=len(hours),
-                                  allowed=f"{_FEWEST} or more"))  # fmt: skip
+    raise_any(faults)
+    refuse(
+        (
+            len(hours) < _FEWEST,
+            Fault("too few picks for a line", value=len(hours), allowed=f"{_FEWEST} or more"),
+        ),
+        error=NoAnswerError,
+    )
     x, y = mass / 1000.0 / area, hours / area
     if x.max() - x.min() < 0.05 * x.mean():
         raise NoAnswerError(
@@ -291,13 +296,18 @@ def fit_tallies(
     wide = float(stdtrit(free, 0.5 + level / 2.0))
     residual = y - line.intercept - line.slope * x
     walk, reach = float(line.intercept), float(line.slope)
-    if walk < 0.0 or reach <= 0.0:
-        raise NoAnswerError(
-            Fault("the tallies give a walk or a reach that cannot be",
-                  value=f"walk {walk:.1f} h ha-1, reach {reach:.1f} h t-1",
-                  allowed="walk 0 or more, reach above 0",
-                  do="look for picks with the wrong area or with hours of other work")
-        )  # fmt: skip
+    refuse(
+        (
+            walk < 0.0 or reach <= 0.0,
+            Fault(
+                "the tallies give a walk or a reach that cannot be",
+                value=f"walk {walk:.1f} h ha-1, reach {reach:.1f} h t-1",
+                allowed="walk 0 or more, reach above 0",
+                do="look for picks with the wrong area or with hours of other work",
+            ),
+        ),
+        error=NoAnswerError,
+    )
     warnings = []
     if walk - wide * float(line.intercept_stderr) < 0.0:
         warnings.append("the walk cannot be told from zero; tallies of light picks would help")

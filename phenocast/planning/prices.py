@@ -16,7 +16,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
 from phenocast.harvest.weeks import iso_week, monday
 from phenocast.parameters import price_shapes
 
@@ -71,15 +71,17 @@ class PriceCurve:
 
     def __post_init__(self) -> None:
         faults = _week_faults(self.weeks)
-        if len(self.per_kg) != len(self.weeks):
-            faults.append(
+        faults += broken(
+            (
+                len(self.per_kg) != len(self.weeks),
                 Fault(
                     "prices and weeks disagree",
                     "prices",
                     len(self.per_kg),
                     f"{len(self.weeks)} weeks",
-                )
+                ),
             )
+        )
         bad = [w for w, p in zip(self.weeks, self.per_kg, strict=False)
                if not (np.isfinite(p) and p > 0.0)]  # fmt: skip
         if bad:
@@ -92,24 +94,27 @@ class PriceCurve:
                     "state it or leave the weeks out",
                 )
             )
-        if not self.currency.strip():
-            faults.append(
-                Fault("the currency is not stated", "prices.currency", allowed="such as EUR")
-            )
-        if not (self.season_sd >= 0.0 and np.all(np.asarray(self.week_sd) >= 0.0)):
-            faults.append(Fault("a spread is below zero", "prices"))
-        if not 0.0 <= self.week_memory < 1.0:
-            faults.append(
-                Fault("out of range", "prices.week_memory", self.week_memory, "0 to below 1")
-            )
-        if not -1.0 <= self.supply_correlation <= 1.0:
-            faults.append(
+        faults += broken(
+            (
+                not self.currency.strip(),
+                Fault("the currency is not stated", "prices.currency", allowed="such as EUR"),
+            ),
+            (
+                not (self.season_sd >= 0.0 and np.all(np.asarray(self.week_sd) >= 0.0)),
+                Fault("a spread is below zero", "prices"),
+            ),
+            (
+                not 0.0 <= self.week_memory < 1.0,
+                Fault("out of range", "prices.week_memory", self.week_memory, "0 to below 1"),
+            ),
+            (
+                not -1.0 <= self.supply_correlation <= 1.0,
                 Fault(
                     "out of range", "prices.supply_correlation", self.supply_correlation, "-1 to 1"
-                )
-            )
-        if faults:
-            raise InputError(faults)
+                ),
+            ),
+        )
+        raise_any(faults)
 
     def at(self, weeks: Sequence[str]) -> NDArray[np.int64]:
         """Return the place of each week in the curve.
@@ -153,8 +158,7 @@ def draw_prices(curve: PriceCurve, n: int, seed: int, supply: ArrayLike | None =
     >>> draw_prices(curve, 4, seed=1).shape
     (4, 2)
     """
-    if n < 1:
-        raise InputError(Fault("too few draws", value=n, allowed="1 or more"))
+    refuse((n < 1, Fault("too few draws", value=n, allowed="1 or more")))
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, 0x5052])))
     weeks = len(curve.weeks)
     season = rng.standard_normal(n)
@@ -177,8 +181,12 @@ def draw_prices(curve: PriceCurve, n: int, seed: int, supply: ArrayLike | None =
 
 def _scores(supply: Array, shape: tuple[int, int]) -> tuple[Array, NDArray[np.bool_]]:
     """Return standard scores of log supply by week, and where there is any spread."""
-    if supply.shape != shape:
-        raise InputError(Fault("supply and prices disagree", "supply", supply.shape, str(shape)))
+    refuse(
+        (
+            supply.shape != shape,
+            Fault("supply and prices disagree", "supply", supply.shape, str(shape)),
+        )
+    )
     positive = supply > 0.0
     log = np.log(np.where(positive, supply, 1.0))
     count = np.maximum(positive.sum(axis=0), 1)
@@ -233,11 +241,18 @@ def curve_from_table(
     price = np.asarray(per_kg, dtype=np.float64)
     faults = _week_faults(weeks)
     found = sorted({*(currencies or ()), currency})
-    if len(found) > 1:
-        faults.append(
-            Fault("prices in more than one currency", "prices", ", ".join(found), currency,
-                  "convert them to one; no rate of exchange is guessed")
-        )  # fmt: skip
+    faults += broken(
+        (
+            len(found) > 1,
+            Fault(
+                "prices in more than one currency",
+                "prices",
+                ", ".join(found),
+                currency,
+                "convert them to one; no rate of exchange is guessed",
+            ),
+        )
+    )
     known = price_shapes()["spread"]
     between = known.value("season_sd") if season_sd is None else season_sd
     bad = np.asarray(np.full(len(price), np.nan) if low is None else low, dtype=np.float64)
@@ -254,8 +269,7 @@ def curve_from_table(
             faults.append(
                 Fault("a price is not above zero", f"prices, week {week}", float(bad[number]))
             )
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     with np.errstate(invalid="ignore"):
         whole = (np.log(good) - np.log(bad)) / (2.0 * _Z90)
     stated = np.isfinite(whole)
@@ -309,10 +323,8 @@ def curve_from_months(
         for name, value in months.items()
         if not value > 0.0
     ]
-    if not months:
-        faults.append(Fault("no month has a price", "prices.months"))
-    if faults:
-        raise InputError(faults)
+    faults += broken((not months, Fault("no month has a price", "prices.months")))
+    raise_any(faults)
     middles = np.array([monday(week).toordinal() + 3.0 for week in weeks])
     knots, logs = _knots(months, weeks)
     price = np.exp(np.interp(middles, knots, logs))
@@ -396,8 +408,7 @@ def _week_faults(weeks: Sequence[str]) -> list[Fault]:
         return list(told.faults)
     faults = []
     twice = sorted({week for week in weeks if list(weeks).count(week) > 1})
-    if twice:
-        faults.append(Fault("a week has two prices", "prices", ", ".join(twice)))
+    faults += broken((twice, Fault("a week has two prices", "prices", ", ".join(twice))))
     span = range(0, (max(days) - min(days)).days + 1, 7)
     held = set(days)
     missing = [

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 from phenocast.parameters import labour
 
 
@@ -65,8 +65,10 @@ def cooler_trays_per_day(
 
 
 def _above_zero(what: str, value: float, unit: str) -> float:
-    if not value > 0.0:
-        raise InputError(
-            Fault(f"the {what} is not above zero", value=value, allowed=f"above 0 {unit}")
+    refuse(
+        (
+            not value > 0.0,
+            Fault(f"the {what} is not above zero", value=value, allowed=f"above 0 {unit}"),
         )
+    )
     return value

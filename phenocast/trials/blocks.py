@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.stats import f as f_distribution
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 from phenocast.trials.layout import BlockPlots
 from phenocast.trials.results import BlockAnalysis, Source, StandardError
 
@@ -42,14 +42,16 @@ def analyse_blocks(plots: BlockPlots) -> BlockAnalysis:
     block, mean = y.mean(axis=1), y.mean(axis=0)
     residual = y - block[:, np.newaxis] - mean + grand
     error = Source("error", float((r - 1) * (t - 1)), float(np.sum(residual**2)))
-    if error.ss <= 0.0:
-        raise InputError(
+    refuse(
+        (
+            error.ss <= 0.0,
             Fault(
                 "no variation is left for the error",
                 where=plots.response,
                 do="check that replicates were not copied from one another",
-            )
+            ),
         )
+    )
     ss = r * float(np.sum((mean - grand) ** 2))
     ratio = ss / (t - 1) / error.ms
     p = float(f_distribution.sf(ratio, t - 1, error.df))

@@ -21,7 +21,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, meant
+from phenocast.errors import Fault, InputError, meant, raise_any, refuse
 
 _SHOWN_ROWS = 12
 
@@ -50,8 +50,7 @@ def require_columns(records: pd.DataFrame, columns: Sequence[str]) -> None:
         for column in columns
         if column not in known
     ]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
 
 
 def require_one_spelling(column: str, levels: tuple[str, ...]) -> None:
@@ -59,28 +58,32 @@ def require_one_spelling(column: str, levels: tuple[str, ...]) -> None:
     folded: dict[str, str] = {}
     for level in levels:
         other = folded.setdefault(level.casefold(), level)
-        if other != level:
-            raise InputError(
+        refuse(
+            (
+                other != level,
                 Fault(
                     "two names that differ in case only",
                     where=f"column {column}",
                     value=(other, level),
                     do="write them alike if they are one, apart if they are two",
-                )
+                ),
             )
+        )
 
 
 def require_two(column: str, levels: tuple[str, ...]) -> None:
     """Refuse a factor with fewer than two levels."""
-    if len(levels) < 2:
-        raise InputError(
+    refuse(
+        (
+            len(levels) < 2,
             Fault(
                 "fewer than two levels leave nothing to compare",
                 where=f"column {column}",
                 value=levels,
                 allowed="2 or more",
-            )
+            ),
         )
+    )
 
 
 def require_replicates(
@@ -112,13 +115,15 @@ def require_cells(
 ) -> None:
     """Refuse combinations of both factors that no plot holds."""
     absent = [f"{wholes[i]} with {subs[j]}" for i, j in np.argwhere(~present)]
-    if absent:
-        raise InputError(
+    refuse(
+        (
+            absent,
             Fault(
                 f"combinations of {whole} and {sub} that no plot holds: {', '.join(absent)}",
                 do=f"leave out the {whole} or the {sub} that is not in all combinations",
-            )
+            ),
         )
+    )
 
 
 Subsamples = Literal["refuse", "mean"]
@@ -287,8 +292,7 @@ def _one_value_per_plot(
         Fault("block or treatment is empty", named_rows(records, each == row), allowed=names)
         for row in np.flatnonzero(empty)
     ]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     plots[response] = numbers
     for key in keys:
         plots[key] = plots[key].astype(str).str.strip()
@@ -405,5 +409,4 @@ def require_beds(records: pd.DataFrame, *, block: str, whole: str, bed: str = "w
                     "whole plots, give each a name of its own",
                 )
             )
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize, minimize_scalar
 
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.errors import Fault, NoAnswerError, refuse
 from phenocast.trials.results import Components
 
 FloatArray = NDArray[np.float64]
@@ -85,10 +85,12 @@ def fit_reml(
     [5.55, 7.833]
     """
     y, x = np.asarray(response, dtype=np.float64), np.asarray(design, dtype=np.float64)
-    if np.linalg.matrix_rank(x) < x.shape[1] or y.size <= x.shape[1]:
-        raise InputError(
-            Fault("the plots present do not tell all effects apart", where="design of the trial")
+    refuse(
+        (
+            np.linalg.matrix_rank(x) < x.shape[1] or y.size <= x.shape[1],
+            Fault("the plots present do not tell all effects apart", where="design of the trial"),
         )
+    )
     of_block = np.unique(np.asarray(block), return_inverse=True)[1]
     of_label = np.unique(np.asarray(whole_plot), return_inverse=True)[1]
     same_block = of_block[:, np.newaxis] == of_block
@@ -130,10 +132,13 @@ def _solve(
     weighted_residual = np.asarray(cho_solve(factor, y - x @ effects))
     freedom = y.size - x.shape[1]
     scale = float((y - x @ effects) @ weighted_residual) / freedom
-    if scale <= 0.0:
-        raise NoAnswerError(
-            Fault("no variation is left for the sub-plot error", where="response of the trial")
-        )
+    refuse(
+        (
+            scale <= 0.0,
+            Fault("no variation is left for the sub-plot error", where="response of the trial"),
+        ),
+        error=NoAnswerError,
+    )
     deviance = (
         freedom * (np.log(2.0 * np.pi * scale) + 1.0)
         + 2.0 * float(np.sum(np.log(np.diag(factor[0]))))
@@ -168,18 +173,24 @@ def _best_ratios(solved: Callable[[FloatArray], _Solved]) -> FloatArray:
         method="Nelder-Mead",
         options={"xatol": 1e-8, "fatol": 1e-11, "maxiter": 2000},
     )
-    if not plane.success:
-        raise NoAnswerError(
-            Fault("REML found no maximum", do="look for plots far from all others, or fewer terms")
-        )
+    refuse(
+        (
+            not plane.success,
+            Fault("REML found no maximum", do="look for plots far from all others, or fewer terms"),
+        ),
+        error=NoAnswerError,
+    )
     found.append((float(plane.fun), _ratios(plane.x, (0, 1))))
     least = min(value for value, _ in found)
     # of maxima that are alike, the one with more variances at 0 (it comes first)
     ratios = next(ratios for value, ratios in found if value <= least + 1e-7)
-    if np.any(np.log(np.maximum(ratios, 1e-300)) > _LARGEST - 0.1):
-        raise NoAnswerError(
-            Fault("no variation is left for the sub-plot error", where="response of the trial")
-        )
+    refuse(
+        (
+            np.any(np.log(np.maximum(ratios, 1e-300)) > _LARGEST - 0.1),
+            Fault("no variation is left for the sub-plot error", where="response of the trial"),
+        ),
+        error=NoAnswerError,
+    )
     return ratios
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, raise_any
 from phenocast.trials.layout import SplitPlots, Subsamples, require_beds, split_plots
 from phenocast.trials.results import SplitPlotAnalysis
 from phenocast.trials.split_plot import analyse_split_plots
@@ -88,8 +88,7 @@ def analyse_seasons(
             faults += [_placed(fault, place if len(labels) > 1 else "") for fault in error.faults]
             continue
         found.append(SeasonTrial(names.get("season", ""), names.get("site", ""), plots, analysis))
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return tuple(found)
 
 

@@ -23,7 +23,7 @@ from scipy.stats import f as f_distribution
 from scipy.stats import studentized_range
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 from phenocast.trials.layout import SplitPlots
 from phenocast.trials.reml import fit_reml
 from phenocast.trials.results import Components, Residuals, Source, SplitPlotAnalysis, StandardError
@@ -62,10 +62,12 @@ def analyse_split_plots(plots: SplitPlots) -> SplitPlotAnalysis:
     [('block', 2.0), ('film', 1.0), ('whole-plot error', 2.0)]
     """
     values = plots.values
-    if np.nanmax(values) == np.nanmin(values):
-        raise InputError(
-            Fault("all plots have the same value", where=plots.response, do="check the column")
+    refuse(
+        (
+            np.nanmax(values) == np.nanmin(values),
+            Fault("all plots have the same value", where=plots.response, do="check the column"),
         )
+    )
     return _balanced(plots) if plots.complete else _with_gaps(plots)
 
 
@@ -135,15 +137,17 @@ def _with_gaps(plots: SplitPlots) -> SplitPlotAnalysis:
     fit = fit_reml(y, design, block, film)
     whole_df = float(present.any(axis=2).sum() - present.any(axis=(1, 2)).sum() - (a - 1))
     sub_df = float(y.size - present.any(axis=2).sum() - a * (b - 1))
-    if min(whole_df, sub_df) < 1:
-        raise InputError(
+    refuse(
+        (
+            min(whole_df, sub_df) < 1,
             Fault(
                 "too few plots are left to estimate both errors",
                 where=plots.response,
                 value=f"{whole_df:g} and {sub_df:g} degrees of freedom",
                 allowed="1 or more of each",
-            )
+            ),
         )
+    )
     v = fit.components
     ea, eb = v.sub_plot + b * v.whole_plot, v.sub_plot
     mixed = ((b - 1) * eb + ea) ** 2 / (((b - 1) * eb) ** 2 / sub_df + ea**2 / whole_df)
@@ -227,13 +231,15 @@ def _kron(one: FloatArray, other: FloatArray) -> FloatArray:
 
 
 def _tested(line: Source, error: Source) -> Source:
-    if error.ss <= 0.0:
-        raise InputError(
+    refuse(
+        (
+            error.ss <= 0.0,
             Fault(
                 f"no variation is left for the {error.name}",
                 do="check that replicates were not copied from one another",
-            )
+            ),
         )
+    )
     ratio = line.ms / error.ms
     p = float(f_distribution.sf(ratio, line.df, error.df))
     return Source(line.name, line.df, line.ss, error.name, error.df, ratio, p)
@@ -342,10 +348,15 @@ def differences(
     >>> print(differences(analyse_split_plots(plots), "whole")[0])
     silver more than black by 3.33 (1.9 to 4.77)
     """
-    if kind not in KINDS:
-        raise InputError(Fault("unknown kind of difference", value=kind, allowed=", ".join(KINDS)))
-    if not 0.0 < level < 1.0:
-        raise InputError(Fault("level is not between 0 and 1", where="level", value=level))
+    refuse(
+        (
+            kind not in KINDS,
+            Fault("unknown kind of difference", value=kind, allowed=", ".join(KINDS)),
+        )
+    )
+    refuse(
+        (not 0.0 < level < 1.0, Fault("level is not between 0 and 1", where="level", value=level))
+    )
     a, b = analysis.cell_means.shape
     rows = pair_rows(a, b)[kind]
     estimates = rows @ analysis.cell_means.ravel()

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 
 
 def floats(values: ArrayLike) -> FloatArray:
@@ -24,8 +24,7 @@ def floats(values: ArrayLike) -> FloatArray:
 
 def require(ok: ArrayLike, what: str, *, where: str, allowed: str, value: object = None) -> None:
     """Raise InputError unless every element of `ok` is true."""
-    if not bool(np.all(ok)):
-        raise InputError(Fault(what=what, where=where, value=value, allowed=allowed))
+    refuse((not bool(np.all(ok)), Fault(what=what, where=where, value=value, allowed=allowed)))
 
 
 def require_level(name: str, level: ArrayLike) -> FloatArray:

@@ -118,9 +118,12 @@ def fit_block(season: Season, block: Block, weather: SeasonWeather, label: str) 
     where = f"{season.source_name}: block {block.name!r}"
     if observed is None or not len(observed):
         raise InputError(
-            Fault("no observed weather", where,
-                  do="a fit needs what the plants felt: state weather.observed")
-        )  # fmt: skip
+            Fault(
+                "no observed weather",
+                where,
+                do="a fit needs what the plants felt: state weather.observed",
+            )
+        )
     end = _last_whole_day(observed.time_utc[-1], season.site.time_zone)
     last = min(setup.last_day, end)
     if (last - block.planting_date).days + 1 < LEAST_DAYS:

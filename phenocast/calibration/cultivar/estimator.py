@@ -46,7 +46,7 @@ from phenocast.calibration.cultivar.selection import (
     free_entries,
 )
 from phenocast.calibration.cultivar.uncertainty import weighed
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, broken, raise_any, refuse
 
 Progress = Callable[[str], None]
 
@@ -393,13 +393,13 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         return [one.name for one in self.layout_.numbers if one.group == CULTIVAR]
 
     def _blocks(self) -> Sequence[FitBlock]:
-        faults = []
-        if not self.blocks:
-            faults.append(Fault("no block-season", "blocks", allowed="a sequence of FitBlock"))
-        if self.student_df is not None and not self.student_df > 0.0:
-            faults.append(Fault("not above 0", "student_df", self.student_df, "> 0, or None"))
-        if faults:
-            raise InputError(faults)
+        refuse(
+            (not self.blocks, Fault("no block-season", "blocks", allowed="a sequence of FitBlock")),
+            (
+                self.student_df is not None and not self.student_df > 0.0,
+                Fault("not above 0", "student_df", self.student_df, "> 0, or None"),
+            ),
+        )
         assert self.blocks is not None
         known = set(self.blocks[0].cultivar_set)
         unknown = [n for n in self.numbers if n not in known]
@@ -438,16 +438,24 @@ def _checked(
         table = X[list(COLUMNS)].to_numpy(dtype=np.float64)
     else:
         table = np.asarray(X, dtype=np.float64)
-    if table.ndim != 2 or table.shape[1] != len(COLUMNS) or not len(table):
-        raise InputError(Fault("not one row a record", "X", table.shape, "[records, 4]"))
+    refuse(
+        (
+            table.ndim != 2 or table.shape[1] != len(COLUMNS) or not len(table),
+            Fault("not one row a record", "X", table.shape, "[records, 4]"),
+        )
+    )
     block, kind, start, stop = table.T
-    faults = []
-    if not np.all((block == np.floor(block)) & (block >= 0) & (block < n_blocks)):
-        faults.append(Fault("not a block", "X, block", allowed=f"0 to {n_blocks - 1}"))
-    if not np.all(np.isin(kind, np.arange(len(KINDS)))):
-        faults.append(Fault("not a kind of record", "X, kind", allowed=f"0 to {len(KINDS) - 1}"))
-    if not np.all(start <= stop):
-        faults.append(Fault("a window ends before it starts", "X, stop_d"))
+    faults = broken(
+        (
+            not np.all((block == np.floor(block)) & (block >= 0) & (block < n_blocks)),
+            Fault("not a block", "X, block", allowed=f"0 to {n_blocks - 1}"),
+        ),
+        (
+            not np.all(np.isin(kind, np.arange(len(KINDS)))),
+            Fault("not a kind of record", "X, kind", allowed=f"0 to {len(KINDS) - 1}"),
+        ),
+        (not np.all(start <= stop), Fault("a window ends before it starts", "X, stop_d")),
+    )
     observed = np.zeros(len(table)) if y is None else np.asarray(y, dtype=np.float64)
     if observed.shape != (len(table),):
         faults.append(Fault("not one value for every row", "y", observed.shape, f"({len(table)},)"))
@@ -457,8 +465,7 @@ def _checked(
             faults.append(Fault("a value is missing", "y"))
         elif np.any(observed < 0.0):
             faults.append(Fault("below 0", "y", float(observed.min()), ">= 0"))
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return (
         block.astype(np.int64), kind.astype(np.int64), np.ascontiguousarray(start),
         np.ascontiguousarray(stop), observed,

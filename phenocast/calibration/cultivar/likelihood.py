@@ -25,7 +25,7 @@ from phenocast.calibration.cultivar.model import (
     MARKETABLE,
     OPEN_FLOWERS,
 )
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, refuse
 
 
 def interval_log_likelihood(
@@ -180,8 +180,12 @@ def _not_negative(values: ArrayLike, where: str) -> FloatArray:
 
 
 def _require_above_zero(value: float | None, where: str) -> None:
-    if value is not None and not (np.isfinite(value) and value > 0.0):
-        raise InputError(Fault("not above 0", where, value, "> 0"))
+    refuse(
+        (
+            value is not None and not (np.isfinite(value) and value > 0.0),
+            Fault("not above 0", where, value, "> 0"),
+        )
+    )
 
 
 def _refuse(

@@ -22,7 +22,7 @@ from phenocast.calibration.cultivar.model import (
     MARKETABLE,
     OPEN_FLOWERS,
 )
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, raise_any
 from phenocast.harvest.fruit_set import FLOWER_OPEN_D
 
 # block, kind, start, stop, value, lines of the file; and line, season, block, date, reason
@@ -191,8 +191,7 @@ def _refuse(
                           f"{block.planting} or later ({key[1]}, {key[0]})",
                           "mend the date, or the planting date of the season file")
                 )  # fmt: skip
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
 
 
 def _pick_rows(

@@ -10,7 +10,7 @@ import pandas as pd
 
 from phenocast.calibration.film.estimator import CrownSensorCalibrator
 from phenocast.calibration.film.readings import SensorRows, sensor_rows
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, refuse
 from phenocast.season import Block, Season
 from phenocast.simulation import bed_season, site_weather
 from phenocast.simulation.setup import SPIN_UP_DAYS, block_setup
@@ -57,9 +57,12 @@ def block_sensors(
     first, last = _day(rows.days.min()), _day(rows.days.max())
     if weather.observed is None or not len(weather.observed):
         raise InputError(
-            Fault("no observed weather", where,
-                  do="a sensor fit needs what the bed felt: state weather.observed")
-        )  # fmt: skip
+            Fault(
+                "no observed weather",
+                where,
+                do="a sensor fit needs what the bed felt: state weather.observed",
+            )
+        )
     if first < block.planting_date - timedelta(days=SPIN_UP_DAYS):
         raise InputError(
             Fault("readings begin long before planting", where, first.isoformat(),
@@ -67,12 +70,17 @@ def block_sensors(
                   "leave the earlier rows out, or state when the film was in place")
         )  # fmt: skip
     for cover in block.covers:
-        if cover.first_day <= last and first <= cover.last_day:
-            raise InputError(
-                Fault("readings under a row cover or tunnel", where,
-                      f"{cover.first_day} to {cover.last_day}",
-                      do="leave those rows out: what the cover does would be put on the film")
-            )  # fmt: skip
+        refuse(
+            (
+                cover.first_day <= last and first <= cover.last_day,
+                Fault(
+                    "readings under a row cover or tunnel",
+                    where,
+                    f"{cover.first_day} to {cover.last_day}",
+                    do="leave those rows out: what the cover does would be put on the film",
+                ),
+            )
+        )
     last = max(min(last, _last_whole_day(season, weather.observed)), block.planting_date)
     setup = block_setup(season, replace(block, season_end=last))
     bed = bed_season(setup, site_weather(weather.observed, season.site))

@@ -26,7 +26,7 @@ from phenocast.calibration.film.report import (
 )
 from phenocast.calibration.film.stages import Fitted, fit_stages
 from phenocast.crown import bed_forcing
-from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
 from phenocast.parameters import ParameterSet, bed, films, parameter_toml, soils
 from phenocast.weather.hourly import HourlyWeather, local_day_and_clock
 from phenocast.weather.sun import clear_sky_w_m2
@@ -280,9 +280,12 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
         )  # fmt: skip
 
     def _settings(self) -> tuple[ParameterSet, ParameterSet, HourlyWeather]:
-        faults = []
-        if not isinstance(self.weather, HourlyWeather):
-            faults.append(Fault("no hourly weather", "weather", self.weather, "HourlyWeather"))
+        faults = broken(
+            (
+                not isinstance(self.weather, HourlyWeather),
+                Fault("no hourly weather", "weather", self.weather, "HourlyWeather"),
+            )
+        )
         for what, given, known in (("film", self.film, films()), ("soil", self.soil, soils())):
             if isinstance(given, str) and given not in known:
                 faults.append(unknown_name(what, given, known, what))
@@ -291,8 +294,12 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
             ("film_age_d", 0.0, 3650.0),
         ):  # fmt: skip
             value = getattr(self, setting)
-            if not low <= value <= high:
-                faults.append(Fault("setting out of range", setting, value, f"{low} to {high}"))
+            faults += broken(
+                (
+                    not low <= value <= high,
+                    Fault("setting out of range", setting, value, f"{low} to {high}"),
+                )
+            )
         for series in ("cover", "sprinkling_mm_h"):
             given_series = getattr(self, series)
             hours = len(self.weather) if isinstance(self.weather, HourlyWeather) else None
@@ -301,10 +308,15 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
                 if values.shape != (hours,):
                     faults.append(Fault("not a value for every hour of the weather", series,
                                         values.shape, f"({hours},)"))  # fmt: skip
-                elif not np.all((values >= 0.0) & (values <= (1.0 if series == "cover" else 50.0))):
-                    faults.append(Fault("a value is missing or out of range", series))
-        if faults:
-            raise InputError(faults)
+                faults += broken(
+                    (
+                        not np.all(
+                            (values >= 0.0) & (values <= (1.0 if series == "cover" else 50.0))
+                        ),
+                        Fault("a value is missing or out of range", series),
+                    )
+                )
+        raise_any(faults)
         assert self.weather is not None
         film = films()[self.film] if isinstance(self.film, str) else self.film
         soil = soils()[self.soil] if isinstance(self.soil, str) else self.soil
@@ -333,13 +345,19 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
         count = round(self.held_out_share * known.size)
         if self.held_out_share > 0.0:
             count = max(count, 1)
-        if known.size - count < self.least_days:
-            raise InputError(
-                Fault("too few days with readings", "X", int(known.size),
-                      f"{self.least_days + count} or more after the first {self.settling_d:g}, "
-                      f"{count} of them held out",
-                      "log on, or begin the weather earlier")
-            )  # fmt: skip
+        refuse(
+            (
+                known.size - count < self.least_days,
+                Fault(
+                    "too few days with readings",
+                    "X",
+                    int(known.size),
+                    f"{self.least_days + count} or more after the first {self.settling_d:g}, "
+                    f"{count} of them held out",
+                    "log on, or begin the weather earlier",
+                ),
+            )
+        )
         chosen = np.random.default_rng(self.seed).permutation(known.size)[:count]
         held_out = np.isin(np.arange(known.size), chosen)
         return known[held_out], known[~held_out]

@@ -11,7 +11,7 @@ from phenocast._typing import BoolArray, FloatArray, IntArray
 from phenocast.calibration.film.bed import WATER, SensorBed, soil_runs
 from phenocast.calibration.film.stages import Stage
 from phenocast.crown import AIR_ABOVE_FILM, CROWN, FILM_SURFACE, SOIL_5CM, SOIL_10CM
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 
 # Sunlight under which an hour is night, and over which it is day [W m-2].
 NIGHT_W_M2, DAY_W_M2 = 5.0, 50.0
@@ -101,12 +101,17 @@ def plan_of(bed: SensorBed, places: IntArray, readings: FloatArray) -> Plan:
         _add_stage(plan, bed, name, dict.fromkeys(numbers, why), places, readings, [(at, have)])
     if "crown_soil_weight" in plan.bounds and "crown_radiant_weight" in plan.bounds:
         most = plan.bounds["crown_soil_weight"][1] + plan.bounds["crown_radiant_weight"][1]
-        if most > 1.0:
-            raise InputError(
-                Fault("the bounds of the crown's weights let the air weigh less than nothing",
-                      "crown_soil_weight, crown_radiant_weight", most,
-                      "upper bounds, sum at most 1")
-            )  # fmt: skip
+        refuse(
+            (
+                most > 1.0,
+                Fault(
+                    "the bounds of the crown's weights let the air weigh less than nothing",
+                    "crown_soil_weight, crown_radiant_weight",
+                    most,
+                    "upper bounds, sum at most 1",
+                ),
+            )
+        )
     return plan
 
 
@@ -176,8 +181,10 @@ def _bounds(bed: SensorBed, name: str) -> tuple[float, float]:
                         ("longwave_emittance", "longwave_transmittance")):  # fmt: skip
         if name == own:
             upper = min(upper, 1.0 - float(record[beside]))
-    if not prior.lower < upper:
-        raise InputError(
-            Fault("the bounds leave nothing to fit", name, (prior.lower, upper), "lower < upper")
+    refuse(
+        (
+            not prior.lower < upper,
+            Fault("the bounds leave nothing to fit", name, (prior.lower, upper), "lower < upper"),
         )
+    )
     return prior.lower, upper

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
 from phenocast.season.site import Site
 from phenocast.tables import SENSOR_READINGS
 from phenocast.weather.hourly import local_day_and_clock
@@ -70,11 +70,17 @@ def sensor_rows(table: pd.DataFrame, site: Site, block: str | None = None) -> Se
     [21.0, 24.0]
     """
     blocks = list(dict.fromkeys(table["block"]))
-    if block is None and len(blocks) != 1:
-        raise InputError(
-            Fault("the readings are of several blocks", "block", ", ".join(map(str, blocks)),
-                  do="name one")
-        )  # fmt: skip
+    refuse(
+        (
+            block is None and len(blocks) != 1,
+            Fault(
+                "the readings are of several blocks",
+                "block",
+                ", ".join(map(str, blocks)),
+                do="name one",
+            ),
+        )
+    )
     if block is not None and block not in blocks:
         raise InputError(unknown_name("block", block, blocks, "block"))
     own = table if block is None else table[table["block"] == block]
@@ -103,11 +109,17 @@ def hour_places(X: ArrayLike, first: np.datetime64, n_hours: int) -> NDArray[np.
     given = np.asarray(X)
     if given.ndim == 2 and given.shape[1] == 1:
         given = given[:, 0]
-    if given.ndim != 1 or given.size == 0 or not np.issubdtype(given.dtype, np.datetime64):
-        raise InputError(
-            Fault("X is not one column of hours", "X", f"{given.dtype}, shape {given.shape}",
-                  "datetime64, start of each hour, UTC")
-        )  # fmt: skip
+    refuse(
+        (
+            given.ndim != 1 or given.size == 0 or not np.issubdtype(given.dtype, np.datetime64),
+            Fault(
+                "X is not one column of hours",
+                "X",
+                f"{given.dtype}, shape {given.shape}",
+                "datetime64, start of each hour, UTC",
+            ),
+        )
+    )
     stamps = given.astype("datetime64[h]")
     faults = []
     odd = np.flatnonzero(np.isnat(given) | (stamps != given))
@@ -121,10 +133,13 @@ def hour_places(X: ArrayLike, first: np.datetime64, n_hours: int) -> NDArray[np.
             Fault(f"{outside.size} readings have no weather", f"X[{outside[0]}]",
                   str(given[outside[0]]), f"{first} to {last}")
         )  # fmt: skip
-    if np.unique(stamps).size != stamps.size:
-        faults.append(Fault("an hour comes twice", "X", do="give the mean of the hour"))
-    if faults:
-        raise InputError(faults)
+    faults += broken(
+        (
+            np.unique(stamps).size != stamps.size,
+            Fault("an hour comes twice", "X", do="give the mean of the hour"),
+        )
+    )
+    raise_any(faults)
     return np.asarray(places, dtype=np.int64)
 
 
@@ -149,11 +164,18 @@ def checked_readings(y: pd.DataFrame | ArrayLike, n_rows: int) -> FloatArray:
         values = y.reindex(columns=list(SENSORS)).to_numpy(dtype=np.float64)
     else:
         values = np.asarray(y, dtype=np.float64)
-    if values.shape != (n_rows, len(SENSORS)):
-        raise InputError(
-            Fault("y does not fit X", "y", values.shape, f"({n_rows}, {len(SENSORS)})",
-                  f"columns are {', '.join(SENSORS)}; NaN where there is no sensor")
-        )  # fmt: skip
+    refuse(
+        (
+            values.shape != (n_rows, len(SENSORS)),
+            Fault(
+                "y does not fit X",
+                "y",
+                values.shape,
+                f"({n_rows}, {len(SENSORS)})",
+                f"columns are {', '.join(SENSORS)}; NaN where there is no sensor",
+            ),
+        )
+    )
     faults = []
     limits = {column.name: column for column in SENSOR_READINGS.columns}
     for at, name in enumerate(SENSORS):
@@ -165,10 +187,13 @@ def checked_readings(y: pd.DataFrame | ArrayLike, n_rows: int) -> FloatArray:
                       float(values[bad[0], at]), f"{lower:g} to {upper:g} degC",
                       "take them out (NaN)")
             )  # fmt: skip
-    if not np.isfinite(values).any():
-        faults.append(Fault("no reading at all", "y", allowed="one sensor or more"))
-    if faults:
-        raise InputError(faults)
+    faults += broken(
+        (
+            not np.isfinite(values).any(),
+            Fault("no reading at all", "y", allowed="one sensor or more"),
+        )
+    )
+    raise_any(faults)
     return values
 
 

@@ -30,7 +30,7 @@ from phenocast.calibration.cultivar.model import (
     run_trials,
 )
 from phenocast.calibration.ranking.heat_response import NurseryWeather, drawn_plants
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, refuse
 from phenocast.parameters import Parameter, ParameterSet
 from phenocast.phenology import make_work
 from phenocast.simulation import BlockSetup, bed_season, crown_daily, site_weather
@@ -136,15 +136,23 @@ def pair_films(
     (('2026',), [1.25], [[1.2]], 1)
     """
     made = finite(predicted, "predicted", dimensions=2, shortest=(2, 1))
-    if len(made) != len(blocks):
-        raise InputError(Fault("not one prediction a block", "predicted", len(made),
-                               str(len(blocks))))  # fmt: skip
+    refuse(
+        (
+            len(made) != len(blocks),
+            Fault("not one prediction a block", "predicted", len(made), str(len(blocks))),
+        )
+    )
     seen = finite(blocks["observed"].to_numpy(), "observed", dimensions=1, shortest=(2,))
-    if np.any(seen <= 0.0) or np.any(made <= 0.0):
-        raise InputError(
-            Fault("a block without fruit or flowers has no ratio", "observed, predicted",
-                  do="leave the block out, or compare another response")
-        )  # fmt: skip
+    refuse(
+        (
+            np.any(seen <= 0.0) or np.any(made <= 0.0),
+            Fault(
+                "a block without fruit or flowers has no ratio",
+                "observed, predicted",
+                do="leave the block out, or compare another response",
+            ),
+        )
+    )
     shared = [one for one in blocks.columns if one not in ("film", "observed")]
     logs = np.column_stack([np.log(seen), np.log(made)])
     table = blocks.reset_index(drop=True)
@@ -155,11 +163,16 @@ def pair_films(
             season = str(dict(zip(shared, key, strict=True))["season"])
             difference = logs[at].mean(axis=0) - logs[ref].mean(axis=0)
             by_season.setdefault(season, []).append(difference)
-    if not by_season:
-        raise InputError(
-            Fault(f"no season has {film} beside {reference} with all else alike", "blocks",
-                  do="plant one cultivar on both films on one day")
-        )  # fmt: skip
+    refuse(
+        (
+            not by_season,
+            Fault(
+                f"no season has {film} beside {reference} with all else alike",
+                "blocks",
+                do="plant one cultivar on both films on one day",
+            ),
+        )
+    )
     seasons = tuple(sorted(by_season))
     means = np.array([np.mean(by_season[one], axis=0) for one in seasons])
     return seasons, means[:, 0], means[:, 1:], sum(map(len, by_season.values()))

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.errors import Fault, NoAnswerError, broken, raise_any, refuse
 from phenocast.parameters import ParameterSet, scenarios, species
 from phenocast.phenology import plant_records
 from phenocast.phenology.plant import CULTIVAR_FIELDS, TRANSPLANT_FIELDS
@@ -52,13 +52,13 @@ class HeatScenario:
     days: int
 
     def __post_init__(self) -> None:
-        faults = []
-        if not (np.isfinite(self.warming_c) and self.warming_c > 0.0):
-            faults.append(Fault("the warming is no warming", "warming", self.warming_c, "above 0"))
-        if self.days < 1:
-            faults.append(Fault("the warming lasts no day", "days", self.days, "1 or more"))
-        if faults:
-            raise InputError(faults)
+        refuse(
+            (
+                not (np.isfinite(self.warming_c) and self.warming_c > 0.0),
+                Fault("the warming is no warming", "warming", self.warming_c, "above 0"),
+            ),
+            (self.days < 1, Fault("the warming lasts no day", "days", self.days, "1 or more")),
+        )
 
 
 def standard_heat() -> HeatScenario:
@@ -234,15 +234,13 @@ def _count(
     years: Sequence[Trace],
 ) -> int:
     """Return the number of draws, refused where they do not fit."""
-    faults = []
-    if not cultivars:
-        faults.append(Fault("no cultivar", "cultivars"))
-    if not years:
-        faults.append(Fault("no year of weather", "years"))
+    faults = broken(
+        (not cultivars, Fault("no cultivar", "cultivars")),
+        (not years, Fault("no year of weather", "years")),
+    )
     faults += [Fault("no draws", f"draws.{name}") for name in cultivars if not draws.get(name)]
     sizes = {array.size for own in draws.values() for array in own.values()}
-    if len(sizes) > 1:
-        faults.append(Fault("draws differ in number", "draws", sorted(sizes)))
+    faults += broken((len(sizes) > 1, Fault("draws differ in number", "draws", sorted(sizes))))
     known = {*CULTIVAR_FIELDS, *TRANSPLANT_FIELDS}
     faults += [
         Fault("a drawn number that no plant has", f"draws.{name}.{key}")
@@ -250,8 +248,7 @@ def _count(
         for key in own
         if key not in known
     ]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     return int(sizes.pop())
 
 

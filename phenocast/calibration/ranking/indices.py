@@ -25,7 +25,7 @@ from phenocast.calibration.ranking.stability import (
     interaction_axes,
     stability_variance,
 )
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, raise_any, refuse
 
 
 @dataclass(frozen=True)
@@ -102,10 +102,12 @@ def heat_indices(mild: ArrayLike, hot: ArrayLike) -> HeatIndices:
     """
     one = finite(mild, "mild", dimensions=1, shortest=(2,))
     other = finite(hot, "hot", dimensions=1, shortest=(2,))
-    if one.shape != other.shape:
-        raise InputError(
-            Fault("not one yield of each cultivar in each regime", value=(one.size, other.size))
+    refuse(
+        (
+            one.shape != other.shape,
+            Fault("not one yield of each cultivar in each regime", value=(one.size, other.size)),
         )
+    )
     faults = [
         Fault("a yield is out of range", f"{name}[{i}]", float(array[i]), allowed)
         for name, array, bad, allowed in (
@@ -114,20 +116,20 @@ def heat_indices(mild: ArrayLike, hot: ArrayLike) -> HeatIndices:
         )
         for i in np.flatnonzero(bad)
     ]
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     mild_mean, hot_mean = float(one.mean()), float(other.mean())
-    if hot_mean >= mild_mean:
-        raise InputError(
+    refuse(
+        (
+            hot_mean >= mild_mean,
             Fault(
                 "the hot regime took no yield on average, so there is no stress to compare under",
                 value=(round(mild_mean, 6), round(hot_mean, 6)),
                 allowed="a mean below that of the mild regime",
                 do="check which regime is which",
-            )
+            ),
         )
-    if hot_mean == 0.0:
-        raise InputError(Fault("no cultivar yielded in the hot regime", where="hot"))
+    )
+    refuse((hot_mean == 0.0, Fault("no cultivar yielded in the hot regime", where="hot")))
     intensity = 1.0 - hot_mean / mild_mean
     kept = other / one
     return HeatIndices(

@@ -16,7 +16,7 @@ from scipy.stats import chi
 
 from phenocast._typing import FloatArray
 from phenocast.calibration._checks import finite
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, refuse
 
 _NORMAL_NODES, _CHI_NODES = 96, 160
 _TAIL = 1e-13  # probability left outside the range of integration at each end
@@ -77,15 +77,11 @@ def dunnett_one_sided(comparisons: int, df: float, level: float = 0.95) -> float
     >>> round(dunnett_one_sided(2, 10), 2)
     2.15
     """
-    faults = []
-    if comparisons < 1:
-        faults.append(Fault("nothing to compare", "comparisons", comparisons, "1 or more"))
-    if not df >= 1.0:
-        faults.append(Fault("too few degrees of freedom", "df", df, "1 or more"))
-    if not 0.5 < level < 1.0:
-        faults.append(Fault("level out of range", "level", level, "above 0.5, below 1"))
-    if faults:
-        raise InputError(faults)
+    refuse(
+        (comparisons < 1, Fault("nothing to compare", "comparisons", comparisons, "1 or more")),
+        (not df >= 1.0, Fault("too few degrees of freedom", "df", df, "1 or more")),
+        (not 0.5 < level < 1.0, Fault("level out of range", "level", level, "above 0.5, below 1")),
+    )
     nodes, weights = np.polynomial.hermite_e.hermegauss(_NORMAL_NODES)
     weights = weights / np.sqrt(2.0 * np.pi)
     if np.isinf(df):
@@ -265,8 +261,12 @@ def rank_draws(
     ('Basalt', [True, True, False])
     """
     draws = finite(values, "values", dimensions=2, shortest=(2, FEWEST_DRAWS))
-    if len(names) != draws.shape[0]:
-        raise InputError(Fault("not one name a cultivar", "names", len(names), str(len(draws))))
+    refuse(
+        (
+            len(names) != draws.shape[0],
+            Fault("not one name a cultivar", "names", len(names), str(len(draws))),
+        )
+    )
     order = np.argsort(np.median(draws if smaller_is_better else -draws, axis=1), kind="stable")
     kept = draws[order]
     scored = kept if smaller_is_better else -kept

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 
 from phenocast._typing import FloatArray
 from phenocast.calibration._checks import finite
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 
 
 @dataclass(frozen=True)
@@ -124,10 +124,14 @@ def finlay_wilkinson(table: ArrayLike, index: ArrayLike | None = None) -> Slopes
     y = finite(table, "table", dimensions=2, shortest=(2, 3))
     k, n = y.shape
     x = y.mean(axis=0) if index is None else finite(index, "index", dimensions=1, shortest=(3,))
-    if x.shape != (n,) or float(np.ptp(x)) == 0.0:
-        raise InputError(
-            Fault("the index does not fit the table", "index", x.size, f"{n} values, not all alike")
+    refuse(
+        (
+            x.shape != (n,) or float(np.ptp(x)) == 0.0,
+            Fault(
+                "the index does not fit the table", "index", x.size, f"{n} values, not all alike"
+            ),
         )
+    )
     centred = x - x.mean()
     spread = float(centred @ centred)
     slopes = y @ centred / spread
@@ -208,8 +212,12 @@ def interaction_axes(table: ArrayLike) -> Axes:
     axes = min(k, n) - 1  # centring both ways takes one dimension away
     left, size, right = left[:, :axes], size[:axes], right[:axes].T
     ss = size**2
-    if float(ss.sum()) <= 1e-20 * float(np.sum(np.asarray(table, dtype=np.float64) ** 2)):
-        raise InputError(Fault("cultivars and environments do not interact", where="table"))
+    refuse(
+        (
+            float(ss.sum()) <= 1e-20 * float(np.sum(np.asarray(table, dtype=np.float64) ** 2)),
+            Fault("cultivars and environments do not interact", where="table"),
+        )
+    )
     largest = np.argmax(np.abs(left), axis=0)
     signs = np.sign(left[largest, np.arange(axes)])
     return Axes(

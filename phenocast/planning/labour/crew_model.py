@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, broken, raise_any
 from phenocast.planning.labour.milp import Program
 from phenocast.planning.labour.overtime import ExtraHours
 
@@ -148,14 +148,18 @@ class CrewTerms:
             )
             ask(self.temporary_h > 0.0, "hours not above zero", "temporary_h", "above 0 h")
             ask(0.0 < self.temporary_rate <= 2.0, "no rate", "temporary_rate", "above 0 to 2")
-        if self.crew_most <= 0 and self.temporary_most <= 0 and self.crew_now <= 0:
-            faults.append(
-                Fault("there are no workers at all", "labour",
-                      "crew_now 0, crew_most 0, temporary_most 0",
-                      do="state crew_most or temporary_most")
-            )  # fmt: skip
-        if faults:
-            raise InputError(faults)
+        faults += broken(
+            (
+                self.crew_most <= 0 and self.temporary_most <= 0 and self.crew_now <= 0,
+                Fault(
+                    "there are no workers at all",
+                    "labour",
+                    "crew_now 0, crew_most 0, temporary_most 0",
+                    do="state crew_most or temporary_most",
+                ),
+            )
+        )
+        raise_any(faults)
 
     @property
     def lost_values(self) -> NDArray[np.float64]:

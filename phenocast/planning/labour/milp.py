@@ -16,7 +16,7 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import csr_array, vstack
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, NoAnswerError
+from phenocast.errors import Fault, NoAnswerError, refuse
 
 _OPTIMAL, _LIMIT, _INFEASIBLE = 0, 1, 2
 
@@ -205,8 +205,10 @@ class Program:
             b_eq=low[equal] if equal.any() else None,
             bounds=np.column_stack([lower, upper]), method="highs",
         )  # fmt: skip
-        if found.x is None:
-            raise NoAnswerError(Fault("the relaxed program has no solution", value=found.message))
+        refuse(
+            (found.x is None, Fault("the relaxed program has no solution", value=found.message)),
+            error=NoAnswerError,
+        )
         dual = float(np.dot(found.ineqlin.marginals, right)) if len(right) else 0.0
         dual += float(np.dot(found.eqlin.marginals, low[equal])) if equal.any() else 0.0
         for side, multipliers in ((lower, found.lower.marginals), (upper, found.upper.marginals)):

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
 from phenocast.parameters import ParameterSet, overtime_examples
 
 Steps = tuple[tuple[float, float], ...]
@@ -58,48 +58,51 @@ class OvertimeRules:
         for kind, steps, most in (("day", self.day, 24.0), ("week", self.week, 168.0)):
             where = f"overtime rules '{self.name}', {kind}"
             limits, pays = [s[0] for s in steps], [s[1] for s in steps]
-            if any(not 0.0 <= limit <= most for limit in limits):
-                faults.append(
+            faults += broken(
+                (
+                    any(not 0.0 <= limit <= most for limit in limits),
                     Fault(
                         f"a limit is no number of hours of a {kind}",
                         where,
                         limits,
                         f"0 to {most:g} h",
-                    )
-                )
-            if any(not 1.0 <= pay <= 10.0 for pay in pays):
-                faults.append(
-                    Fault("a multiplier of the wage is out of range", where, pays, "1 to 10")
-                )
-            if limits != sorted(set(limits)) or pays != sorted(pays):
-                faults.append(
+                    ),
+                ),
+                (
+                    any(not 1.0 <= pay <= 10.0 for pay in pays),
+                    Fault("a multiplier of the wage is out of range", where, pays, "1 to 10"),
+                ),
+                (
+                    limits != sorted(set(limits)) or pays != sorted(pays),
                     Fault(
                         "the steps do not rise",
                         where,
                         list(steps),
                         do="order them by hours; pay never falls with more hours",
-                    )
-                )
-        if not 0.0 < self.longest_day_h <= 24.0:
-            faults.append(
+                    ),
+                ),
+            )
+        faults += broken(
+            (
+                not 0.0 < self.longest_day_h <= 24.0,
                 Fault(
                     "the longest day is no length of a day",
                     f"overtime rules '{self.name}'",
                     self.longest_day_h,
                     "above 0 to 24 h",
-                )
-            )
-        if not 0.0 < self.longest_week_h <= 168.0:
-            faults.append(
+                ),
+            ),
+            (
+                not 0.0 < self.longest_week_h <= 168.0,
                 Fault(
                     "the longest week is no length of a week",
                     f"overtime rules '{self.name}'",
                     self.longest_week_h,
                     "above 0 to 168 h",
-                )
-            )
-        if faults:
-            raise InputError(faults)
+                ),
+            ),
+        )
+        raise_any(faults)
 
     def pay_hours(self, hours_by_day: Sequence[float]) -> float:
         """Return the hours of plain wage that a week's work is paid as [h].
@@ -115,27 +118,25 @@ class OvertimeRules:
             Where a day or the week is longer than the rules allow, or there are more than 7 days.
         """
         days = np.asarray(hours_by_day, dtype=np.float64)
-        faults = []
-        if len(days) > 7:
-            faults.append(Fault("a week has at most seven days", value=len(days)))
-        if np.any(~(days >= 0.0)) or np.any(days > self.longest_day_h):
-            faults.append(
+        refuse(
+            (len(days) > 7, Fault("a week has at most seven days", value=len(days))),
+            (
+                np.any(~(days >= 0.0)) or np.any(days > self.longest_day_h),
                 Fault(
                     "a day is longer than the rules allow",
                     value=days.tolist(),
                     allowed=f"0 to {self.longest_day_h:g} h",
-                )
-            )
-        if days.sum() > self.longest_week_h:
-            faults.append(
+                ),
+            ),
+            (
+                days.sum() > self.longest_week_h,
                 Fault(
                     "the week is longer than the rules allow",
                     value=float(days.sum()),
                     allowed=f"{self.longest_week_h:g} h",
-                )
-            )
-        if faults:
-            raise InputError(faults)
+                ),
+            ),
+        )
         plain_limit = self.day[0][0] if self.day else np.inf
         plain = float(np.minimum(days, plain_limit).sum())
         paid = sum(_stepped(float(day), self.day) - min(float(day), plain_limit) for day in days)
@@ -221,15 +222,20 @@ def extra_hours(
     >>> extra_hours(example_rules("example-day-and-week"), 10.0, 36.0, 6, 60.0)
     (ExtraHours(hours=4.0, cost=10.0), ExtraHours(hours=20.0, cost=15.0))
     """
-    if not 1 <= days <= 7:
-        raise InputError(Fault("working days of a week", value=days, allowed="1 to 7"))
+    refuse((not 1 <= days <= 7, Fault("working days of a week", value=days, allowed="1 to 7")))
     longest = min(rules.longest_week_h, rules.longest_day_h * days)
-    if contract_h > longest:
-        raise InputError(
-            Fault("the contract is longer than the overtime rules allow", "labour.hours_per_week",
-                  contract_h, f"at most {longest:g} h a week",
-                  "shorten hours_per_week or state other rules")
-        )  # fmt: skip
+    refuse(
+        (
+            contract_h > longest,
+            Fault(
+                "the contract is longer than the overtime rules allow",
+                "labour.hours_per_week",
+                contract_h,
+                f"at most {longest:g} h a week",
+                "shorten hours_per_week or state other rules",
+            ),
+        )
+    )
     most = min(most_h, longest)
     edges = sorted(
         {contract_h, most}

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.spatial.distance import cdist
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, broken, raise_any
 
 LARGEST_SEARCH = 2000
 """Seasons among which medoids are searched; the rest are still assigned, weighed and measured."""
@@ -67,12 +67,11 @@ def reduce_seasons(seasons: FloatArray, k: int) -> Reduction:
     faults = []
     if seasons.ndim != 2 or len(seasons) == 0:
         faults.append(Fault("no seasons to reduce", value=seasons.shape, allowed="[n, weeks]"))
-    elif not np.all(np.isfinite(seasons)):
-        faults.append(Fault("a season holds what is not a number"))
-    if k < 1:
-        faults.append(Fault("too few seasons to keep", value=k, allowed="1 or more"))
-    if faults:
-        raise InputError(faults)
+    faults += broken(
+        (not np.all(np.isfinite(seasons)), Fault("a season holds what is not a number"))
+    )
+    faults += broken((k < 1, Fault("too few seasons to keep", value=k, allowed="1 or more")))
+    raise_any(faults)
     n = len(seasons)
     if k >= n:
         return Reduction(np.arange(n), np.full(n, 1.0 / n), 0.0, 0.0, 0.0)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.errors import Fault, NoAnswerError, refuse
 from phenocast.planning.labour.crew_model import (
     EXTRA,
     HOURS_PER_TRAY,
@@ -252,8 +252,12 @@ def plan_crew(
     _check(trays, each)
     weeks = trays.shape[1]
     fixed = np.full(weeks, np.nan) if decided is None else np.asarray(decided, dtype=np.float64)
-    if fixed.shape != (weeks,):
-        raise InputError(Fault("weeks disagree", value=fixed.shape, allowed=f"{weeks} weeks"))
+    refuse(
+        (
+            fixed.shape != (weeks,),
+            Fault("weeks disagree", value=fixed.shape, allowed=f"{weeks} weeks"),
+        )
+    )
     notice = terms.notice_weeks if inside_notice is None else inside_notice
     fixed = _with_notice(terms, fixed, notice)
     reduction = reduce_seasons(trays, scenarios)
@@ -298,18 +302,33 @@ def _plan(
 
 
 def _check(trays: FloatArray, each: FloatArray) -> None:
-    if trays.ndim != 2 or trays.shape != each.shape:
-        raise InputError(Fault("trays and hours disagree", value=(trays.shape, each.shape),
-                               allowed="both [seasons, weeks]"))  # fmt: skip
-    if not (np.all(np.isfinite(trays)) and np.all(np.isfinite(each))):
-        raise InputError(Fault("trays or hours are not numbers"))
-    if np.any(trays < 0.0) or np.any(each < 0.0):
-        raise InputError(Fault("trays or hours are below zero"))
-    if not np.any(trays > 0.0):
-        raise NoAnswerError(
-            Fault("there is no fruit left to plan for",
-                  do="the season may be over at the date of the plan; state an earlier --as-of")
-        )  # fmt: skip
+    refuse(
+        (
+            trays.ndim != 2 or trays.shape != each.shape,
+            Fault(
+                "trays and hours disagree",
+                value=(trays.shape, each.shape),
+                allowed="both [seasons, weeks]",
+            ),
+        )
+    )
+    refuse(
+        (
+            not (np.all(np.isfinite(trays)) and np.all(np.isfinite(each))),
+            Fault("trays or hours are not numbers"),
+        )
+    )
+    refuse((np.any(trays < 0.0) or np.any(each < 0.0), Fault("trays or hours are below zero")))
+    refuse(
+        (
+            not np.any(trays > 0.0),
+            Fault(
+                "there is no fruit left to plan for",
+                do="the season may be over at the date of the plan; state an earlier --as-of",
+            ),
+        ),
+        error=NoAnswerError,
+    )
 
 
 def _with_notice(terms: CrewTerms, decided: FloatArray, notice: int) -> FloatArray:
