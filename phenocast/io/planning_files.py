@@ -12,9 +12,8 @@ import numpy as np
 from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, unknown_name
 from phenocast.forecast.packout import Tray
 from phenocast.io.tables import read_table
-from phenocast.planning.labour.stated import curve_stated
 from phenocast.planning.picking import TallyFit, fit_tallies
-from phenocast.planning.prices import PriceCurve, curve_from_table
+from phenocast.planning.prices import PriceCurve, curve_from_table, curve_stated
 from phenocast.season import Season
 from phenocast.tables import PRICES, TALLIES
 

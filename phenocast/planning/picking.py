@@ -17,7 +17,7 @@ from scipy.special import stdtrit
 
 from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, refuse
-from phenocast.parameters import ParameterSet, labour
+from phenocast.parameters import labour
 
 
 @dataclass(frozen=True)
@@ -67,15 +67,6 @@ class PickingRates:
         return np.asarray(1000.0 * y / hours_per_pick(self, y, fruit_g))
 
 
-def rates_of(numbers: ParameterSet) -> PickingRates:
-    """Return the rates that a parameter set of picking holds."""
-    return PickingRates(
-        numbers.value("walk"), numbers.value("reach"), numbers.value("fruit_mass"),
-        numbers.value("cull_share"), numbers.value("shortest_interval"),
-        numbers.value("longest_interval"), numbers.value("worth_a_pick"),
-    )  # fmt: skip
-
-
 def shipped_rates() -> PickingRates:
     """Return the shipped rates; see ``[labour.picking]`` in ``calibration/packing.toml``.
 
@@ -84,7 +75,9 @@ def shipped_rates() -> PickingRates:
     >>> shipped_rates().longest_d
     7.0
     """
-    return rates_of(labour()["picking"])
+    names = ("walk", "reach", "fruit_mass", "cull_share", "shortest_interval",
+             "longest_interval", "worth_a_pick")  # fmt: skip
+    return PickingRates(*(labour()["picking"].value(name) for name in names))
 
 
 def hours_per_pick(

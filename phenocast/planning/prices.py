@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
 from phenocast.harvest.weeks import iso_week, monday
 from phenocast.parameters import price_shapes
+from phenocast.season import Prices
 
 Array = NDArray[np.float64]
 
@@ -336,6 +337,32 @@ def curve_from_months(
         known.value("week_memory") if week_memory is None else week_memory,
         supply_correlation,
     )  # fmt: skip
+
+
+def curve_stated(prices: Prices, weeks: Sequence[str]) -> PriceCurve:
+    """Return the price curve of prices that are stated without a file, for the weeks wanted.
+
+    A file of prices is read by `io` and goes through `curve_from_table`.
+
+    Examples
+    --------
+    >>> curve_stated(Prices("EUR", per_kg=2.5), ["2027-W03", "2027-W04"]).per_kg
+    array([2.5, 2.5])
+    """
+    months = dict(prices.months)
+    if prices.per_kg is not None:
+        months = {"mar": prices.per_kg}
+        if prices.shape is not None:
+            months = shape_months(prices.shape, prices.per_kg)
+    return curve_from_months(
+        months,
+        weeks,
+        prices.currency,
+        season_sd=prices.season_sd,
+        week_sd=prices.week_sd,
+        week_memory=prices.week_memory,
+        supply_correlation=prices.supply_correlation,
+    )
 
 
 def shape_months(name: str, march_per_kg: float) -> dict[str, float]:

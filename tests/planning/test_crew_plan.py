@@ -13,7 +13,13 @@ from phenocast.planning.labour.crew_model import CrewTerms, crew_program, season
 from phenocast.planning.labour.crew_weeks import crew_weeks
 from phenocast.planning.labour.milp import Program
 from phenocast.planning.labour.overtime import ExtraHours
-from phenocast.planning.labour.solve import conditional_value_at_risk, crew_hours, plan_crew
+from phenocast.planning.labour.solve import (
+    check_plan,
+    conditional_value_at_risk,
+    crew_hours,
+    plan_crew,
+)
+from tests.planning.duality import dual_bound
 
 WEEKS = 10
 BASE = {"wage": 12.0, "contract_h": 40.0, "extra": (ExtraHours(8.0, 18.0),), "lost_value": 9.0,
@@ -211,7 +217,7 @@ def test_the_relaxed_plan_and_its_dual_have_one_value():
                          "deferral_loss": 0.3, "line_trays": 4000.0})  # fmt: skip
     program, _ = crew_program(terms, season_rows(terms, trays, each), np.full(4, 0.25),
                               np.full(WEEKS, np.nan))  # fmt: skip
-    primal, dual = program.dual_bound()
+    primal, dual = dual_bound(program)
     assert dual == pytest.approx(primal, rel=1e-9)
     whole = program.solve(gap=1e-6)
     assert primal <= whole.objective * (1.0 + 1e-9)
@@ -222,7 +228,7 @@ def test_the_relaxed_plan_and_its_dual_have_one_value():
 def test_rows_of_the_plan(free):
     trays, each = season()
     labels = [f"2027-W{w:02d}" for w in range(3, 3 + WEEKS)]
-    rows = crew_weeks(free, labels, trays, each, date(2027, 1, 25))
+    rows = crew_weeks(free, check_plan(free, trays, each), labels, trays, each, date(2027, 1, 25))
     assert [row.planned for row in rows] == free.crew.astype(int).tolist()
     assert np.cumsum([row.change for row in rows]).tolist() == free.crew.astype(int).tolist()
     need = trays * each

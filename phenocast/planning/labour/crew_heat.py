@@ -18,11 +18,10 @@ import numpy as np
 from phenocast._typing import FloatArray
 from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.labour.crew_model import EXTRA, NEW, NEW_OVERTIME, TEMPORARY, CrewTerms
+from phenocast.planning.labour.crew_weeks import Pair, pair
 from phenocast.planning.labour.heat_weeks import Start, WeekHeat, WorkDay, better_start
 from phenocast.planning.labour.solve import Checked, CrewPlan
 from phenocast.season import Labour
-
-Pair = tuple[float, float]
 
 LEAST_SHARE = 1e-3
 """Where heat leaves no time at all, a tray takes a thousand times as long."""
@@ -299,15 +298,3 @@ def heat_of_plan(
             )
         )
     return result
-
-
-def pair(values: FloatArray) -> Pair:
-    """Return P50 and P90 of some values, one a season.
-
-    Examples
-    --------
-    >>> pair(np.arange(11.0))
-    (5.0, 9.0)
-    """
-    p50, p90 = np.quantile(values, [0.5, 0.9])
-    return float(p50), float(p90)

@@ -10,8 +10,12 @@ from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray, IntArray
 from phenocast.errors import Fault, broken, raise_any
+from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.labour.milp import Program
-from phenocast.planning.labour.overtime import ExtraHours
+from phenocast.planning.labour.overtime import ExtraHours, extra_hours, rules_stated
+from phenocast.planning.picking import experience
+from phenocast.planning.tray import cooler_trays_per_day
+from phenocast.season import Labour
 
 
 @dataclass(frozen=True)
@@ -431,3 +435,59 @@ def _season_rows(
                 [(v.lost[scenario], 1.0), (v.deferred[scenario], terms.deferral_loss)],
                 upper=terms.loss_limit * float(trays[scenario].sum()),
             )
+
+
+def terms_of(labour: Labour, lost_value: float | tuple[float, ...]) -> CrewTerms:
+    """Return the terms of a plan.
+
+    Parameters
+    ----------
+    labour : Labour
+    lost_value : float or tuple of float
+        What a lost tray costs, in every week or week by week.
+
+    Examples
+    --------
+    >>> terms_of(Labour("EUR", 12.0, 40.0, 30), 9.0).beginner_loss
+    (0.4, 0.147..., 0.054..., 0.019...)
+    """
+    shipped = shipped_labour()["crew"]
+
+    def stated(name: str) -> float:
+        own: float | None = getattr(labour, name)
+        return shipped.value(name) if own is None else own
+
+    extra = extra_hours(
+        rules_stated(labour.overtime), labour.wage_per_h, labour.hours_per_week,
+        labour.days_per_week, labour.most_hours_per_week or labour.hours_per_week,
+    )  # fmt: skip
+    days, cooler = labour.days_per_week, labour.cooler_trays_per_day
+    if cooler is None and labour.cooler_positions is not None:
+        cooler = cooler_trays_per_day(labour.cooler_positions, labour.hours_per_week / days)
+    line = labour.line_trays_per_day
+    return CrewTerms(
+        wage=labour.wage_per_h,
+        contract_h=labour.hours_per_week,
+        extra=extra,
+        lost_value=lost_value,
+        crew_now=labour.crew_now,
+        crew_least=labour.crew_least,
+        crew_most=labour.crew_most,
+        notice_weeks=labour.notice_weeks,
+        contract_weeks=labour.contract_weeks,
+        hiring_cost=labour.hiring_cost,
+        release_cost=labour.release_cost,
+        temporary_most=labour.temporary_most,
+        temporary_wage=labour.temporary_wage_per_h or 0.0,
+        temporary_h=labour.temporary_hours_per_week or labour.hours_per_week,
+        temporary_rate=float(experience(0.0))
+        if labour.temporary_rate is None
+        else labour.temporary_rate,
+        beginner_loss=tuple((1.0 - experience(np.arange(4.0))).tolist()),
+        new_weeks=int(shipped_labour()["heat"].value("new_crew_weeks")),
+        deferral_share=stated("deferral_share"),
+        deferral_loss=stated("deferral_loss"),
+        line_trays=np.inf if line is None else line * days,
+        cooler_trays=np.inf if cooler is None else cooler * days,
+        loss_limit=labour.loss_limit,
+    )

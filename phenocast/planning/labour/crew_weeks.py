@@ -13,8 +13,9 @@ from phenocast.harvest.weeks import monday
 from phenocast.planning.labour.crew_model import (
     season_rows,
 )
-from phenocast.planning.labour.scenarios import weighted_quantile
-from phenocast.planning.labour.solve import CrewPlan, crew_hours
+from phenocast.planning.labour.solve import Checked, CrewPlan, crew_hours
+
+Pair = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -35,9 +36,9 @@ class CrewWeek:
     change : int
         People who come (above 0) or go (below 0) at the start of the week.
     temporary : tuple of float
-        P50, P90 of temporary workers over the kept seasons.
+        P50, P90 of temporary workers over the seasons that the plan is held against.
     extra_h : tuple of float
-        P50, P90 of hours beyond the contract over the kept seasons [h].
+        P50, P90 of hours beyond the contract over the same seasons [h].
     short_of_core : float
         Probability that the core crew in its contract hours does not suffice.
     short_of_all : float
@@ -61,6 +62,7 @@ class CrewWeek:
 
 def crew_weeks(
     plan: CrewPlan,
+    checked: Checked,
     weeks: Sequence[str],
     trays: FloatArray,
     hours_per_tray: FloatArray,
@@ -72,6 +74,8 @@ def crew_weeks(
     Parameters
     ----------
     plan : CrewPlan
+    checked : Checked
+        The plan held against seasons at large: all that is said of the hours bought.
     weeks : sequence of str
         ISO weeks of the plan.
     trays, hours_per_tray : arrays [seasons, weeks]
@@ -83,12 +87,13 @@ def crew_weeks(
 
     Examples
     --------
-    >>> from phenocast.planning.labour.solve import plan_crew
+    >>> from phenocast.planning.labour.solve import check_plan, plan_crew
     >>> from phenocast.planning.labour.crew_model import CrewTerms
     >>> terms = CrewTerms(wage=10.0, contract_h=40.0, extra=(), lost_value=9.0)
     >>> trays, each = np.array([[400.0, 800.0]]), np.full((1, 2), 0.2)
     >>> plan = plan_crew(terms, trays, each)
-    >>> rows = crew_weeks(plan, ["2027-W03", "2027-W04"], trays, each, date(2026, 12, 1))
+    >>> checked = check_plan(plan, trays, each)
+    >>> rows = crew_weeks(plan, checked, ["2027-W03", "2027-W04"], trays, each, date(2026, 12, 1))
     >>> rows[1].planned, rows[1].change, rows[1].decide_by
     (4, 2, datetime.date(2027, 1, 25))
     """
@@ -101,17 +106,17 @@ def crew_weeks(
         first = monday(week)
         notice = first - timedelta(weeks=terms.notice_weeks)
         before = terms.crew_now if number == 0 else int(plan.crew[number - 1])
-        hours = _p50_p90(need[:, number])
+        hours = pair(need[:, number])
         rows.append(
             CrewWeek(
                 week=week,
-                trays=(_quantile(trays[:, number], 0.1), *_p50_p90(trays[:, number])),
+                trays=(float(np.quantile(trays[:, number], 0.1)), *pair(trays[:, number])),
                 need_h=hours,
                 need_people=(hours[0] / terms.contract_h, hours[1] / terms.contract_h),
                 planned=int(plan.crew[number]),
                 change=int(plan.crew[number]) - before,
-                temporary=_kept(plan, plan.temporary[:, number]),
-                extra_h=_kept(plan, plan.extra_h[:, number]),
+                temporary=pair(checked.temporary[:, number]),
+                extra_h=pair(checked.extra_h[:, number]),
                 short_of_core=float((need > core + slack)[:, number].mean()),
                 short_of_all=float((need > everyone + slack)[:, number].mean()),
                 decide_by=notice if notice >= as_of else None,
@@ -120,16 +125,13 @@ def crew_weeks(
     return rows
 
 
-def _quantile(values: FloatArray, level: float) -> float:
-    return float(np.quantile(values, level))
+def pair(values: FloatArray) -> Pair:
+    """Return P50 and P90 of some values, one a season.
 
-
-def _p50_p90(values: FloatArray) -> tuple[float, float]:
-    return _quantile(values, 0.5), _quantile(values, 0.9)
-
-
-def _kept(plan: CrewPlan, values: FloatArray) -> tuple[float, float]:
-    return (
-        float(weighted_quantile(values, plan.shares, 0.5)),
-        float(weighted_quantile(values, plan.shares, 0.9)),
-    )
+    Examples
+    --------
+    >>> pair(np.arange(11.0))
+    (5.0, 9.0)
+    """
+    p50, p90 = np.quantile(values, [0.5, 0.9])
+    return float(p50), float(p90)

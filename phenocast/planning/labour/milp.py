@@ -12,11 +12,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
-from scipy.sparse import csr_array, vstack
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import csr_array
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, NoAnswerError, refuse
+from phenocast.errors import Fault, NoAnswerError
 
 _OPTIMAL, _LIMIT, _INFEASIBLE = 0, 1, 2
 
@@ -184,37 +184,6 @@ class Program:
         reached = abs(objective - bound) / max(abs(objective), 1e-9)
         proven = found.status == _OPTIMAL
         return Solution(np.asarray(found.x), objective, bound, reached, proven)
-
-    def dual_bound(self) -> tuple[float, float]:
-        """Return the value of the relaxed program and that of its dual, from the multipliers.
-
-        Equal at the optimum (strong duality); a difference means that the solver or the program
-        is at fault.
-        """
-        low, high = self.row_bounds()
-        matrix = self.matrix()
-        equal = low == high
-        above, below = np.isfinite(low) & ~equal, np.isfinite(high) & ~equal
-        left = csr_array(vstack([matrix[below], -matrix[above]]))
-        right = np.concatenate([high[below], -low[above]])
-        lower, upper = np.concatenate(self._lower), np.concatenate(self._upper)
-        run: Any = linprog  # its overloads know no sparse rows
-        found = run(
-            self.cost_vector(), A_ub=left if len(right) else None,
-            b_ub=right if len(right) else None, A_eq=matrix[equal] if equal.any() else None,
-            b_eq=low[equal] if equal.any() else None,
-            bounds=np.column_stack([lower, upper]), method="highs",
-        )  # fmt: skip
-        refuse(
-            (found.x is None, Fault("the relaxed program has no solution", value=found.message)),
-            error=NoAnswerError,
-        )
-        dual = float(np.dot(found.ineqlin.marginals, right)) if len(right) else 0.0
-        dual += float(np.dot(found.eqlin.marginals, low[equal])) if equal.any() else 0.0
-        for side, multipliers in ((lower, found.lower.marginals), (upper, found.upper.marginals)):
-            finite = np.isfinite(side)
-            dual += float(np.dot(side[finite], multipliers[finite]))
-        return float(found.fun), dual
 
     def _run(self, without: set[int] | None, time_limit_s: float, gap: float, relaxed: bool) -> Any:
         low, high = self.row_bounds()

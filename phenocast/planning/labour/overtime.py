@@ -14,7 +14,8 @@ from itertools import pairwise
 import numpy as np
 
 from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
-from phenocast.parameters import ParameterSet, overtime_examples
+from phenocast.parameters import overtime_examples
+from phenocast.season import Overtime
 
 Steps = tuple[tuple[float, float], ...]
 
@@ -152,20 +153,6 @@ def _stepped(hours: float, steps: Steps) -> float:
     return paid
 
 
-def rules_of(numbers: ParameterSet, *, example: bool = False) -> OvertimeRules:
-    """Return the rules that a parameter set states; a limit that is absent does not exist."""
-
-    def steps(*prefixes: str) -> Steps:
-        return tuple(
-            (numbers.value(f"{p}_limit"), numbers.value(f"{p}_multiplier"))
-            for p in prefixes if f"{p}_limit" in numbers
-        )  # fmt: skip
-
-    return OvertimeRules(
-        numbers.name, steps("day", "second_day"), steps("week", "second_week"), example=example
-    )
-
-
 def example_rules(name: str) -> OvertimeRules:
     """Return a shipped example by name. It is nobody's law: state your own.
 
@@ -182,7 +169,48 @@ def example_rules(name: str) -> OvertimeRules:
     known = overtime_examples()
     if name not in known:
         raise InputError(unknown_name("set of overtime rules", name, known, "overtime"))
-    return rules_of(known[name], example=True)
+    numbers = known[name]
+    day, week = (
+        tuple(
+            (numbers.value(f"{step}_limit"), numbers.value(f"{step}_multiplier"))
+            for step in (kind, f"second_{kind}")
+            if f"{step}_limit" in numbers
+        )
+        for kind in ("day", "week")
+    )
+    return OvertimeRules(name, day, week, example=True)
+
+
+def rules_stated(overtime: Overtime | None) -> OvertimeRules:
+    """Return the overtime rules that a season states; without any, every hour is plain.
+
+    Examples
+    --------
+    >>> rules_stated(None).pay_hours([9.0] * 6)
+    54.0
+    """
+    if overtime is None:
+        return OvertimeRules("none stated")
+    if overtime.example is not None:
+        return example_rules(overtime.example)
+    day, week = (
+        tuple((hours, times) for hours, times in steps) for steps in (overtime.day, overtime.week)
+    )
+    return OvertimeRules("as stated", day, week, overtime.longest_day_h, overtime.longest_week_h)
+
+
+def example_of(name: str) -> str:
+    """Return the warning that goes with a shipped example of overtime rules.
+
+    Examples
+    --------
+    >>> example_of("example-plain")[:33]
+    "overtime rules 'example-plain' ar"
+    """
+    return (
+        f"overtime rules '{name}' are a shipped example and nobody's law: state those that bind "
+        "you under labour.overtime"
+    )
 
 
 @dataclass(frozen=True)

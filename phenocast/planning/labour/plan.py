@@ -22,19 +22,23 @@ from phenocast.planning.labour.crew_heat import (
     HeatWeek,
     heat_of_plan,
     hour_warnings,
-    pair,
     work_shares,
     working_day,
 )
+from phenocast.planning.labour.crew_model import terms_of
 from phenocast.planning.labour.crew_weeks import CrewWeek, crew_weeks
 from phenocast.planning.labour.heat_weeks import WorkDay, heat_weeks
+from phenocast.planning.labour.overtime import example_of
 from phenocast.planning.labour.solve import Checked, CrewPlan, check_plan, plan_crew
-from phenocast.planning.labour.stated import example_of, terms_of
 from phenocast.planning.picking import PickingRates, picks_and_hours, shipped_rates
 from phenocast.planning.prices import PriceCurve
 from phenocast.planning.tray import loading_hours, packing_hours
 from phenocast.season import Labour
 
+RATES_ASSUMED = (
+    "picking rates are shipped assumptions and taken without spread, though pickers of one "
+    "gang can differ threefold; put your own tallies under labour.tallies"
+)
 _FIRST_WEEK = 0.05  # share of the busiest week's fruit from which a week counts as the first
 
 
@@ -186,20 +190,8 @@ def plan_labour(
         time_limit_s=time_limit_s,
         gap=gap,
     )
-    rows = crew_weeks(plan, labels, trays, each, as_of, shares.rows)
     checked = check_plan(plan, trays, each, heat=shares.rows, time_limit_s=time_limit_s)
-    # All that is said of the hours bought comes from the same seasons.
-    rows = [
-        replace(row, temporary=pair(helpers), extra_h=pair(extra))
-        for row, helpers, extra in zip(rows, checked.temporary.T, checked.extra_h.T, strict=True)
-    ]
-    rates_told: tuple[str, ...] = ()
-    if shipped:
-        told = (
-            "picking rates are shipped assumptions and taken without spread, though pickers of one "
-            "gang can differ threefold; put your own tallies under labour.tallies"
-        )
-        rates_told = (told,)
+    rows = crew_weeks(plan, checked, labels, trays, each, as_of, shares.rows)
     return LabourPlan(
         as_of=as_of,
         labour=labour,
@@ -220,7 +212,7 @@ def plan_labour(
         warnings=(
             *_crew_warnings(labour, labels, decided, as_of),
             *hour_warnings(labour, day, hot, terms),
-            *rates_told,
+            *([RATES_ASSUMED] if shipped else []),
             *_warnings(labour, trays, plan, shares.median[0], rows, checked),
         ),
     )

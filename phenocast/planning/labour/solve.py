@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, NoAnswerError, refuse
+from phenocast.errors import Fault, InputError, NoAnswerError, refuse
 from phenocast.planning.labour.crew_model import (
     EXTRA,
     HOURS_PER_TRAY,
@@ -287,48 +287,39 @@ def _plan(
     terms: CrewTerms, worth: TwoStage, numbers: Numbers, shares: FloatArray, reduction: Reduction
 ) -> CrewPlan:
     x = worth.solution.values
-    crew = np.round(x[numbers.crew])
-    extra = x[numbers.extra]
-    temporary, lost, deferred = x[numbers.temporary], x[numbers.lost], x[numbers.deferred]
-    recourse = temporary.sum(axis=1) * terms.temporary_cost
-    recourse += (terms.lost_values * (lost + terms.deferral_loss * deferred)).sum(axis=1)
-    for step, hours in zip(terms.extra, extra, strict=True):
-        recourse += step.cost * hours.sum(axis=1)
-    ahead = worth.recourse - float(shares @ recourse)
+    cost = _recourse(terms, numbers, x)
+    ahead = worth.recourse - float(shares @ cost)
     return CrewPlan(
-        terms, crew, x[numbers.hired], x[numbers.released], extra.sum(axis=0), temporary,
-        x[numbers.picked], deferred, lost, ahead + recourse, shares, worth, reduction, ahead,
+        terms, np.round(x[numbers.crew]), x[numbers.hired], x[numbers.released],
+        x[numbers.extra].sum(axis=0), x[numbers.temporary], x[numbers.picked],
+        x[numbers.deferred], x[numbers.lost], ahead + cost, shares, worth, reduction, ahead,
     )  # fmt: skip
 
 
+def _recourse(terms: CrewTerms, numbers: Numbers, x: FloatArray) -> FloatArray:
+    """Cost of what each season does beside the core crew within its contract, ``[scenarios]``."""
+    away = x[numbers.lost] + terms.deferral_loss * x[numbers.deferred]
+    cost = x[numbers.temporary].sum(axis=1) * terms.temporary_cost
+    cost += (terms.lost_values * away).sum(axis=1)
+    for step, hours in zip(terms.extra, x[numbers.extra], strict=True):
+        cost += step.cost * hours.sum(axis=1)
+    return np.asarray(cost)
+
+
 def _check(trays: FloatArray, each: FloatArray) -> None:
+    shapes = trays.shape, each.shape
+    if trays.ndim != 2 or trays.shape != each.shape:
+        raise InputError(Fault("trays and hours disagree", "", shapes, "both [seasons, weeks]"))
+    every = np.concatenate([trays, each])
     refuse(
-        (
-            trays.ndim != 2 or trays.shape != each.shape,
-            Fault(
-                "trays and hours disagree",
-                value=(trays.shape, each.shape),
-                allowed="both [seasons, weeks]",
-            ),
-        )
+        (not np.all(np.isfinite(every)), Fault("trays or hours are not numbers")),
+        (np.any(every < 0.0), Fault("trays or hours are below zero")),
     )
-    refuse(
-        (
-            not (np.all(np.isfinite(trays)) and np.all(np.isfinite(each))),
-            Fault("trays or hours are not numbers"),
-        )
+    over = Fault(
+        "there is no fruit left to plan for",
+        do="the season may be over at the date of the plan; state an earlier --as-of",
     )
-    refuse((np.any(trays < 0.0) or np.any(each < 0.0), Fault("trays or hours are below zero")))
-    refuse(
-        (
-            not np.any(trays > 0.0),
-            Fault(
-                "there is no fruit left to plan for",
-                do="the season may be over at the date of the plan; state an earlier --as-of",
-            ),
-        ),
-        error=NoAnswerError,
-    )
+    refuse((not np.any(trays > 0.0), over), error=NoAnswerError)
 
 
 def _with_notice(terms: CrewTerms, decided: FloatArray, notice: int) -> FloatArray:
@@ -474,18 +465,12 @@ def check_plan(
     need = every[:, TRAYS] * every[:, HOURS_PER_TRAY]
     short = (need > crew_hours(plan, every)[1] + 1e-6 * (1.0 + need)).any(axis=1)
     rows = every[taken]
-    own = rows[:, TRAYS]
     share = np.full(len(taken), 1.0 / len(taken))
     terms = replace(plan.terms, loss_limit=None)
     program, v = crew_program(terms, rows, share, plan.crew.astype(np.float64))
     x = program.solve(time_limit_s=time_limit_s, gap=1e-4, relaxed=not terms.whole_temporary).values
-    lost, deferred = x[v.lost], x[v.deferred]
-    cost = x[v.temporary].sum(axis=1) * terms.temporary_cost
-    cost += (terms.lost_values * (lost + terms.deferral_loss * deferred)).sum(axis=1)
-    for step, hours in zip(terms.extra, x[v.extra], strict=True):
-        cost += step.cost * hours.sum(axis=1)
-    cost += plan.cost_ahead
-    away = (lost + terms.deferral_loss * deferred).sum(axis=1)
+    cost = _recourse(terms, v, x) + plan.cost_ahead
+    away = (x[v.lost] + terms.deferral_loss * x[v.deferred]).sum(axis=1)
     picked = x[v.picked].sum(axis=1)
     total = float(picked.sum() + away.sum())
     limit = plan.terms.loss_limit
@@ -504,7 +489,7 @@ def check_plan(
         short_share=float(short.mean()),
         over_loss_limit=None
         if limit is None
-        else float((away > (limit + 1e-6) * np.maximum(own.sum(axis=1), 1e-9)).mean()),
+        else float((away > (limit + 1e-6) * np.maximum(rows[:, TRAYS].sum(axis=1), 1e-9)).mean()),
         taken=taken,
         extra_h=x[v.extra].sum(axis=0),
         temporary=x[v.temporary],
