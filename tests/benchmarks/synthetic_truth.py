@@ -267,9 +267,8 @@ def best_possible(
     """
     _, kind, start, _ = columns_of(rows)
     scatter = Scatter(
-        relative={MARKETABLE: PICK_SHARE}, grain={MARKETABLE: PICK_GRAIN_G},
-        floor={MARKETABLE: 0.2}, season_shift=SHIFT_D, season_level=SEASON_LOG,
-        plot_level=PLOT_LOG,
+        by_kind={MARKETABLE: (PICK_SHARE, 0.2, PICK_GRAIN_G)}, season_shift=SHIFT_D,
+        season_level=SEASON_LOG, plot_level=PLOT_LOG,
     )  # fmt: skip
     problem = Problem(runs_of(trial, rows), kind, start, y, scatter)
     point = problem.point(truth)
@@ -331,7 +330,7 @@ def one_repeat(
         "cpu_seconds": cpu,
         "least_worth": min(fitted.worth_.values()),
         "alike": {name: rho for name, rho in fitted.scatter_.alike.items() if rho > 0.0},
-        "scatter": [fitted.scatter_.relative[MARKETABLE], fitted.scatter_.floor[MARKETABLE]],
+        "scatter": [*fitted.scatter_.by_kind[MARKETABLE][:2]],
         "plot_level": fitted.scatter_.plot_level,
     }
 

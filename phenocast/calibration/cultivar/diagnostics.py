@@ -331,7 +331,7 @@ def _without(
     if not rest:
         return information[np.ix_(own, own)]
     between = information[np.ix_(own, rest)]
-    others = information[np.ix_(rest, rest)] + fitted.prior_precision_[np.ix_(rest, rest)]
+    others = information[np.ix_(rest, rest)] + fitted.problem_.prior[np.ix_(rest, rest)]
     return np.asarray(information[np.ix_(own, own)] - between @ np.linalg.solve(others, between.T))
 
 

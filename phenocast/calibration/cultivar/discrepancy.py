@@ -12,7 +12,7 @@ movement is added to what is not known.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -176,7 +176,7 @@ def _slope_on_rows(
         daily = part.daily.copy()
         for row, own in zip(rows, middle, strict=True):
             daily[row] *= 1.0 + share * (weight - own)
-        return replace(part, daily=daily)
+        return part.with_curves(daily=daily)
 
     return _slope(bent, vector)
 
@@ -188,7 +188,7 @@ def _slopes_on_induction(
     at_optimum = hats(np.array([float(part.block.base[0]["induction_optimum"])]), INDUCTION_NODES)
 
     def bending(weight: FloatArray) -> Callable[[float], BlockRuns]:
-        return lambda share: replace(part, bend=1.0 + share * weight)
+        return lambda share: part.with_curves(bend=1.0 + share * weight)
 
     return [_slope(bending(weight), vector) for weight in weights - at_optimum]
 

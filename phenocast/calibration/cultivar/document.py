@@ -19,7 +19,7 @@ from phenocast.calibration.cultivar.diagnostics import (
     misfit_plain,
     verdict,
 )
-from phenocast.calibration.cultivar.estimator import CultivarCalibrator, rung_plain
+from phenocast.calibration.cultivar.estimator import CultivarCalibrator
 from phenocast.calibration.cultivar.likelihood import scatter_words
 from phenocast.calibration.cultivar.model import KINDS
 from phenocast.calibration.cultivar.parameters import (
@@ -38,6 +38,7 @@ from phenocast.calibration.cultivar.pooling import (
     with_spreads,
 )
 from phenocast.calibration.cultivar.records import FitRows
+from phenocast.calibration.cultivar.selection import Rung
 from phenocast.errors import InputError, cautions_first
 from phenocast.parameters import Parameter, ParameterSet
 
@@ -106,7 +107,7 @@ def fit_document(
             "spreads": spreads_plain(known),
             "alike": dict(fitted.scatter_.alike),
         },
-        "ladder": [rung_plain(rung) for rung in fitted.ladder_],
+        "ladder": [_step(rung) for rung in fitted.ladder_],
         "date_rules": _date_rules(rows, blocks),
         "identifiability": {
             "rankable": judged.rankable,
@@ -146,6 +147,21 @@ def fit_document(
         },
         "warnings": list(cautions_first(told)),
     }  # fmt: skip
+
+
+def _step(rung: Rung) -> dict[str, Any]:
+    """One rung for a document."""
+    return {
+        "rung": rung.name,
+        "frees": list(rung.numbers),
+        "parameters": rung.parameters,
+        "log_likelihood": rung.log_likelihood,
+        "bic": rung.bic,
+        "left_out_loss": rung.left_out_loss,
+        "left_out_error": dict(rung.left_out),
+        "kept": rung.kept,
+        "why": rung.why,
+    }
 
 
 def _date_rules(rows: FitRows, blocks: Sequence[FitBlock]) -> dict[str, Any]:

@@ -26,9 +26,6 @@ from phenocast.calibration.cultivar.parameters import (
     CULTIVAR,
     CUT_OFF,
     HEAT,
-    PLOT_LEVEL,
-    SEASON_LEVEL,
-    SEASON_SHIFT,
     SIZE,
     SUPPLY,
     TIMING,
@@ -41,9 +38,7 @@ from phenocast.calibration.cultivar.records import COLUMNS
 from phenocast.calibration.cultivar.selection import (
     RUNGS,
     Ledger,
-    Rung,
     climb,
-    free_entries,
 )
 from phenocast.calibration.cultivar.uncertainty import weighed
 from phenocast.errors import Fault, InputError, broken, raise_any, refuse
@@ -120,10 +115,9 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         Seed, cost and largest difference from the best of each start.
     converged_, starts_agree_ : bool
     log_likelihood_ : float
-    records_ : int
     units_ : int
         Independent units: seasons by planting dates.
-    n_features_in_ : int
+    n_features_in_, feature_names_in_
 
     Notes
     -----
@@ -186,7 +180,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
             With the faults: settings or rows that cannot be.
         """
         kept = Ledger() if ledger is None else ledger
-        tell = progress if progress is not None else _silent
+        tell = progress or (lambda _what: None)
         blocks = self._blocks()
         block_of, kind, start, stop, observed = _checked(X, y, len(blocks))
         used = np.unique(block_of)
@@ -215,22 +209,18 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
                 problem, seasons if self.ladder else np.zeros(len(kind)), self.units_, rungs,
                 pool=self.pool, ledger=kept, tell=tell,
             )  # fmt: skip
-            self._settle(problem, kept, tell)
-        self.records_ = len(kind)
+            self._finish(problem, kept, tell)
         self.n_features_in_ = len(COLUMNS)
+        if isinstance(X, pd.DataFrame):
+            self.feature_names_in_ = np.array(COLUMNS, dtype=object)
         return self
 
-    def _settle(self, problem: Problem, kept: Ledger, tell: Progress) -> None:
-        """Take over what the ladder earned, and end the search there."""
-        effects = self.layout_.where(SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL)
-        climbed = tuple(n for rung in self.ladder_ if rung.kept for n in rung.numbers)
-        self.free_ = free_entries(self.layout_, climbed, effects)
+    def _finish(self, problem: Problem, ledger: Ledger, tell: Progress) -> None:
+        """Start again from elsewhere, keep the best, and take its covariance."""
+        freed = [n for step in self.ladder_ if step.kept for n in step.numbers]
+        self.free_ = self.layout_.free(freed)
         self.scatter_: Scatter = self.top_.scatter
         self.problem_ = problem.with_scatter(self.scatter_)
-        self._finish(kept, tell)
-
-    def _finish(self, ledger: Ledger, tell: Progress) -> None:
-        """Start again from elsewhere, keep the best, and take its covariance."""
         ends: list[tuple[int | None, dict[str, Any]]] = []
         own = self.layout_.where(CULTIVAR, TRANSPLANT)
         moving = np.intersect1d(own, self.free_)
@@ -268,16 +258,9 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         self.vector_, self.worth_ = found.vector, found.worth
         self.misfit_: Misfit = misfit(self.problem_, self.point_, self.free_)
         self.covariance_ = found.covariance + self.misfit_.covariance
-        self.prior_precision_ = self.problem_.prior
 
     def _start(self, begin: FloatArray, *, softly: bool) -> dict[str, Any]:
-        found = settle(self.problem_, begin, self.free_, softly=softly)
-        return {
-            "vector": found.vector.tolist(),
-            "cost": found.cost,
-            "steps": found.steps,
-            "converged": found.converged,
-        }
+        return settle(self.problem_, begin, self.free_, softly=softly).plain()
 
     def predict(self, X: pd.DataFrame | ArrayLike) -> FloatArray:
         """Expected records; of a date, its day since planting.
@@ -406,25 +389,6 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         if unknown:
             raise InputError(Fault("no such number of a cultivar", "numbers", unknown[0]))
         return self.blocks
-
-
-def rung_plain(rung: Rung) -> dict[str, Any]:
-    """One rung for a document."""
-    return {
-        "rung": rung.name,
-        "frees": list(rung.numbers),
-        "parameters": rung.parameters,
-        "log_likelihood": rung.log_likelihood,
-        "bic": rung.bic,
-        "left_out_loss": rung.left_out_loss,
-        "left_out_error": dict(rung.left_out),
-        "kept": rung.kept,
-        "why": rung.why,
-    }
-
-
-def _silent(_what: str) -> None:
-    return None
 
 
 def _checked(

@@ -7,13 +7,14 @@ fitted parameters follow.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import optimize, special, stats
 
-from phenocast._typing import FloatArray, IntArray
+from phenocast._typing import BoolArray, FloatArray, IntArray
 from phenocast.calibration.cultivar.model import (
     DATES,
     FIRST_FLOWER,
@@ -202,13 +203,19 @@ def _refuse(
         raise InputError(Fault(what, place, shown if len(shown) > 1 else shown[0], allowed))
 
 
-# Where a search starts, and the middle of what is believed before records speak: a share of the
-# expected value, a grain (variance per expected unit: fruit are whole) and a floor, in the unit of
-# the record. Judgement of this project; own assumption.
-_RELATIVE = {MARKETABLE: 0.25, FRUIT: 0.25, FRUIT_NUMBER: 0.25, FRUIT_MASS: 0.08, OPEN_FLOWERS: 0.3}
-_FLOOR = {MARKETABLE: 1.0, FRUIT: 1.0, FRUIT_NUMBER: 0.08, FRUIT_MASS: 0.5, OPEN_FLOWERS: 0.1}
-_DATE_SD = {FIRST_PICKED: 3.0, FIRST_FLOWER: 3.0}
-_GRAIN = {MARKETABLE: 0.2, FRUIT: 0.2, FRUIT_NUMBER: 0.01, FRUIT_MASS: 0.0, OPEN_FLOWERS: 0.02}
+# Where a search starts, and the centre of what is believed before records speak. Of amounts: a
+# share of the expected value, a floor, and a grain (variance per expected unit: fruit are whole),
+# in the unit of the record; of dates a standard deviation [d]. Judgement of this project; own
+# assumption.
+_START: dict[int, tuple[float, ...]] = {
+    MARKETABLE: (0.25, 1.0, 0.2),
+    FRUIT: (0.25, 1.0, 0.2),
+    FRUIT_NUMBER: (0.25, 0.08, 0.01),
+    FRUIT_MASS: (0.08, 0.5, 0.0),
+    OPEN_FLOWERS: (0.3, 0.1, 0.02),
+    FIRST_PICKED: (3.0,),
+    FIRST_FLOWER: (3.0,),
+}
 # How firmly: standard deviation of the logarithm of a scatter about its middle.
 _LOG_SD = 1.0
 LEAST_TO_ESTIMATE = 8
@@ -221,12 +228,10 @@ class Scatter:
 
     Parameters
     ----------
-    relative, grain, floor : dict of int to float
-        Variance ``floor**2 + grain * m + (relative * m)**2`` about an expected value m: a share
-        [1], what comes of fruit being whole, and what is left where nothing is expected, in the
-        unit of the record.
-    date_sd : dict of int to float
-        Of the dates of first pick and first flower. [d]
+    by_kind : dict of int to tuple of float
+        Of weights and numbers a share [1], a floor and a grain in the unit of the record: variance
+        ``floor**2 + grain * m + (share * m)**2`` about an expected value m. Of dates the standard
+        deviation [d].
     student_df : float or None
         Degrees of freedom of Student's t, which lets a wrong record count for less; None for the
         normal.
@@ -238,21 +243,22 @@ class Scatter:
         How alike the cultivars are in each number: correlation of their priors, 0 to under 1. [1]
     """
 
-    relative: dict[int, float] = field(default_factory=lambda: dict(_RELATIVE))
-    grain: dict[int, float] = field(default_factory=lambda: dict(_GRAIN))
-    floor: dict[int, float] = field(default_factory=lambda: dict(_FLOOR))
-
-    def variance(self, what: int, mean: FloatArray) -> FloatArray:
-        """Variance of weights or numbers of a kind about what is expected."""
-        shared = (self.relative[what] * mean) ** 2
-        return np.asarray(self.floor[what] ** 2 + self.grain[what] * mean + shared)
-
-    date_sd: dict[int, float] = field(default_factory=lambda: dict(_DATE_SD))
+    by_kind: dict[int, tuple[float, ...]] = field(default_factory=lambda: dict(_START))
     student_df: float | None = None
     season_shift: float = 2.5
     season_level: float = 0.15
     plot_level: float = 0.10
     alike: dict[str, float] = field(default_factory=dict)
+
+    def variance(self, what: int, mean: FloatArray) -> FloatArray:
+        """Variance of weights or numbers of a kind about what is expected."""
+        share, floor, grain = self.by_kind[what]
+        return np.asarray(floor**2 + grain * mean + (share * mean) ** 2)
+
+    def with_kind(self, what: int, values: Sequence[float]) -> Scatter:
+        """Return the scatter with other numbers of one kind; a grain left out is 0."""
+        padded = (*values, 0.0)[: len(_START[what])]
+        return replace(self, by_kind={**self.by_kind, what: tuple(map(float, padded))})
 
 
 @dataclass(frozen=True)
@@ -294,7 +300,7 @@ def record_terms(
             continue
         if what in DATES:
             parts = _date_terms(
-                start[own], observed[own], expected[own], scatter.date_sd[int(what)],
+                start[own], observed[own], expected[own], scatter.by_kind[int(what)][0],
                 scatter.student_df,
             )  # fmt: skip
         else:
@@ -314,6 +320,7 @@ def _weight_terms(
     while that of a normal density would be led astray where few fruit make the scatter lopsided.
     """
     variance, df = scatter.variance(what, mean), scatter.student_df
+    share_of_mean, floor, grain = scatter.by_kind[what]
     if df is not None:
         scale = np.sqrt(variance)
         z = (observed - mean) / scale
@@ -323,12 +330,12 @@ def _weight_terms(
         )  # fmt: skip
         pull = (df + 1.0) * z / (df + z * z)
         # d ln(scale) / d mean
-        growth = (0.5 * scatter.grain[what] + scatter.relative[what] ** 2 * mean) / variance
+        growth = (0.5 * grain + share_of_mean**2 * mean) / variance
         slope = pull / scale + (pull * z - 1.0) * growth
         share = (df + 1.0) / (df + 3.0), 2.0 * df / (df + 3.0)
         return log_l, slope, share[0] / variance + share[1] * growth**2
     of_observed = scatter.variance(what, observed)
-    a, b, c = scatter.floor[what] ** 2, scatter.grain[what], scatter.relative[what] ** 2
+    a, b, c = floor**2, grain, share_of_mean**2
     turn = _inverse_quadratic(mean, a, b, c) - _inverse_quadratic(observed, a, b, c)
     log_l = (
         (observed + b / (2.0 * c)) * turn
@@ -384,17 +391,19 @@ def estimated_scatter(
     few records keeps a sensible one. Weights are judged by squared errors over variance, which is
     right for any distribution.
     """
-    relative, grain = dict(scatter.relative), dict(scatter.grain)
-    floor, date_sd = dict(scatter.floor), dict(scatter.date_sd)
-    wider = 1.0 / np.sqrt(np.clip(freedom, 0.2, 1.0))
+    estimated, wider = scatter, 1.0 / np.sqrt(np.clip(freedom, 0.2, 1.0))
     for what in np.unique(kind):
         own = (kind == what) & np.isfinite(expected)
         if own.sum() < LEAST_TO_ESTIMATE:
             continue
         what = int(what)
+        start_of = _START[what]
+        middle = np.array(start_of if start_of[-1] > 0.0 else start_of[:-1])
 
-        def cost(logs: FloatArray, what: int = what, own: NDArray[np.bool_] = own) -> float:
-            trial = _with(scatter, what, np.exp(logs))
+        def cost(
+            logs: FloatArray, what: int = what, own: BoolArray = own, middle: FloatArray = middle
+        ) -> float:
+            trial = scatter.with_kind(what, np.exp(logs).tolist())
             if what in DATES or trial.student_df is not None:
                 terms = record_terms(kind[own], start[own], observed[own], expected[own], trial)
                 fits = float(terms.log_likelihood.sum())
@@ -403,11 +412,10 @@ def estimated_scatter(
                 variance = trial.variance(what, mean)
                 fits = -0.5 * float(np.sum((observed[own] - mean) ** 2 / variance
                                            + np.log(variance)))  # fmt: skip
-            middle = _middle(what)
             held = 0.5 * float(np.sum(((logs - np.log(middle)) / _LOG_SD) ** 2))
             return held - fits
 
-        begin = np.log(_now(scatter, what))
+        begin = np.log(scatter.by_kind[what][: middle.size])
         found = np.exp(
             optimize.minimize(
                 cost, begin, method="Nelder-Mead",
@@ -415,50 +423,27 @@ def estimated_scatter(
             ).x
         ) * wider  # fmt: skip
         if what in DATES:
-            date_sd[what] = float(np.clip(found[0], 0.3, 60.0))
+            found = np.clip(found, 0.3, 60.0)
         else:
-            relative[what] = float(np.clip(found[0], 0.01, 3.0))
-            floor[what] = float(np.clip(found[1], 0.2 * _FLOOR[what], 50.0 * _FLOOR[what]))
-            if len(found) > 2:
-                # the grain is a variance: it widens by the square
-                grain[what] = float(np.clip(found[2] * wider, 1e-3 * _GRAIN[what], 1e3))
-    return replace(scatter, relative=relative, grain=grain, floor=floor, date_sd=date_sd)
-
-
-def _middle(what: int) -> FloatArray:
-    if what in DATES:
-        return np.array([_DATE_SD[what]])
-    return np.array([_RELATIVE[what], _FLOOR[what], *([_GRAIN[what]] if _GRAIN[what] else [])])
-
-
-def _now(scatter: Scatter, what: int) -> FloatArray:
-    if what in DATES:
-        return np.array([scatter.date_sd[what]])
-    grain = [scatter.grain[what]] if _GRAIN[what] else []
-    return np.array([scatter.relative[what], scatter.floor[what], *grain])
-
-
-def _with(scatter: Scatter, what: int, values: FloatArray) -> Scatter:
-    if what in DATES:
-        return replace(scatter, date_sd={**scatter.date_sd, what: float(values[0])})
-    return replace(
-        scatter,
-        relative={**scatter.relative, what: float(values[0])},
-        floor={**scatter.floor, what: float(values[1])},
-        grain={**scatter.grain, what: float(values[2]) if len(values) > 2 else 0.0},
-    )
+            found[2:] *= wider  # the grain is a variance: it widens by the square
+            found = np.clip(
+                found,
+                np.array([0.01, 0.2, 1e-3])[: found.size] * [1.0, *middle[1:]],
+                np.array([3.0, 50.0 * middle[1], 1e3])[: found.size],
+            )
+        estimated = estimated.with_kind(what, found.tolist())
+    return estimated
 
 
 def scatter_words(scatter: Scatter, kinds: IntArray) -> dict[str, dict[str, float]]:
     """Return the scatter of the kinds that were recorded, by name, for a document."""
-    found: dict[str, dict[str, float]] = {}
-    for what in (int(one) for one in np.unique(kinds)):
-        if what in DATES:
-            found[KINDS[what]] = {"sd_d": scatter.date_sd[what]}
-        else:
-            found[KINDS[what]] = {
-                "relative": scatter.relative[what],
-                "grain": scatter.grain[what],
-                "floor": scatter.floor[what],
-            }
-    return found
+    return {
+        KINDS[what]: dict(
+            zip(
+                ("sd_d",) if what in DATES else ("relative", "floor", "grain"),
+                scatter.by_kind[what],
+                strict=True,
+            )
+        )
+        for what in (int(one) for one in np.unique(kinds))
+    }

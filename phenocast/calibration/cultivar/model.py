@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from copy import copy
 from functools import lru_cache
 from typing import Any
 
@@ -22,7 +22,7 @@ from phenocast.calibration.cultivar.blocks import FitBlock
 from phenocast.calibration.cultivar.parameters import CUT_OFF, SEASON_SHIFT, Layout
 from phenocast.harvest.bearing import ripen_and_bear
 from phenocast.harvest.windows import fill_windows
-from phenocast.phenology import PLANT_DTYPE, PLANT_FIELDS, Work, make_work
+from phenocast.phenology import PLANT_DTYPE, PLANT_FIELDS, make_work
 from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
 from phenocast.phenology.development import develop_plants
 from phenocast.phenology.running_sums import sum_weather
@@ -177,11 +177,6 @@ _INDUCTION_AT = [PLANT_FIELDS.index(name) for name in _INDUCTION]
 _SUPPLY_FREE = (FRUIT_MASS, *DATES)
 
 
-def _tables(induction: FloatArray) -> FloatArray:
-    """Induction response of each row of base, optimum and ceiling ``[n, 3]``, ``[n, nodes]``."""
-    return np.stack([_table(*row) for row in induction.tolist()])
-
-
 @lru_cache(maxsize=512)
 def _table(base: float, optimum: float, ceiling: float) -> FloatArray:
     """Induction response of one trial, ``[nodes]``; the blocks of a cultivar ask for the same."""
@@ -189,60 +184,67 @@ def _table(base: float, optimum: float, ceiling: float) -> FloatArray:
     return table
 
 
-@dataclass
+def _tables(induction: FloatArray) -> FloatArray:
+    """Induction response of each row of base, optimum and ceiling ``[n, 3]``, ``[n, nodes]``."""
+    return np.stack([_table(*row) for row in induction.tolist()])
+
+
 class BlockRuns:
     """One block, its records and the work space of its trials.
 
-    ``bend`` ``[nodes]`` multiplies the induction response by temperature; None leaves it.
+    Parameters
+    ----------
+    block : FitBlock
+    rows : array ``[own records]``, its rows among all records.
+    kind, start, stop : arrays ``[records]``, as in `Runs`.
+    layout : Layout
+    number : of the block in the layout.
+
+    Attributes
+    ----------
+    daily : array ``[N_DAILY, days]``
+        Its daily table; a copy may have another.
+    bend : array ``[nodes]`` or None
+        Factors of the induction response by temperature.
     """
 
-    block: FitBlock
-    rows: IntArray
-    kind: IntArray
-    start: FloatArray
-    stop: FloatArray
-    entries: IntArray
-    runs: int
-    fields: list[int] = field(default_factory=list)
-    centre: FloatArray = field(default_factory=lambda: np.empty(0))
-    spread: FloatArray = field(default_factory=lambda: np.empty(0))
-    low: FloatArray = field(default_factory=lambda: np.empty(0))
-    high: FloatArray = field(default_factory=lambda: np.empty(0))
-    scaled: FloatArray = field(default_factory=lambda: np.empty(0))
-    plain: FloatArray = field(default_factory=lambda: np.empty(0))
-    tables: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
-    moves_induction: bool = False
-    work: Work = field(default_factory=lambda: make_work(1))
-    total: FloatArray = field(default_factory=lambda: np.empty(0))
-    daily: FloatArray = field(default_factory=lambda: np.empty(0))
-    bend: FloatArray | None = None
-
-    def prepare(self, layout: Layout) -> BlockRuns:
-        """Fill what every trial needs."""
+    def __init__(
+        self,
+        block: FitBlock,
+        rows: IntArray,
+        kind: IntArray,
+        start: FloatArray,
+        stop: FloatArray,
+        layout: Layout,
+        number: int,
+    ) -> None:
+        self.block, self.rows = block, rows
+        self.kind, self.start, self.stop = kind[rows], start[rows], stop[rows]
+        self.entries, self.runs = layout.of_block[number], layout.runs[number]
         numbers = [layout.numbers[i] for i in self.entries[: self.runs]]
-        plants = [one for one in numbers if one.prior is not None]
-        self.fields = [PLANT_FIELDS.index(one.name) for one in plants]
-        self.centre = np.array([one.prior.value for one in plants if one.prior is not None])
-        self.spread = np.array([one.prior.sd for one in plants if one.prior is not None])
+        assert numbers[-1].group == SEASON_SHIFT
         self.low = np.array([one.low for one in numbers])
         self.high = np.array([one.high for one in numbers])
-        assert numbers[-1].group == SEASON_SHIFT
-        self.scaled = (~np.isin(self.kind, _SUPPLY_FREE)).astype(np.float64)
-        self.plain = np.array([float(self.block.base[0][name]) for name in PLANT_FIELDS])
-        self.moves_induction = any(one.name in CUT_OFF or one.name in _INDUCTION for one in plants)
+        plants = [(one.name, one.prior) for one in numbers if one.prior is not None]
+        self.fields = [PLANT_FIELDS.index(name) for name, _ in plants]
+        self.centre = np.array([prior.value for _, prior in plants])
+        self.spread = np.array([prior.sd for _, prior in plants])
+        self.moves_induction = any(name in (*CUT_OFF, *_INDUCTION) for name, _ in plants)
+        self.scaled = ~np.isin(self.kind, _SUPPLY_FREE)
+        self.plain = np.array([float(block.base[0][name]) for name in PLANT_FIELDS])
         self.tables = _tables(self.plain[None, _INDUCTION_AT])
-        self.work = make_work(self.block.n_days)
-        self.total = np.empty((4, self.block.n_days + 1))
-        self.daily = self.block.daily.copy()
-        return self
+        self.work = make_work(block.n_days)
+        self.total = np.empty((4, block.n_days + 1))
+        self.daily = block.daily.copy()
+        self.bend: FloatArray | None = None
 
-    def _tables_of(self, plants: FloatArray) -> tuple[FloatArray, IntArray]:
-        """Induction responses of some trials, and which of them each trial has."""
-        wanted = plants[:, _INDUCTION_AT]
-        if bool((wanted == wanted[0]).all()):  # as a rule no trial moves them
-            return _tables(wanted[:1]), np.zeros(len(plants), dtype=np.int64)
-        distinct, table_of = np.unique(wanted, axis=0, return_inverse=True)
-        return _tables(distinct), table_of.reshape(-1).astype(np.int64)
+    def with_curves(
+        self, *, daily: FloatArray | None = None, bend: FloatArray | None = None
+    ) -> BlockRuns:
+        """Return the block with another daily table or a bent induction response."""
+        other = copy(self)
+        other.daily, other.bend = self.daily if daily is None else daily, bend
+        return other
 
     def run(self, trials: FloatArray) -> FloatArray:
         """Records of each trial before any level, ``[trials, records]``.
@@ -255,7 +257,8 @@ class BlockRuns:
         plants[:, self.fields] = self.centre + self.spread * trials[:, :-1]
         tables, table_of = self.tables, np.zeros(len(trials), dtype=np.int64)
         if self.moves_induction:
-            tables, table_of = self._tables_of(plants)
+            distinct, table_of = np.unique(plants[:, _INDUCTION_AT], axis=0, return_inverse=True)
+            tables, table_of = _tables(distinct), table_of.reshape(-1)
         if self.bend is not None:
             tables = tables * self.bend
         records: np.ndarray[Any, Any] = np.ascontiguousarray(plants).view(PLANT_DTYPE)[:, 0]
@@ -273,7 +276,7 @@ class BlockRuns:
         own = vectors[:, self.entries]
         level = np.exp(own[:, self.runs] + own[:, self.runs + 1])[:, None]
         found = self.run(np.ascontiguousarray(own[:, : self.runs]))
-        return np.asarray(found * np.where(self.scaled > 0.0, level, 1.0))
+        return np.asarray(found * np.where(self.scaled, level, 1.0))
 
     def slopes(
         self, vector: FloatArray, moving: NDArray[np.bool_]
@@ -294,13 +297,12 @@ class BlockRuns:
             trials[1 + 2 * place, i] = up[place]
             trials[2 + 2 * place, i] = down[place]
         found = self.run(trials)
-        level = np.where(self.scaled > 0.0, np.exp(own[self.runs] + own[self.runs + 1]), 1.0)
+        level = np.where(self.scaled, np.exp(own[self.runs] + own[self.runs + 1]), 1.0)
         found = found * level
         width = np.maximum(up - down, 1e-12)
         slopes = np.zeros((len(self.kind), len(self.entries)))
         slopes[:, tried] = ((found[1::2] - found[2::2]) / width[:, None]).T
-        slopes[:, self.runs] = found[0] * self.scaled
-        slopes[:, self.runs + 1] = found[0] * self.scaled
+        slopes[:, self.runs :] = (found[0] * self.scaled)[:, None]
         return found[0], slopes
 
 
@@ -326,17 +328,11 @@ class Runs:
     ) -> None:
         self.size = len(block_of)
         self.layout = layout
-        self.parts = []
-        for number, block in enumerate(blocks):
-            rows = np.flatnonzero(block_of == number)
-            if rows.size:
-                self.parts.append(
-                    BlockRuns(
-                        block, rows, np.ascontiguousarray(kind[rows]),
-                        np.ascontiguousarray(start[rows]), np.ascontiguousarray(stop[rows]),
-                        layout.of_block[number], layout.runs[number],
-                    ).prepare(layout)
-                )  # fmt: skip
+        self.parts = [
+            BlockRuns(block, rows, kind, start, stop, layout, number)
+            for number, block in enumerate(blocks)
+            if (rows := np.flatnonzero(block_of == number)).size
+        ]
 
     def predict(self, vector: FloatArray) -> FloatArray:
         """Every record under a vector, ``[records]``."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from scipy import linalg
@@ -63,6 +64,15 @@ class Point:
     information: FloatArray
     steps: int = 0
     converged: bool = False
+
+    def plain(self) -> dict[str, Any]:
+        """Where a search ended, as plain values that a file can keep."""
+        return {
+            "vector": self.vector.tolist(),
+            "cost": self.cost,
+            "steps": self.steps,
+            "converged": self.converged,
+        }
 
 
 class Problem:
@@ -226,10 +236,7 @@ def search(
         gain = here.cost - cost
         here = problem.point(better, moving)
         converged = gain < ENOUGH
-    return Point(
-        here.vector, here.cost, here.log_likelihood, here.gradient, here.information, steps,
-        converged,
-    )  # fmt: skip
+    return replace(here, steps=steps, converged=converged)
 
 
 def search_softly(problem: Problem, start: FloatArray, free: IntArray | None = None) -> Point:
@@ -369,7 +376,7 @@ def covariance(problem: Problem, point: Point, free: IntArray | None = None) -> 
 
 def marginal_log_likelihood(problem: Problem, point: Point) -> float:
     """Log-likelihood with the effects of seasons and plots integrated out, by Laplace."""
-    effects = problem.layout.where(SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL)
+    effects = problem.layout.effects
     grid = np.ix_(effects, effects)
     own = point.vector[effects]
     prior = problem.prior[grid]

@@ -107,6 +107,16 @@ class Layout:
         )
 
     @property
+    def effects(self) -> IntArray:
+        """Positions of the effects of seasons and plots."""
+        return self.where(SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL)
+
+    def free(self, names: Sequence[str]) -> IntArray:
+        """Positions of some parameters of cultivars and transplants, and of the effects."""
+        own = self.where(CULTIVAR, TRANSPLANT, names=names)
+        return np.sort(np.concatenate([own, self.effects]))
+
+    @property
     def low(self) -> FloatArray:
         """Lower bounds."""
         return np.array([one.low for one in self.numbers])

@@ -8,7 +8,8 @@ What a step found is kept in a checkpoint, so that a fit that was cut off goes o
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,6 @@ from phenocast._typing import FloatArray, IntArray
 from phenocast.calibration.cultivar.likelihood import Scatter, estimated_scatter
 from phenocast.calibration.cultivar.model import DATES, KINDS
 from phenocast.calibration.cultivar.optimise import (
-    Point,
     Problem,
     covariance,
     marginal_log_likelihood,
@@ -30,18 +30,12 @@ from phenocast.calibration.cultivar.parameters import (
     CULTIVAR,
     CUT_OFF,
     HEAT,
-    PLOT_LEVEL,
-    SEASON_LEVEL,
-    SEASON_SHIFT,
     SIZE,
     SUPPLY,
     TIMING,
     TRANSPLANT,
-    Layout,
 )
 from phenocast.calibration.cultivar.pooling import estimated_spreads
-
-Progress = Callable[[int, int, str], None]
 
 
 class Ledger:
@@ -140,28 +134,6 @@ class Rung:
     scatter: Scatter
 
 
-def fit_rung(problem: Problem, start: FloatArray, free: IntArray, began: Scatter, pool: bool,
-             rounds: int = ROUNDS) -> tuple[Problem, Point]:  # fmt: skip
-    """Search with some entries free, spreads and scatter estimated in turn with the numbers."""
-    point = search_softly(problem, start, free)
-    for _ in range(rounds):
-        grid = np.ix_(free, free)
-        curve = point.information[grid]
-        used = float(np.trace(np.linalg.solve(curve + problem.prior[grid], curve)))
-        freedom = 1.0 - used / max(float(problem.weight.sum()), 1.0)
-        expected = problem.runs.predict(point.vector)
-        own = problem.weight > 0.0
-        scatter = estimated_scatter(
-            problem.kind[own], problem.start[own], problem.observed[own], expected[own],
-            problem.scatter, freedom,
-        )  # fmt: skip
-        if pool:
-            scatter = estimated_spreads(problem.layout, point, scatter, began)
-        problem = problem.with_scatter(scatter)
-        point = search(problem, point.vector, free)
-    return problem, point
-
-
 def climb(
     problem: Problem,
     seasons: NDArray[Any],
@@ -189,33 +161,30 @@ def climb(
     top : the last that stayed.
     """
     layout, began = problem.layout, problem.scatter
-    effects = layout.where(SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL)
+    present = {one.name for one in layout.numbers}
     kept: tuple[str, ...] = ()
     top: Rung | None = None
     climbed: list[Rung] = []
     for name, numbers in rungs:
-        names = tuple(n for n in numbers if _has(layout, n))
+        names = tuple(n for n in numbers if n in present)
         if numbers and not names:
             continue
-        free = free_entries(layout, (*kept, *names), effects)
+        free = layout.free((*kept, *names))
         start = np.zeros(len(layout.numbers)) if top is None else top.vector
         scatter = began if top is None else top.scatter
+        label = f"{name} after {', '.join(kept)}"
         tell(name)
-        outcome = ledger.step(
-            f"rung: {name} after {', '.join(kept)}",
-            lambda start=start, scatter=scatter, free=free: _rung_step(  # type: ignore[misc]
-                problem.with_scatter(scatter), start, free, began, pool
-            ),
-        )
-        rung_scatter = scatter_from(outcome["scatter"])
-        vector = np.array(outcome["vector"])
+        work = partial(_fit_step, problem.with_scatter(scatter), start, free, began, pool)
+        outcome = ledger.step(f"step: {label}", work)
+        scatter, vector = scatter_from(outcome["scatter"]), np.array(outcome["vector"])
         parameters = float(outcome["effective"])
         bic = parameters * float(np.log(units)) - 2.0 * float(outcome["log_likelihood"])
-        left, loss = _left_out(problem.with_scatter(rung_scatter), vector, free, seasons, ledger,
-                         f"{name} after {', '.join(kept)}", tell)  # fmt: skip
+        left, loss = _left_out(
+            problem.with_scatter(scatter), vector, free, seasons, ledger, label, tell
+        )
         stays, why = (True, "where the ladder begins") if top is None else _judge(top, bic, loss)
         rung = Rung(name, names, parameters, outcome["log_likelihood"], bic, left, loss, stays, why,
-                    vector, rung_scatter)  # fmt: skip
+                    vector, scatter)  # fmt: skip
         climbed.append(rung)
         if stays:
             top, kept = rung, (*kept, *names)
@@ -223,31 +192,32 @@ def climb(
     return climbed, top
 
 
-def free_entries(layout: Layout, names: Sequence[str], effects: IntArray) -> IntArray:
-    """Entries of some numbers of cultivars and transplants, and of the effects."""
-    own = layout.where(CULTIVAR, TRANSPLANT, names=names)
-    return np.sort(np.concatenate([own, effects]))
-
-
-def _has(layout: Layout, name: str) -> bool:
-    return any(one.name == name for one in layout.numbers)
-
-
-def _rung_step(
+def _fit_step(
     problem: Problem, start: FloatArray, free: IntArray, began: Scatter, pool: bool
 ) -> dict[str, Any]:
-    problem, point = fit_rung(problem, start, free, began, pool)
-    own = problem.layout.where(CULTIVAR, TRANSPLANT)
-    own = np.intersect1d(own, free)
+    """Search with some entries free, spreads and scatter estimated in turn with the parameters."""
+    point = search_softly(problem, start, free)
+    for _ in range(ROUNDS):
+        grid = np.ix_(free, free)
+        curve = point.information[grid]
+        used = float(np.trace(np.linalg.solve(curve + problem.prior[grid], curve)))
+        freedom = 1.0 - used / max(float(problem.weight.sum()), 1.0)
+        expected = problem.runs.predict(point.vector)
+        own = problem.weight > 0.0
+        scatter = estimated_scatter(
+            problem.kind[own], problem.start[own], problem.observed[own], expected[own],
+            problem.scatter, freedom,
+        )  # fmt: skip
+        if pool:
+            scatter = estimated_spreads(problem.layout, point, scatter, began)
+        problem = problem.with_scatter(scatter)
+        point = search(problem, point.vector, free)
+    fitted = np.intersect1d(problem.layout.where(CULTIVAR, TRANSPLANT), free)
     spread = np.diag(covariance(problem, point, free))
-    return {
-        "vector": point.vector.tolist(),
+    return point.plain() | {
         "scatter": scatter_plain(problem.scatter),
         "log_likelihood": marginal_log_likelihood(problem, point),
-        "effective": float(np.sum(1.0 - spread[own])),
-        "cost": point.cost,
-        "converged": point.converged,
-        "steps": point.steps,
+        "effective": float(np.sum(1.0 - spread[fitted])),
     }
 
 
@@ -269,7 +239,6 @@ def _left_out(
     if len(names) < 2:
         return {}, float("nan")
     expected, log_l = np.full(len(seasons), np.nan), 0.0
-    effects = problem.layout.where(SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL)
     for one in names:
         tell(f"{label.split(' after ')[0]}, without {one}")
         out = seasons == one
@@ -278,7 +247,7 @@ def _left_out(
             rest = problem.reweighted(np.where(out, 0.0, problem.weight))
             found = search(rest, vector, free, most_steps=LEFT_OUT_STEPS)
             unseen = problem.reweighted(np.where(out, problem.weight, 0.0), chambers=False)
-            near = search(unseen, found.vector, effects, most_steps=LEFT_OUT_STEPS)
+            near = search(unseen, found.vector, problem.layout.effects, most_steps=LEFT_OUT_STEPS)
             return {
                 "expected": problem.runs.predict(found.vector)[out].tolist(),
                 "log_likelihood": marginal_log_likelihood(unseen, near),
@@ -330,17 +299,7 @@ def _judge(top: Rung, bic: float, loss: float) -> tuple[bool, str]:
 
 def scatter_plain(scatter: Scatter) -> dict[str, Any]:
     """Scatter as plain values that a file can keep."""
-    return {
-        "relative": {str(k): v for k, v in scatter.relative.items()},
-        "grain": {str(k): v for k, v in scatter.grain.items()},
-        "floor": {str(k): v for k, v in scatter.floor.items()},
-        "date_sd": {str(k): v for k, v in scatter.date_sd.items()},
-        "student_df": scatter.student_df,
-        "season_shift": scatter.season_shift,
-        "season_level": scatter.season_level,
-        "plot_level": scatter.plot_level,
-        "alike": dict(scatter.alike),
-    }
+    return {**asdict(scatter), "by_kind": {str(k): list(v) for k, v in scatter.by_kind.items()}}
 
 
 def scatter_from(plain: dict[str, Any]) -> Scatter:
@@ -351,7 +310,5 @@ def scatter_from(plain: dict[str, Any]) -> Scatter:
     >>> scatter_from(scatter_plain(Scatter())) == Scatter()
     True
     """
-    whole = dict(plain)
-    for name in ("relative", "grain", "floor", "date_sd"):
-        whole[name] = {int(k): float(v) for k, v in plain[name].items()}
-    return Scatter(**whole)
+    by_kind = {int(k): tuple(map(float, v)) for k, v in plain["by_kind"].items()}
+    return Scatter(**{**plain, "by_kind": by_kind})

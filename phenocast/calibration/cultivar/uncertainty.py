@@ -184,7 +184,7 @@ def heat_intervals(
         When seasons are to be drawn from one season.
     """
     kept = Ledger() if ledger is None else ledger
-    tell = progress if progress is not None else _silent
+    tell = progress or (lambda _what: None)
     layout = fitted.layout_
     entries = [int(i) for i in layout.where(CULTIVAR, names=HEAT) if i in fitted.free_]
     notes: list[str] = []
@@ -290,7 +290,3 @@ def _seasons_again(
 
         vectors[number] = ledger.step(f"seasons again: {number}", work)["vector"]
     return vectors
-
-
-def _silent(_what: str) -> None:
-    return None
