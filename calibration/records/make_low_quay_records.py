@@ -148,7 +148,7 @@ def records_text(blocks: list[FitBlock]) -> str:
             TRUE.get((one.owner, one.name), 0.0)
             if one.group in (CULTIVAR, TRANSPLANT)
             else spread[one.group] * rng.standard_normal()
-            for one in layout.numbers
+            for one in layout.entries
         ]
     )
     lines = ["season,block,date,marketable [kg],fruit_mass_g,open_flowers_per_plant"]

@@ -51,7 +51,7 @@ def one_seed(seed: int, seasons: int = 3) -> dict[str, Any]:
     own = _shared(whole, trial, truth)
     rows = truth_of.weekly_rows(trial)
     y = truth_of.picked(truth_of.expected(trial, rows, own), rng)
-    fitted = CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows, y)
+    fitted = CultivarCalibrator(trial.blocks, select=False, seeds=()).fit(rows, y)
     held = [block for block in whole.blocks if int(block.season) in HELD_OUT]
     unseen = truth_of.Trial(tuple(held), layout_of(held, truth_of.NUMBERS, truth_of.AT_PLANTING))
     asked = _asked(unseen)
@@ -69,8 +69,8 @@ def one_seed(seed: int, seasons: int = 3) -> dict[str, Any]:
 
 def _shared(whole: Any, part: Any, vector: Any) -> Any:
     """Entries of a part of a trial, out of those of the whole."""
-    at = {(one.group, one.owner, one.name): i for i, one in enumerate(whole.layout.numbers)}
-    return np.array([vector[at[one.group, one.owner, one.name]] for one in part.layout.numbers])
+    at = {(one.group, one.owner, one.name): i for i, one in enumerate(whole.layout.entries)}
+    return np.array([vector[at[one.group, one.owner, one.name]] for one in part.layout.entries])
 
 
 def _asked(trial: Any) -> pd.DataFrame:
@@ -120,10 +120,10 @@ def _ways(fitted: Any, trial: Any) -> dict[str, Callable[[Any, int], tuple[Any, 
 def _predicted(fitted: Any, trial: Any, asked: pd.DataFrame, effects: Any) -> Any:
     """Every row asked for under every draw, ``[draws, rows]``."""
     drawn = fitted.draws(DRAWS, 0)
-    at = {(one.group, one.owner, one.name): i for i, one in enumerate(fitted.layout_.numbers)}
-    vectors = np.zeros((DRAWS, len(trial.layout.numbers)))
+    at = {(one.group, one.owner, one.name): i for i, one in enumerate(fitted.layout_.entries)}
+    vectors = np.zeros((DRAWS, len(trial.layout.entries)))
     keys = {block.key: block for block in trial.blocks}
-    for i, one in enumerate(trial.layout.numbers):
+    for i, one in enumerate(trial.layout.entries):
         key = (one.group, one.owner, one.name)
         if key in at:
             vectors[:, i] = drawn[:, at[key]]

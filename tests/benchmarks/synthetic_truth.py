@@ -111,8 +111,8 @@ def trial_of(
 def true_vector(trial: Trial, rng: np.random.Generator) -> np.ndarray[Any, Any]:
     """Truth: numbers from their priors inside their bounds, effects of seasons and plots."""
     spread = {SEASON_SHIFT: SHIFT_D, SEASON_LEVEL: SEASON_LOG, PLOT_LEVEL: PLOT_LOG}
-    vector = np.empty(len(trial.layout.numbers))
-    for i, one in enumerate(trial.layout.numbers):
+    vector = np.empty(len(trial.layout.entries))
+    for i, one in enumerate(trial.layout.entries):
         if one.group in (CULTIVAR, TRANSPLANT):
             low, high = stats.norm.cdf([one.low, one.high])
             vector[i] = stats.norm.ppf(rng.uniform(low, high))
@@ -173,7 +173,7 @@ def picked(mean: np.ndarray[Any, Any], rng: np.random.Generator) -> np.ndarray[A
 def heat_loss(trial: Trial, vector: np.ndarray[Any, Any]) -> dict[str, float]:
     """Fruit lost on black film against reflective, early planting, mean of the seasons."""
     bare = vector.copy()
-    for i, one in enumerate(trial.layout.numbers):
+    for i, one in enumerate(trial.layout.entries):
         if one.group in (SEASON_LEVEL, SEASON_SHIFT, PLOT_LEVEL):
             bare[i] = 0.0
     rows = pd.DataFrame(
@@ -231,12 +231,12 @@ def scenario_loss(
     """Marketable fruit lost to the standard heat: the composite of the ranking."""
     value = {
         (one.owner, one.name): vector[i]
-        for i, one in enumerate(trial.layout.numbers)
+        for i, one in enumerate(trial.layout.entries)
         if one.group in (CULTIVAR, TRANSPLANT)
     }
     total: list[dict[str, float]] = []
     for one in scenario:
-        own = [value.get((number.owner, number.name), 0.0) for number in one.layout.numbers]
+        own = [value.get((number.owner, number.name), 0.0) for number in one.layout.entries]
         rows = pd.DataFrame(
             {
                 "block": range(len(one.blocks)),
@@ -297,10 +297,10 @@ def one_repeat(
     rows = weekly_rows(trial)
     y = picked(expected(trial, rows, truth), rng)
     began, cpu = time.perf_counter(), time.process_time()
-    fitted = CultivarCalibrator(trial.blocks, **{"ladder": False, "seeds": (), **settings})
+    fitted = CultivarCalibrator(trial.blocks, **{"select": False, "seeds": (), **settings})
     fitted.fit(rows, y)
     took, cpu = time.perf_counter() - began, time.process_time() - cpu
-    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.numbers)}
+    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.entries)}
     reach = float(stats.norm.ppf(0.5 + SHARE / 2.0))
     numbers: dict[str, dict[str, list[float]]] = {}
     vector = np.zeros(len(truth))
@@ -328,7 +328,7 @@ def one_repeat(
         "converged": fitted.converged_,
         "seconds": took,
         "cpu_seconds": cpu,
-        "least_worth": min(fitted.worth_.values()),
+        "least_worth": min(fitted.effective_draws_.values()),
         "alike": {name: rho for name, rho in fitted.scatter_.alike.items() if rho > 0.0},
         "scatter": [*fitted.scatter_.by_kind[MARKETABLE][:2]],
         "plot_level": fitted.scatter_.plot_level,

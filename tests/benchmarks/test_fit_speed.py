@@ -51,7 +51,7 @@ def test_a_fit_of_twelve_cultivars(benchmark, case, full, ladder):
         pytest.skip("the ladder is timed, and tested elsewhere")
 
     def fit():
-        settings = {} if ladder else {"ladder": False, "seeds": (1,)}
+        settings = {} if ladder else {"select": False, "seeds": (1,)}
         return CultivarCalibrator(trial.blocks, **settings).fit(rows, y)
 
     fitted = benchmark.pedantic(fit, rounds=1)
@@ -71,7 +71,7 @@ def test_ratio_to_a_plain_global_search(benchmark, case, full):
     some = own[rows["block"]]
 
     def fit():
-        return CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows[some], y[some])
+        return CultivarCalibrator(trial.blocks, select=False, seeds=()).fit(rows[some], y[some])
 
     fitted = benchmark.pedantic(fit, rounds=3, warmup_rounds=1)
     fast = benchmark.stats.stats.median

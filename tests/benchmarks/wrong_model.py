@@ -182,14 +182,14 @@ def fit_to(
         film = np.array([trial.blocks[i].film for i in rows["block"]], dtype=object)
         mean = after(mean, rows["stop_d"].to_numpy(), film)
     y = truth_of.picked(mean, rng)
-    return CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows, y)
+    return CultivarCalibrator(trial.blocks, select=False, seeds=()).fit(rows, y)
 
 
 def errors(fitted: CultivarCalibrator, trial: truth_of.Trial, seed: int) -> tuple[Array, Array]:
     """Error of every fitted number in prior standard deviations, and its entry in the vector."""
     truth = truth_of.true_vector(trial, truth_of.drawing(seed))
-    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.numbers)}
-    numbers = fitted.layout_.numbers
+    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.entries)}
+    numbers = fitted.layout_.entries
     own = np.array([i for i in fitted.free_ if numbers[i].group in (CULTIVAR, TRANSPLANT)])
     true = [truth[place[numbers[i].owner, numbers[i].name]] for i in own]
     return fitted.vector_[own] - np.array(true), own
@@ -200,7 +200,7 @@ def one_seed(trial: truth_of.Trial, name: str, seed: int) -> dict[str, Any]:
     fitted = fit_to(trial, seed, **TRUTHS[name][1])
     error, own = errors(fitted, trial, seed)
     whole = np.diag(fitted.covariance_)[own]
-    bare = whole - np.diag(fitted.misfit_.covariance)[own]
+    bare = whole - np.diag(fitted.discrepancy_.covariance)[own]
     reach = float(stats.norm.ppf(0.5 + SHARE / 2.0))
     told = lack_of_fit(fitted)
     return {
@@ -211,7 +211,7 @@ def one_seed(trial: truth_of.Trial, name: str, seed: int) -> dict[str, Any]:
         "worst_bare": float(np.max(np.abs(error) / np.sqrt(bare))),
         "worst": float(np.max(np.abs(error) / np.sqrt(whole))),
         "wider": float(np.mean(np.sqrt(whole / bare))),
-        "gain": fitted.misfit_.gain,
+        "gain": fitted.discrepancy_.gain,
         "told": bool(told),
         "told_of_a_curve": any("another form" in text for text in told),
     }

@@ -25,7 +25,7 @@ from phenocast.calibration.cultivar.model import FIRST_PICKED, MARKETABLE
 from phenocast.calibration.cultivar.optimise import Problem, prior_precision
 from phenocast.calibration.cultivar.parameters import CARRIED, CULTIVAR
 from phenocast.calibration.cultivar.pooling import fitted_spreads, spread_parameters
-from phenocast.calibration.cultivar.selection import Ledger, scatter_from, scatter_plain
+from phenocast.calibration.cultivar.selection import Checkpoint, scatter_from, scatter_plain
 from phenocast.errors import InputError
 from phenocast.io.output.fit_folder import write_fit_files
 from phenocast.io.output.folder import OutputFolder
@@ -54,12 +54,12 @@ def case(trial):
 @pytest.fixture(scope="module")
 def fitted(trial, case):
     _, rows, y = case
-    return CultivarCalibrator(trial.blocks, ladder=False, seeds=(1,)).fit(rows, y)
+    return CultivarCalibrator(trial.blocks, select=False, seeds=(1,)).fit(rows, y)
 
 
 def test_a_fit_finds_the_truth_within_its_intervals(trial, case, fitted):
     truth, _, _ = case
-    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.numbers)}
+    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.entries)}
     values = fitted.values()
     error = np.array(
         [
@@ -127,7 +127,7 @@ def test_a_fit_with_numbers_on_their_bounds_is_read_back(pressed, trial, tmp_pat
     limits = spread_parameters(edge, "a test", "own records")
     assert all((one.draws(50, 1) >= limits[one.name].lower).all() for one in edge)
     for i in pressed.layout_.where(CULTIVAR):
-        one = pressed.layout_.numbers[i]
+        one = pressed.layout_.entries[i]
         on_bound = one.in_unit([one.low, one.high]).tolist()
         assert on_bound == [one.prior.lower, one.prior.upper]
     with OutputFolder(tmp_path / "fit") as folder:
@@ -195,7 +195,7 @@ def test_first_pick_dates_of_one_film_cannot_rank(trial, case):
     rng = np.random.default_rng(1)
     rows, y = truth_of.first_pick_rows(trial, truth, rng)
     black = np.array([trial.blocks[i].film == "black" for i in rows["block"]])
-    fit = CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows[black], y[black])
+    fit = CultivarCalibrator(trial.blocks, select=False, seeds=()).fit(rows[black], y[black])
     found = verdict(fit, [FIRST_PICKED])
     assert not found.rankable
     assert any("dates alone" in why for why in found.why_not)
@@ -211,7 +211,7 @@ def test_blocks_that_are_equally_hot_cannot_rank(trial, case):
     late = np.array(
         [b.film == "black" and b.planting.month == 10 for b in trial.blocks]
     )[rows["block"]]  # fmt: skip
-    fit = CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows[late], y[late])
+    fit = CultivarCalibrator(trial.blocks, select=False, seeds=()).fit(rows[late], y[late])
     found = verdict(fit, [MARKETABLE])
     assert not found.rankable
     assert any("one film (black)" in why for why in found.why_not)
@@ -268,7 +268,7 @@ def test_the_spreads_of_the_field_are_certified_and_as_unsure_as_few_seasons_lea
 def test_one_season_tells_no_spread_between_seasons(trial, case):
     _, rows, y = case
     own = np.array([trial.blocks[i].season == "2021" for i in rows["block"]])
-    fit = CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows[own], y[own])
+    fit = CultivarCalibrator(trial.blocks, select=False, seeds=()).fit(rows[own], y[own])
     spreads = {one.name: one for one in fitted_spreads(fit)}
     shift = spreads["season_shift_sd"]
     assert not shift.told
@@ -283,10 +283,10 @@ def test_a_wrong_record_counts_for_less_where_asked(trial, case):
     wrong = y.copy()
     wrong[::40] = 400.0
     plain, robust = (
-        CultivarCalibrator(trial.blocks, ladder=False, seeds=(), student_df=df).fit(rows, wrong)
+        CultivarCalibrator(trial.blocks, select=False, seeds=(), student_df=df).fit(rows, wrong)
         for df in (None, 4.0)
     )
-    clean = CultivarCalibrator(trial.blocks, ladder=False, seeds=()).fit(rows, y)
+    clean = CultivarCalibrator(trial.blocks, select=False, seeds=()).fit(rows, y)
     leaves = [
         one.values().query("name == 'phyllochron'")["value"].to_numpy()
         for one in (plain, robust, clean)
@@ -310,10 +310,10 @@ def test_steps_that_were_kept_are_not_done_again(trial, case):
 
     make = CultivarCalibrator(trial.blocks, seeds=(1,))
     with pytest.raises(CutError):
-        clone(make).fit(rows[some], y[some], ledger=Ledger(keep=keep))
+        clone(make).fit(rows[some], y[some], checkpoint=Checkpoint(keep=keep))
     done: list[str] = []
     again = clone(make).fit(
-        rows[some], y[some], ledger=Ledger(kept, keep=lambda name, _: done.append(name))
+        rows[some], y[some], checkpoint=Checkpoint(kept, keep=lambda name, _: done.append(name))
     )
     whole = clone(make).fit(rows[some], y[some])
     assert not set(done) & set(list(kept)[:3])
@@ -325,14 +325,14 @@ def test_steps_that_were_kept_are_not_done_again(trial, case):
 def test_a_rung_stays_only_where_both_fall(trial, case):
     _, rows, y = case
     fit = CultivarCalibrator(trial.blocks, seeds=()).fit(rows, y)
-    top = fit.ladder_[0]
+    top = fit.selection_[0]
     assert top.kept
-    for rung in fit.ladder_[1:]:
-        earned = rung.bic < top.bic and rung.left_out_loss <= top.left_out_loss + 1e-4
-        assert rung.kept == earned, rung.why
-        top = rung if rung.kept else top
+    for step in fit.selection_[1:]:
+        earned = step.bic < top.bic and step.left_out_loss <= top.left_out_loss + 1e-4
+        assert step.kept == earned, step.why
+        top = step if step.kept else top
     assert fit.top_.name == top.name
-    assert any(r.kept and "requirement" in r.name for r in fit.ladder_)
+    assert any(r.kept and "requirement" in r.name for r in fit.selection_)
 
 
 def test_scatter_survives_a_file():
@@ -342,9 +342,9 @@ def test_scatter_survives_a_file():
 
 def test_the_estimator_keeps_the_manners_of_its_kind(trial, case):
     _, rows, _ = case
-    make = CultivarCalibrator(trial.blocks, ladder=False, seeds=())
+    make = CultivarCalibrator(trial.blocks, select=False, seeds=())
     twin = clone(make)
-    assert twin.get_params()["ladder"] is False
+    assert twin.get_params()["select"] is False
     assert make.set_params(pool=False).pool is False
     with pytest.raises(NotFittedError):
         make.predict(rows)
@@ -353,7 +353,7 @@ def test_the_estimator_keeps_the_manners_of_its_kind(trial, case):
 @pytest.mark.slow
 def test_tools_of_scikit_learn_work_on_it(trial, case):
     _, rows, y = case
-    make = CultivarCalibrator(trial.blocks, ladder=False, seeds=())
+    make = CultivarCalibrator(trial.blocks, select=False, seeds=())
     seasons = np.array([trial.blocks[i].season for i in rows["block"]])
     scores = cross_val_score(make, rows, y, groups=seasons, cv=LeaveOneGroupOut())
     assert scores.shape == (3,)
@@ -394,5 +394,5 @@ def test_what_cannot_be_is_refused(trial, case, change, words):
 def test_unknown_numbers_are_refused(trial, case):
     _, rows, y = case
     with pytest.raises(InputError, match="no such number"):
-        CultivarCalibrator(trial.blocks, numbers=("heat_sensitivty",)).fit(rows, y)
+        CultivarCalibrator(trial.blocks, parameters=("heat_sensitivty",)).fit(rows, y)
     assert isinstance(rows, pd.DataFrame)

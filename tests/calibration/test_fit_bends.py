@@ -17,8 +17,8 @@ from phenocast.calibration.cultivar.discrepancy import (
     INDUCTION_NODES,
     SHARED,
     STEP,
+    basis_functions,
     bends_of,
-    hats,
 )
 from phenocast.calibration.cultivar.model import FIRST_PICKED, Runs
 from phenocast.phenology.daily import AIR_DEVELOPMENT, AIR_MEAN
@@ -51,7 +51,7 @@ def bends(runs, vector):
 
 @given(st.lists(st.floats(-60.0, 90.0), min_size=1, max_size=20))
 def test_hats_share_every_value_out_wholly(values):
-    weights = hats(np.array(values), INDUCTION_NODES)
+    weights = basis_functions(np.array(values), INDUCTION_NODES)
     assert weights.sum(axis=0) == pytest.approx(1.0)
     assert np.all((weights >= 0.0) & (weights <= 1.0))
 
@@ -79,7 +79,7 @@ def test_bending_everywhere_alike_changes_nothing(runs, vector, monkeypatch):
 def test_a_slope_is_that_of_a_curve_that_was_changed_and_kept_its_sum(trial, runs, vector, bends):
     curve = CURVES[0]
     node = curve.nodes.index(20.0)
-    weights = [hats(b.daily[AIR_MEAN], curve.nodes)[node] for b in trial.blocks]
+    weights = [basis_functions(b.daily[AIR_MEAN], curve.nodes)[node] for b in trial.blocks]
     whole = sum(float(b.daily[AIR_DEVELOPMENT].sum()) for b in trial.blocks)
     middle = sum(float(w @ b.daily[AIR_DEVELOPMENT])
                  for w, b in zip(weights, trial.blocks, strict=True)) / whole  # fmt: skip
@@ -111,8 +111,8 @@ def _alone(trial, number):
 def test_induction_stays_one_at_its_optimum(trial):
     optimum = float(trial.blocks[0].base[0]["induction_optimum"])
     at = int(np.argmin(np.abs(table_temperatures() - optimum)))
-    weights = hats(table_temperatures(), INDUCTION_NODES)
-    moved = weights - hats(np.array([optimum]), INDUCTION_NODES)
+    weights = basis_functions(table_temperatures(), INDUCTION_NODES)
+    moved = weights - basis_functions(np.array([optimum]), INDUCTION_NODES)
     assert np.abs(moved[:, at]).max() < 0.03
 
 

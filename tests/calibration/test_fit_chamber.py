@@ -32,7 +32,7 @@ def chamber_of(trial, truth):
         own = own.assign(cultivar=name, plants=12, row=range(2, 2 + len(grid)))
         values = {
             n.name: n.prior.value + n.prior.sd * truth[i]
-            for i, n in enumerate(trial.layout.numbers)
+            for i, n in enumerate(trial.layout.entries)
             if n.group == CULTIVAR and n.owner == name
         }
         share = expected_share(block.cultivar_set, own, values)
@@ -51,10 +51,10 @@ def case(trial):
 
 def test_chambers_tell_induction_that_picks_hardly_tell(trial, case):
     truth, rows, y, chamber = case
-    make = {"ladder": False, "seeds": ()}
+    make = {"select": False, "seeds": ()}
     without = CultivarCalibrator(trial.blocks, **make).fit(rows, y).values()
     found = CultivarCalibrator(trial.blocks, chambers=chamber, **make).fit(rows, y).values()
-    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.numbers)}
+    place = {(one.owner, one.name): i for i, one in enumerate(trial.layout.entries)}
     # picks tell the photoperiod of one of the two cultivars well: chambers then add little
     for name, share in (("induction_requirement", 0.6), ("critical_photoperiod_18", 0.8)):
         mine, theirs = (one[one["name"] == name] for one in (found, without))

@@ -7,11 +7,11 @@ import pytest
 
 from phenocast.calibration.cultivar import discrepancy
 from phenocast.calibration.cultivar.discrepancy import (
+    PRIOR_SCALES,
     SHIFT_COUNTS,
-    STRENGTHS,
     bends_of,
-    misfit,
-    strengths,
+    model_discrepancy,
+    prior_scales,
 )
 from tests.benchmarks import wrong_model
 
@@ -32,22 +32,22 @@ def test_strengths_of_drawn_bends_are_found_again():
     group = np.repeat([0, 1], 40)
     seen = np.where(group == 0, 0.3, 0.0) * rng.standard_normal(80)
     seen += 0.1 * rng.standard_normal(80)
-    found, gain = strengths(100.0 * np.eye(80), 100.0 * seen, group)
+    found, gain = prior_scales(100.0 * np.eye(80), 100.0 * seen, group)
     assert found[0] == 0.3
     assert found[1] <= 0.04
     assert gain > 20.0
 
 
 def test_no_pull_means_no_strength_and_no_gain():
-    found, gain = strengths(np.eye(3), np.zeros(3), np.array([0, 0, 1]))
+    found, gain = prior_scales(np.eye(3), np.zeros(3), np.array([0, 0, 1]))
     assert found.tolist() == [0.0, 0.0]
     assert gain == 0.0
-    assert strengths(np.empty((0, 0)), np.empty(0), np.empty(0, dtype=np.int64))[1] == 0.0
+    assert prior_scales(np.empty((0, 0)), np.empty(0), np.empty(0, dtype=np.int64))[1] == 0.0
 
 
 def test_shift_and_spread_are_those_of_numbers_and_bends_solved_together(fitted):
     problem, point, free = fitted.problem_, fitted.point_, fitted.free_
-    found = misfit(problem, point, free)
+    found = model_discrepancy(problem, point, free)
     parts = problem.runs.parts
     bends = bends_of(parts, point.vector)
     keep = [k for k, name in enumerate(bends.group) if found.strength[name] > 0.0]
@@ -75,7 +75,7 @@ def test_shift_and_spread_are_those_of_numbers_and_bends_solved_together(fitted)
 
 
 def test_the_covariance_only_adds_and_only_where_numbers_are_free(fitted):
-    found = fitted.misfit_
+    found = fitted.discrepancy_
     assert np.linalg.eigvalsh(found.covariance).min() > -1e-9
     held = np.setdiff1d(np.arange(len(found.shift)), fitted.free_)
     assert not found.covariance[held].any()
@@ -83,8 +83,8 @@ def test_the_covariance_only_adds_and_only_where_numbers_are_free(fitted):
 
 
 def test_bends_that_are_not_let_in_add_nothing(fitted, monkeypatch):
-    monkeypatch.setattr(discrepancy, "STRENGTHS", STRENGTHS[:1])
-    found = misfit(fitted.problem_, fitted.point_, fitted.free_)
+    monkeypatch.setattr(discrepancy, "PRIOR_SCALES", PRIOR_SCALES[:1])
+    found = model_discrepancy(fitted.problem_, fitted.point_, fitted.free_)
     assert found.gain == 0.0
     assert not found.covariance.any()
     assert not found.shift.any()

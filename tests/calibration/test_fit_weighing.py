@@ -1,4 +1,4 @@
-"""Weighed draws against what can be had without them: a grid, and priors cut at their bounds."""
+"""Weighted draws against what can be had without them: a grid, and priors cut at their bounds."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from phenocast.calibration.cultivar import uncertainty
 from phenocast.calibration.cultivar.likelihood import Scatter
 from phenocast.calibration.cultivar.optimise import Point, Problem, covariance, search
 from phenocast.calibration.cultivar.parameters import CULTIVAR
-from phenocast.calibration.cultivar.uncertainty import WEIGHED_DRAWS, weighed
+from phenocast.calibration.cultivar.uncertainty import WEIGHED_DRAWS, importance_weighted
 from tests.benchmarks import synthetic_truth as truth_of
 
 
@@ -53,7 +53,7 @@ def one_number(problem, name):
 )
 def test_one_free_number_has_the_middle_and_spread_that_a_grid_gives(problem, name):
     own, point, spread, middle, sd = one_number(problem, name)
-    found = weighed(problem, point, spread, own)
+    found = importance_weighted(problem, point, spread, own)
     i = int(own[0])
     assert found.vector[i] == pytest.approx(middle, abs=0.15 * sd)
     assert np.sqrt(found.covariance[i, i]) == pytest.approx(sd, rel=0.12)
@@ -72,18 +72,18 @@ def prior_alone(problem):
 
 def test_without_records_numbers_follow_their_priors_inside_their_bounds(problem):
     silent, nothing, spread = prior_alone(problem)
-    found = weighed(silent, nothing, spread, np.arange(len(spread)))
+    found = importance_weighted(silent, nothing, spread, np.arange(len(spread)))
     for i in problem.layout.where(CULTIVAR):
-        one = problem.layout.numbers[int(i)]
+        one = problem.layout.entries[int(i)]
         cut = stats.truncnorm(one.low, one.high)
         assert found.vector[i] == pytest.approx(cut.mean(), abs=0.2)
         assert np.sqrt(found.covariance[i, i]) == pytest.approx(cut.std(), rel=0.2)
 
 
 def test_draws_worth_too_little_are_not_used(problem, monkeypatch):
-    monkeypatch.setattr(uncertainty, "LEAST_WORTH", 2.0 * WEIGHED_DRAWS)
+    monkeypatch.setattr(uncertainty, "LEAST_EFFECTIVE", 2.0 * WEIGHED_DRAWS)
     silent, nothing, spread = prior_alone(problem)
-    found = weighed(silent, nothing, spread, np.arange(len(spread)))
+    found = importance_weighted(silent, nothing, spread, np.arange(len(spread)))
     assert np.array_equal(found.vector, nothing.vector)
     assert found.covariance == pytest.approx(spread)
 
@@ -94,9 +94,9 @@ def test_a_number_pressed_against_its_bound_is_not_made_more_certain(problem):
     pinned = int(problem.layout.where(CULTIVAR)[0])
     vector[pinned] = problem.high[pinned]
     at_bound = Point(vector, 0.0, 0.0, 50.0 * vector, nothing.information)
-    found = weighed(silent, at_bound, spread, np.arange(len(spread)))
-    owner = problem.layout.numbers[pinned].owner
-    own = [i for i, one in enumerate(problem.layout.numbers) if one.owner == owner]
+    found = importance_weighted(silent, at_bound, spread, np.arange(len(spread)))
+    owner = problem.layout.entries[pinned].owner
+    own = [i for i, one in enumerate(problem.layout.entries) if one.owner == owner]
     assert found.worth[owner] == 0.0
     assert np.array_equal(found.vector[own], vector[own])
     assert np.diag(found.covariance)[own] == pytest.approx(np.diag(spread)[own])
@@ -104,5 +104,5 @@ def test_a_number_pressed_against_its_bound_is_not_made_more_certain(problem):
 
 def test_weighing_is_the_same_each_time(problem):
     own, point, spread, *_ = one_number(problem, "phyllochron")
-    first, again = (weighed(problem, point, spread, own) for _ in range(2))
+    first, again = (importance_weighted(problem, point, spread, own) for _ in range(2))
     assert np.array_equal(first.covariance, again.covariance)

@@ -12,9 +12,9 @@ import pytest
 
 from phenocast.calibration.cultivar.diagnostics import (
     CHANCE,
+    discrepancy_plain,
     explained,
     lack_of_fit,
-    misfit_plain,
     pattern_of_blocks,
     pattern_of_records,
 )
@@ -83,7 +83,7 @@ def test_another_response_of_ripening_is_told(trial, ripening):
 
 
 def test_bends_leave_the_right_model_its_intervals(right):
-    found = misfit_plain(right)
+    found = discrepancy_plain(right)
     assert found["gain"] < TOLD / 2.0
     assert np.mean(list(found["wider"].values())) < 1.1
 
@@ -95,7 +95,7 @@ def test_bends_leave_the_right_model_its_intervals(right):
 ])  # fmt: skip
 def test_the_curve_that_is_wrong_is_named(trial, request, name, curve):
     fitted = request.getfixturevalue(name) if name == "ripening" else fit_to(trial, name)
-    found = misfit_plain(fitted)
+    found = discrepancy_plain(fitted)
     assert max(found["gains"], key=found["gains"].get) == curve
     assert found["gains"][curve] > TOLD
     assert found["strength"][curve] > 0.0

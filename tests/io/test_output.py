@@ -341,10 +341,10 @@ def test_a_killed_run_leaves_nothing_once_there_is_another(tmp_path):
 
 def steps_taken(tmp_path, names):
     """Run the steps of a fit; return those that were taken over from its checkpoint."""
-    with checkpoint(tmp_path / "fit", [], {}) as ledger:
-        taken = sorted(ledger.found)
+    with checkpoint(tmp_path / "fit", [], {}) as steps:
+        taken = sorted(steps.found)
         for name in names:
-            ledger.step(name, lambda name=name: {"of": name})
+            steps.step(name, lambda name=name: {"of": name})
         raise InterruptedError(",".join(taken))
 
 
@@ -373,8 +373,8 @@ def test_a_damaged_line_is_cut_off_and_later_steps_are_kept(tmp_path, damage):
 
 def test_the_checkpoint_of_another_fit_is_put_away(tmp_path):
     interrupted(tmp_path, "a")
-    with checkpoint(tmp_path / "fit", [], {"robust": True}) as ledger:
-        assert ledger.found == {}
+    with checkpoint(tmp_path / "fit", [], {"robust": True}) as steps:
+        assert steps.found == {}
     assert tree(tmp_path) == []
 
 

@@ -60,7 +60,7 @@ class Chambers:
                 continue
             places = [
                 (one.name, i)
-                for i, one in enumerate(layout.numbers)
+                for i, one in enumerate(layout.entries)
                 if one.group == CULTIVAR and one.owner == name and one.name in INDUCTION
             ]
             entries = np.array([i for _, i in places], dtype=np.int64)
@@ -71,7 +71,7 @@ class Chambers:
         """Terms of each cultivar under a vector."""
         found = []
         for cultivar, trials, names, entries in self.parts:
-            priors = [self.layout.numbers[int(i)].prior for i in entries]
+            priors = [self.layout.entries[int(i)].prior for i in entries]
             values = {
                 n: p.value + p.sd * float(vector[i])
                 for n, p, i in zip(names, priors, entries, strict=True)
@@ -105,7 +105,7 @@ class Chambers:
         for cultivar, trials, names, entries in self.parts:
             values = {}
             for name, i in zip(names, entries, strict=True):
-                prior = self.layout.numbers[int(i)].prior
+                prior = self.layout.entries[int(i)].prior
                 assert prior is not None
                 values[name] = prior.value + prior.sd * float(vector[i])
             share = expected_share(cultivar, trials, values)

@@ -119,7 +119,7 @@ def pattern_of_records(fitted: CultivarCalibrator) -> Pattern | None:
 
 def pattern_of_blocks(fitted: CultivarCalibrator) -> Pattern | None:
     """Pattern of what was left to each block by film and planting month; None where too few."""
-    pairs = zip(fitted.layout_.numbers, fitted.vector_, strict=True)
+    pairs = zip(fitted.layout_.entries, fitted.vector_, strict=True)
     level = {one.owner: value for one, value in pairs if one.group == PLOT_LEVEL}
     table = pd.DataFrame(
         [(b.film, f"{b.planting:%B}", b.season, level[b.key]) for b in fitted.blocks_],
@@ -157,7 +157,7 @@ def lack_of_fit(fitted: CultivarCalibrator) -> list[str]:
             f"{two.share:.0%} of what is left to blocks ({two.by_chance:.0%} by chance), most on "
             f"{film} planted in {month} ({two.worst_factor - 1.0:+.0%} of fruit){_SO}"
         )
-    three = fitted.misfit_
+    three = fitted.discrepancy_
     if three.gain > TOLD:
         curve = max(three.gains, key=lambda name: three.gains[name])
         told.append(
@@ -170,12 +170,12 @@ def lack_of_fit(fitted: CultivarCalibrator) -> list[str]:
 
 def _widest(fitted: CultivarCalibrator) -> str:
     """The number whose interval the bends widen most, in words."""
-    table = misfit_plain(fitted)["wider"]
+    table = discrepancy_plain(fitted)["wider"]
     name = max(table, key=lambda one: table[one])
     return f"most of {name} ({table[name]:.1f} times)"
 
 
-def misfit_plain(fitted: CultivarCalibrator) -> dict[str, Any]:
+def discrepancy_plain(fitted: CultivarCalibrator) -> dict[str, Any]:
     """What bent curves make of a fit, as plain values.
 
     Returns
@@ -185,10 +185,10 @@ def misfit_plain(fitted: CultivarCalibrator) -> dict[str, Any]:
         model may show, ``strength`` of the bends of each curve [1], and ``wider``: how much wider
         the intervals of each number are for it, on average over its owners [1].
     """
-    found = fitted.misfit_
+    found = fitted.discrepancy_
     ratio: dict[str, list[float]] = {}
     for i in fitted.free_:
-        one = fitted.layout_.numbers[int(i)]
+        one = fitted.layout_.entries[int(i)]
         if one.prior is not None:
             whole, more = float(fitted.covariance_[i, i]), float(found.covariance[i, i])
             ratio.setdefault(one.name, []).append(float(np.sqrt(whole / (whole - more))))
@@ -299,13 +299,13 @@ def directions(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
         own = [
             int(i)
             for i in fitted.free_
-            if layout.numbers[i].group == CULTIVAR and layout.numbers[i].owner == name
+            if layout.entries[i].group == CULTIVAR and layout.entries[i].owner == name
         ]
         if not own:
             continue
         rest = [
             int(i) for i in fitted.free_
-            if layout.numbers[i].group in (TRANSPLANT, SEASON_SHIFT)
+            if layout.entries[i].group in (TRANSPLANT, SEASON_SHIFT)
         ]  # fmt: skip
         information = _without(fitted.point_.information, fitted, own, rest)
         values, vectors = np.linalg.eigh(information)
@@ -316,7 +316,7 @@ def directions(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
                 {
                     "information": max(float(values[k]), 0.0),
                     "loadings": {
-                        layout.numbers[i].name: float(v) for i, v in zip(own, vector, strict=True)
+                        layout.entries[i].name: float(v) for i, v in zip(own, vector, strict=True)
                     },
                 }
             )

@@ -74,7 +74,7 @@ INDUCTION_NODES = (2.0, 6.0, 10.0, 14.0, 18.0, 22.0, 26.0, 30.0)
 SHARED = "records of a film, planting month and period"
 
 
-def hats(values: FloatArray, nodes: Sequence[float]) -> FloatArray:
+def basis_functions(values: FloatArray, nodes: Sequence[float]) -> FloatArray:
     """Weight of each node at each value: 1 at the node, falling to 0 at the next.
 
     Parameters
@@ -89,7 +89,7 @@ def hats(values: FloatArray, nodes: Sequence[float]) -> FloatArray:
 
     Examples
     --------
-    >>> hats(np.array([0.0, 12.0, 13.0]), (8.0, 12.0, 16.0)).tolist()
+    >>> basis_functions(np.array([0.0, 12.0, 13.0]), (8.0, 12.0, 16.0)).tolist()
     [[1.0, 0.0, 0.0], [0.0, 1.0, 0.75], [0.0, 0.0, 0.25]]
     """
     return np.array([np.interp(values, nodes, one) for one in np.eye(len(nodes))])
@@ -122,10 +122,10 @@ def bends_of(parts: Sequence[BlockRuns], vector: FloatArray) -> Bends:
         Numbers around which the curves bend.
     """
     cells_of = [_cells(part) for part in parts]
-    weights = [[hats(part.block.daily[curve.by], curve.nodes) for part in parts]
+    weights = [[basis_functions(part.block.daily[curve.by], curve.nodes) for part in parts]
                for curve in CURVES]  # fmt: skip
     middles = [_middles(curve, own, parts) for curve, own in zip(CURVES, weights, strict=True)]
-    of_induction = hats(table_temperatures(), INDUCTION_NODES)
+    of_induction = basis_functions(table_temperatures(), INDUCTION_NODES)
     cells = sorted({cell for own in cells_of for cell in own if cell is not None})
     group = [curve.name for curve in CURVES for _ in curve.nodes]
     group += [INDUCTION] * len(INDUCTION_NODES) + [SHARED] * len(cells)
@@ -185,7 +185,9 @@ def _slopes_on_induction(
     part: BlockRuns, vector: FloatArray, weights: FloatArray
 ) -> list[FloatArray]:
     """Slopes of the records on the bends of induction, which stays 1 at its optimum."""
-    at_optimum = hats(np.array([float(part.block.base[0]["induction_optimum"])]), INDUCTION_NODES)
+    at_optimum = basis_functions(
+        np.array([float(part.block.base[0]["induction_optimum"])]), INDUCTION_NODES
+    )
 
     def bending(weight: FloatArray) -> Callable[[float], BlockRuns]:
         return lambda share: part.with_curves(bend=1.0 + share * weight)
@@ -209,7 +211,7 @@ def _cells(part: BlockRuns) -> list[tuple[int, str, int, int] | None]:
     ]  # fmt: skip
 
 
-STRENGTHS = (0.0, 0.02, 0.04, 0.08, 0.15, 0.3, 0.6, 1.0)
+PRIOR_SCALES = (0.0, 0.02, 0.04, 0.08, 0.15, 0.3, 0.6, 1.0)
 """Spreads of the bends of one curve that are tried, as shares: 1 is a curve doubled or gone."""
 _ROUNDS = 4
 SHIFT_COUNTS = 3.0
@@ -221,7 +223,7 @@ TOLD = 5.0
 
 
 @dataclass(frozen=True)
-class Misfit:
+class Discrepancy:
     """What bends of the curves make of a fit.
 
     Parameters
@@ -245,7 +247,7 @@ class Misfit:
     covariance: FloatArray
 
 
-def misfit(problem: Problem, point: Point, free: IntArray) -> Misfit:
+def model_discrepancy(problem: Problem, point: Point, free: IntArray) -> Discrepancy:
     """Return what bends of the curves make of a fit.
 
     Parameters
@@ -282,11 +284,11 @@ def misfit(problem: Problem, point: Point, free: IntArray) -> Misfit:
     pull -= tied.T @ left
     names = tuple(dict.fromkeys(bends.group))
     at = np.array([names.index(name) for name in bends.group], dtype=np.int64)
-    strength, gain = strengths(square, pull, at)
+    strength, gain = prior_scales(square, pull, at)
     gains: dict[str, float] = {}
     for one, name in enumerate(names):
         of = np.flatnonzero(at == one)
-        gains[name] = strengths(square[np.ix_(of, of)], pull[of], np.zeros_like(of))[1]
+        gains[name] = prior_scales(square[np.ix_(of, of)], pull[of], np.zeros_like(of))[1]
     spread = strength[at]
     inner = np.eye(n) + spread[:, None] * square * spread[None, :]
     variance = spread[:, None] * np.linalg.solve(inner, np.diag(spread))
@@ -296,10 +298,10 @@ def misfit(problem: Problem, point: Point, free: IntArray) -> Misfit:
     covariance[np.ix_(free, free)] = tied @ variance @ tied.T
     covariance += SHIFT_COUNTS * np.outer(shift, shift)
     told = dict(zip(names, strength.tolist(), strict=True))
-    return Misfit(gain, gains, told, shift, covariance)
+    return Discrepancy(gain, gains, told, shift, covariance)
 
 
-def strengths(square: FloatArray, pull: FloatArray, group: IntArray) -> tuple[FloatArray, float]:
+def prior_scales(square: FloatArray, pull: FloatArray, group: IntArray) -> tuple[FloatArray, float]:
     """Return the likeliest strength of each group of bends, and the evidence it gains over 0.
 
     Parameters
@@ -311,7 +313,7 @@ def strengths(square: FloatArray, pull: FloatArray, group: IntArray) -> tuple[Fl
     Examples
     --------
     >>> group = np.array([0, 0, 1, 1])
-    >>> strong, gain = strengths(100.0 * np.eye(4), np.array([30.0, -30.0, 3.0, -3.0]), group)
+    >>> strong, gain = prior_scales(100.0 * np.eye(4), np.array([30.0, -30.0, 3.0, -3.0]), group)
     >>> strong.tolist(), gain > 5.0
     ([0.3, 0.0], True)
     """
@@ -328,8 +330,8 @@ def strengths(square: FloatArray, pull: FloatArray, group: IntArray) -> tuple[Fl
     for _ in range(_ROUNDS):
         before = found
         for one in range(count):
-            tried = np.tile(found, (len(STRENGTHS), 1))
-            tried[:, one] = STRENGTHS
+            tried = np.tile(found, (len(PRIOR_SCALES), 1))
+            tried[:, one] = PRIOR_SCALES
             found = tried[int(np.argmax([evidence(strength) for strength in tried]))]
         if np.array_equal(found, before):
             break

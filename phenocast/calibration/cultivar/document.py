@@ -14,9 +14,9 @@ from phenocast.calibration.cultivar.baselines import date_ladder, first_pick_int
 from phenocast.calibration.cultivar.blocks import FitBlock, frost_not_stated
 from phenocast.calibration.cultivar.diagnostics import (
     directions,
+    discrepancy_plain,
     heat_in_the_data,
     lack_of_fit,
-    misfit_plain,
     verdict,
 )
 from phenocast.calibration.cultivar.estimator import CultivarCalibrator
@@ -38,7 +38,7 @@ from phenocast.calibration.cultivar.pooling import (
     with_spreads,
 )
 from phenocast.calibration.cultivar.records import FitRows
-from phenocast.calibration.cultivar.selection import Rung
+from phenocast.calibration.cultivar.selection import Step
 from phenocast.errors import InputError, cautions_first
 from phenocast.parameters import Parameter, ParameterSet
 
@@ -107,7 +107,7 @@ def fit_document(
             "spreads": spreads_plain(known),
             "alike": dict(fitted.scatter_.alike),
         },
-        "ladder": [_step(rung) for rung in fitted.ladder_],
+        "ladder": [_step(step) for step in fitted.selection_],
         "date_rules": _date_rules(rows, blocks),
         "identifiability": {
             "rankable": judged.rankable,
@@ -116,7 +116,7 @@ def fit_document(
             "heat_in_the_data": heat_in_the_data(fitted.blocks_),
             "directions": directions(fitted),
         },
-        "curves": misfit_plain(fitted),
+        "curves": discrepancy_plain(fitted),
         "uncertainty": dict(uncertainty or {}),
         "convergence": {
             "converged": fitted.converged_,
@@ -149,18 +149,18 @@ def fit_document(
     }  # fmt: skip
 
 
-def _step(rung: Rung) -> dict[str, Any]:
-    """One rung for a document."""
+def _step(step: Step) -> dict[str, Any]:
+    """One step for a document."""
     return {
-        "rung": rung.name,
-        "frees": list(rung.numbers),
-        "parameters": rung.parameters,
-        "log_likelihood": rung.log_likelihood,
-        "bic": rung.bic,
-        "left_out_loss": rung.left_out_loss,
-        "left_out_error": dict(rung.left_out),
-        "kept": rung.kept,
-        "why": rung.why,
+        "rung": step.name,
+        "frees": list(step.frees),
+        "parameters": step.parameters,
+        "log_likelihood": step.log_likelihood,
+        "bic": step.bic,
+        "left_out_loss": step.left_out_loss,
+        "left_out_error": dict(step.left_out),
+        "kept": step.kept,
+        "why": step.why,
     }
 
 
@@ -220,7 +220,7 @@ def _numbers(values: pd.DataFrame, *, owner: bool = False) -> list[dict[str, Any
 
 def _seasons(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
-    for i, one in enumerate(fitted.layout_.numbers):
+    for i, one in enumerate(fitted.layout_.entries):
         if one.group not in (SEASON_SHIFT, SEASON_LEVEL):
             continue
         entry = found.setdefault(one.owner, {"season": one.owner})
@@ -236,7 +236,7 @@ def _seasons(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
 def _plots(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
     found = []
     names = {block.key: block for block in fitted.blocks_}
-    for i, one in enumerate(fitted.layout_.numbers):
+    for i, one in enumerate(fitted.layout_.entries):
         if one.group == PLOT_LEVEL:
             block = names[one.owner]
             level = float(np.exp(fitted.vector_[i]))
@@ -422,7 +422,7 @@ def _drawn(
     drawn = fitted.draws(n, seed)
     columns: dict[str, dict[str, Any]] = {}
     for i in fitted.free_:
-        one = fitted.layout_.numbers[int(i)]
+        one = fitted.layout_.entries[int(i)]
         if one.group == group and one.prior is not None:
             own = columns.setdefault(one.owner, {})
             own[one.name] = one.in_unit(drawn[:, int(i)])

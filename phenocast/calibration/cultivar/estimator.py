@@ -17,10 +17,10 @@ from threadpoolctl import threadpool_limits
 from phenocast._typing import FloatArray
 from phenocast.calibration.cultivar.blocks import FitBlock
 from phenocast.calibration.cultivar.chambers import Chambers
-from phenocast.calibration.cultivar.discrepancy import Misfit, misfit
+from phenocast.calibration.cultivar.discrepancy import Discrepancy, model_discrepancy
 from phenocast.calibration.cultivar.likelihood import Scatter, record_terms
 from phenocast.calibration.cultivar.model import DATES, FRUIT_MASS, KINDS, Runs
-from phenocast.calibration.cultivar.optimise import Point, Problem, covariance, settle
+from phenocast.calibration.cultivar.optimise import Point, Problem, basin_hopping, covariance
 from phenocast.calibration.cultivar.parameters import (
     AT_PLANTING,
     CULTIVAR,
@@ -36,16 +36,16 @@ from phenocast.calibration.cultivar.parameters import (
 )
 from phenocast.calibration.cultivar.records import COLUMNS
 from phenocast.calibration.cultivar.selection import (
-    RUNGS,
-    Ledger,
-    climb,
+    STEPS,
+    Checkpoint,
+    forward_selection,
 )
-from phenocast.calibration.cultivar.uncertainty import weighed
+from phenocast.calibration.cultivar.uncertainty import importance_weighted
 from phenocast.errors import Fault, InputError, broken, raise_any, refuse
 
 Progress = Callable[[str], None]
 
-NUMBERS = (*TIMING, *SUPPLY, *SIZE, *HEAT, *CUT_OFF)
+PARAMETERS = (*TIMING, *SUPPLY, *SIZE, *HEAT, *CUT_OFF)
 _APART = 0.5
 """Starts whose costs differ by less than this found the same place: half a unit of log-likelihood
 moves no number by more than its spread."""
@@ -66,20 +66,20 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
     Numbers are freed in the order that makes them identifiable: requirement sums and the state at
     planting (dates and the course of picking), then supply (phyllochron) and, where fruit was
     weighed, fruit mass, then one heat sensitivity for each cultivar, which multiplies the loss of
-    vigour and the loss of buds together, last the cut-off of induction. A group stays only where it
-    is earned (`climb`). Every number has the shipped value and spread as its prior and the shipped
-    bounds; how far cultivars share their deviations is estimated. Records of a season share a shift
-    [d] and a level, records of a block a level.
+    vigour and the loss of buds together, last the cut-off of induction. A group is kept only
+    where the records support it (`forward_selection`). Every parameter has the shipped value and
+    spread as its prior and the shipped bounds; how far cultivars share their deviations is
+    estimated. Records of a season share a shift [d] and a level, records of a block a level.
 
     Parameters
     ----------
     blocks : sequence of FitBlock
         There is no default that works.
-    numbers : sequence of str
+    parameters : sequence of str
         Cultivar numbers that may be freed.
     at_planting : sequence of str
         Transplant numbers that may be freed; shared by all blocks of a type.
-    ladder : bool
+    select : bool
         Free a group only where it is earned; otherwise free all but the cut-off at once.
     pool : bool
         Estimate how alike cultivars are, and how seasons and plots differ.
@@ -102,15 +102,15 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         wider by what bent curves would move (`discrepancy`).
     point_ : Point
         The likeliest numbers.
-    worth_ : dict of str to float
-        How many even draws those of a cultivar are worth (`weighed`).
-    misfit_ : Misfit
+    effective_draws_ : dict of str to float
+        How many even draws those of a cultivar are worth (`importance_weighted`).
+    discrepancy_ : Discrepancy
         What bends of the response curves make of the fit.
     free_ : array of int
         Entries that were fitted.
     scatter_ : Scatter
-    ladder_ : list of Rung
-    top_ : Rung
+    selection_ : list of Step
+    top_ : Step
     starts_ : list of dict
         Seed, cost and largest difference from the best of each start.
     converged_, starts_agree_ : bool
@@ -140,18 +140,18 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         self,
         blocks: Sequence[FitBlock] | None = None,
         *,
-        numbers: Sequence[str] = NUMBERS,
+        parameters: Sequence[str] = PARAMETERS,
         at_planting: Sequence[str] = AT_PLANTING,
-        ladder: bool = True,
+        select: bool = True,
         pool: bool = True,
         student_df: float | None = None,
         seeds: Sequence[int] = (1, 2),
         chambers: pd.DataFrame | None = None,
     ) -> None:
         self.blocks = blocks
-        self.numbers = numbers
+        self.parameters = parameters
         self.at_planting = at_planting
-        self.ladder = ladder
+        self.select = select
         self.pool = pool
         self.student_df = student_df
         self.seeds = seeds
@@ -162,7 +162,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         X: pd.DataFrame | ArrayLike,
         y: ArrayLike,
         *,
-        ledger: Ledger | None = None,
+        checkpoint: Checkpoint | None = None,
         progress: Progress | None = None,
     ) -> CultivarCalibrator:
         """Fit to records.
@@ -171,7 +171,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         ----------
         X : DataFrame or array ``[m, 4]``
         y : array ``[m]``
-        ledger : steps that were done before, and where to keep new ones.
+        checkpoint : steps that were done before, and where to keep new ones.
         progress : called with what is being done.
 
         Raises
@@ -179,7 +179,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         InputError
             With the faults: settings or rows that cannot be.
         """
-        kept = Ledger() if ledger is None else ledger
+        kept = Checkpoint() if checkpoint is None else checkpoint
         tell = progress or (lambda _what: None)
         blocks = self._blocks()
         block_of, kind, start, stop, observed = _checked(X, y, len(blocks))
@@ -187,7 +187,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         self.blocks_ = tuple(blocks[i] for i in used)
         place = np.full(len(blocks), -1, dtype=np.int64)
         place[used] = np.arange(used.size)
-        numbers = [n for n in self.numbers if n not in SIZE or np.any(kind == FRUIT_MASS)]
+        numbers = [n for n in self.parameters if n not in SIZE or np.any(kind == FRUIT_MASS)]
         self.layout_: Layout = layout_of(self.blocks_, numbers, self.at_planting)
         runs = Runs(self.blocks_, self.layout_, place[block_of], kind, start, stop)
         trials = None
@@ -199,15 +199,15 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         )
         seasons = np.array([blocks[i].season for i in block_of], dtype=object)
         self.units_ = len({(b.season, b.planting) for b in self.blocks_})
-        rungs: Sequence[tuple[str, tuple[str, ...]]] = RUNGS
-        if not self.ladder:
-            freed = tuple(n for _, names in RUNGS for n in names if n not in CUT_OFF)
-            rungs = (("every number but the cut-off", freed),)
+        steps: Sequence[tuple[str, tuple[str, ...]]] = STEPS
+        if not self.select:
+            freed = tuple(n for _, names in STEPS for n in names if n not in CUT_OFF)
+            steps = (("every number but the cut-off", freed),)
         # the matrices are small: threads of the linear algebra would only wait for each other
         with threadpool_limits(limits=1, user_api="blas"):
-            self.ladder_, self.top_ = climb(
-                problem, seasons if self.ladder else np.zeros(len(kind)), self.units_, rungs,
-                pool=self.pool, ledger=kept, tell=tell,
+            self.selection_, self.top_ = forward_selection(
+                problem, seasons if self.select else np.zeros(len(kind)), self.units_, steps,
+                pool=self.pool, checkpoint=kept, tell=tell,
             )  # fmt: skip
             self._finish(problem, kept, tell)
         self.n_features_in_ = len(COLUMNS)
@@ -215,9 +215,9 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
             self.feature_names_in_ = np.array(COLUMNS, dtype=object)
         return self
 
-    def _finish(self, problem: Problem, ledger: Ledger, tell: Progress) -> None:
+    def _finish(self, problem: Problem, checkpoint: Checkpoint, tell: Progress) -> None:
         """Start again from elsewhere, keep the best, and take its covariance."""
-        freed = [n for step in self.ladder_ if step.kept for n in step.numbers]
+        freed = [n for step in self.selection_ if step.kept for n in step.frees]
         self.free_ = self.layout_.free(freed)
         self.scatter_: Scatter = self.top_.scatter
         self.problem_ = problem.with_scatter(self.scatter_)
@@ -234,7 +234,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
                 )  # fmt: skip
             tell("polishing" if seed is None else f"start {seed}")
             work = partial(self._start, begin, softly=seed is not None)
-            ends.append((seed, ledger.step(f"start: {seed}", work)))
+            ends.append((seed, checkpoint.step(f"start: {seed}", work)))
         best = min(ends, key=lambda one: one[1]["cost"])[1]
         vector = np.array(best["vector"])
         self.starts_ = [
@@ -254,13 +254,13 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         self.point_: Point = self.problem_.point(vector, self.free_)
         self.log_likelihood_ = self.point_.log_likelihood
         laplace = covariance(self.problem_, self.point_, self.free_)
-        found = weighed(self.problem_, self.point_, laplace, self.free_)
-        self.vector_, self.worth_ = found.vector, found.worth
-        self.misfit_: Misfit = misfit(self.problem_, self.point_, self.free_)
-        self.covariance_ = found.covariance + self.misfit_.covariance
+        found = importance_weighted(self.problem_, self.point_, laplace, self.free_)
+        self.vector_, self.effective_draws_ = found.vector, found.worth
+        self.discrepancy_: Discrepancy = model_discrepancy(self.problem_, self.point_, self.free_)
+        self.covariance_ = found.covariance + self.discrepancy_.covariance
 
     def _start(self, begin: FloatArray, *, softly: bool) -> dict[str, Any]:
-        return settle(self.problem_, begin, self.free_, softly=softly).plain()
+        return basin_hopping(self.problem_, begin, self.free_, softly=softly).plain()
 
     def predict(self, X: pd.DataFrame | ArrayLike) -> FloatArray:
         """Expected records; of a date, its day since planting.
@@ -279,11 +279,11 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         blocks = self._blocks()
         block_of, kind, start, stop, _ = _checked(X, None, len(blocks))
         layout = layout_of(blocks, list(dict.fromkeys(self._fitted_names())), self.at_planting)
-        known = {(n.group, n.owner, n.name): i for i, n in enumerate(self.layout_.numbers)}
+        known = {(n.group, n.owner, n.name): i for i, n in enumerate(self.layout_.entries)}
         vector = np.array(
             [
                 self.vector_[known[key]] if (key := (n.group, n.owner, n.name)) in known else 0.0
-                for n in layout.numbers
+                for n in layout.entries
             ]
         )
         return Runs(blocks, layout, block_of, kind, start, stop).predict(vector)
@@ -318,7 +318,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         check_is_fitted(self, "vector_")
         rows = []
         for i in self.free_:
-            one = self.layout_.numbers[int(i)]
+            one = self.layout_.entries[int(i)]
             if one.prior is None:
                 continue
             z, sd_z = float(self.vector_[i]), float(np.sqrt(self.covariance_[i, i]))
@@ -373,7 +373,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         return drawn
 
     def _fitted_names(self) -> list[str]:
-        return [one.name for one in self.layout_.numbers if one.group == CULTIVAR]
+        return [one.name for one in self.layout_.entries if one.group == CULTIVAR]
 
     def _blocks(self) -> Sequence[FitBlock]:
         refuse(
@@ -385,9 +385,9 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         )
         assert self.blocks is not None
         known = set(self.blocks[0].cultivar_set)
-        unknown = [n for n in self.numbers if n not in known]
+        unknown = [n for n in self.parameters if n not in known]
         if unknown:
-            raise InputError(Fault("no such number of a cultivar", "numbers", unknown[0]))
+            raise InputError(Fault("no such parameter of a cultivar", "parameters", unknown[0]))
         return self.blocks
 
 

@@ -221,7 +221,7 @@ class BlockRuns:
         self.block, self.rows = block, rows
         self.kind, self.start, self.stop = kind[rows], start[rows], stop[rows]
         self.entries, self.runs = layout.of_block[number], layout.runs[number]
-        numbers = [layout.numbers[i] for i in self.entries[: self.runs]]
+        numbers = [layout.entries[i] for i in self.entries[: self.runs]]
         assert numbers[-1].group == SEASON_SHIFT
         self.low = np.array([one.low for one in numbers])
         self.high = np.array([one.high for one in numbers])

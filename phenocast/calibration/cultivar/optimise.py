@@ -163,10 +163,10 @@ def prior_precision(layout: Layout, scatter: Scatter) -> FloatArray:
     A cultivar's number has its stated spread whatever the others do; ``scatter.alike`` says how far
     cultivars share their deviation (correlation of the prior), which is what pools them.
     """
-    size = len(layout.numbers)
+    size = len(layout.entries)
     precision = np.eye(size)
     by_name: dict[str, list[int]] = {}
-    for i, number in enumerate(layout.numbers):
+    for i, number in enumerate(layout.entries):
         if number.group == CULTIVAR:
             by_name.setdefault(number.name, []).append(i)
         elif number.group == SEASON_SHIFT:
@@ -253,7 +253,7 @@ def search_softly(problem: Problem, start: FloatArray, free: IntArray | None = N
     return search(problem, vector, free)
 
 
-def settle(
+def basin_hopping(
     problem: Problem,
     start: FloatArray,
     free: IntArray | None = None,
@@ -277,7 +277,7 @@ def settle(
     moving = np.arange(len(start)) if free is None else free
     best = (search_softly if softly else search)(problem, start, moving)
     for number in range(HOPS):
-        hopped = _hop(problem, best, moving, seed + number)
+        hopped = _basin_hop(problem, best, moving, seed + number)
         if hopped is None:
             break
         again = search(problem, hopped, moving)
@@ -289,10 +289,10 @@ def settle(
     return best
 
 
-def _hop(problem: Problem, point: Point, free: IntArray, seed: int) -> FloatArray | None:
+def _basin_hop(problem: Problem, point: Point, free: IntArray, seed: int) -> FloatArray | None:
     """Vector with the best throw of each cultivar; None where no throw is better."""
     spread = covariance(problem, point, free)
-    numbers = problem.layout.numbers
+    numbers = problem.layout.entries
     owners = sorted({numbers[i].owner for i in free if numbers[i].group == CULTIVAR})
 
     def throw(owner: str) -> tuple[IntArray, FloatArray] | None:

@@ -35,7 +35,7 @@ CULTIVAR, TRANSPLANT, SEASON_SHIFT, SEASON_LEVEL, PLOT_LEVEL = range(5)
 
 
 @dataclass(frozen=True)
-class Number:
+class Entry:
     """One entry of the vector, in standard deviations from its centre.
 
     Parameters
@@ -84,14 +84,14 @@ class Layout:
 
     Parameters
     ----------
-    numbers : tuple of Number
+    entries : tuple of Entry
     of_block : tuple of IntArray
         Entries that each block reads: those that change a run first, then the two levels.
     runs : tuple of int
         How many of a block's entries change its run (cultivar, transplant, shift of the season).
     """
 
-    numbers: tuple[Number, ...]
+    entries: tuple[Entry, ...]
     of_block: tuple[IntArray, ...]
     runs: tuple[int, ...]
 
@@ -100,7 +100,7 @@ class Layout:
         return np.array(
             [
                 i
-                for i, one in enumerate(self.numbers)
+                for i, one in enumerate(self.entries)
                 if one.group in groups and (names is None or one.name in names)
             ],
             dtype=np.int64,
@@ -119,12 +119,12 @@ class Layout:
     @property
     def low(self) -> FloatArray:
         """Lower bounds."""
-        return np.array([one.low for one in self.numbers])
+        return np.array([one.low for one in self.entries])
 
     @property
     def high(self) -> FloatArray:
         """Upper bounds."""
-        return np.array([one.high for one in self.numbers])
+        return np.array([one.high for one in self.entries])
 
 
 def cut_normal(
@@ -186,14 +186,14 @@ def layout_of(
     names : cultivar numbers to fit; one whose prior has no spread is left out.
     at_planting : transplant numbers to fit, shared by all blocks of a type.
     """
-    numbers: list[Number] = []
+    numbers: list[Entry] = []
     place: dict[tuple[int, str, str], int] = {}
 
     def entry(group: int, owner: str, name: str, prior: Parameter | None = None) -> int:
         key = (group, owner, name)
         if key not in place:
             place[key] = len(numbers)
-            numbers.append(Number(group, owner, name, prior))
+            numbers.append(Entry(group, owner, name, prior))
         return place[key]
 
     for block in sorted(blocks, key=lambda one: one.cultivar):

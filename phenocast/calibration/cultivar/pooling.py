@@ -82,8 +82,8 @@ def estimated_spreads(layout: Layout, point: Point, scatter: Scatter, began: Sca
             for factor in _FACTORS
         ]
         scatter = _with_spread(scatter, name, middle * float(_FACTORS[int(np.argmax(found))]))
-    names = {one.name: 0 for one in layout.numbers if one.group == CULTIVAR}
-    for one in layout.numbers:
+    names = {one.name: 0 for one in layout.entries if one.group == CULTIVAR}
+    for one in layout.entries:
         if one.group == CULTIVAR:
             names[one.name] += 1
     for name, count in names.items():
@@ -180,7 +180,7 @@ def fitted_spreads(fitted: CultivarCalibrator) -> tuple[Spread, ...]:
     """
     began, found = Scatter(), []
     for name, of_scatter, group, unit in _SPREADS:
-        units = sum(one.group == group for one in fitted.layout_.numbers)
+        units = sum(one.group == group for one in fitted.layout_.entries)
         values = float(getattr(began, of_scatter)) * np.exp(_GRID)
         log_weight = -0.5 * (_GRID / SPREAD_LOG_SD) ** 2
         told = units >= _FEWEST

@@ -38,7 +38,7 @@ from phenocast.calibration.cultivar.parameters import (
 from phenocast.calibration.cultivar.pooling import estimated_spreads
 
 
-class Ledger:
+class Checkpoint:
     """What each step found, by its name; a step that is in it is not done again.
 
     A step gives a mapping of plain values (numbers, texts, lists), so that a file can keep it.
@@ -53,10 +53,12 @@ class Ledger:
 
     Examples
     --------
-    >>> ledger = Ledger({"first": {"sum": 3.0}})
-    >>> ledger.step("first", lambda: {"sum": -1.0}), ledger.step("second", lambda: {"sum": 4.0})
-    ({'sum': 3.0}, {'sum': 4.0})
-    >>> sorted(ledger.found)
+    >>> checkpoint = Checkpoint({"first": {"sum": 3.0}})
+    >>> checkpoint.step("first", lambda: {"sum": -1.0})
+    {'sum': 3.0}
+    >>> checkpoint.step("second", lambda: {"sum": 4.0})
+    {'sum': 4.0}
+    >>> sorted(checkpoint.found)
     ['first', 'second']
     """
 
@@ -77,7 +79,7 @@ class Ledger:
         return self.found[name]
 
 
-RUNGS: tuple[tuple[str, tuple[str, ...]], ...] = (
+STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("shipped numbers", ()),
     ("requirement sums and state at planting", (*TIMING, *AT_PLANTING)),
     ("size and supply", (*SUPPLY, *SIZE)),
@@ -85,7 +87,7 @@ RUNGS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("the cut-off of induction", CUT_OFF),
 )
 ROUNDS = 2
-"""Rounds of search and of spreads for a rung: a third changes the cost by less than 0.1."""
+"""Rounds of search and of spreads for a step: a third changes the cost by less than 0.1."""
 LEFT_OUT_STEPS = 8
 """Steps of a search without one season: it begins where the fit with all seasons ended."""
 # A loss that is higher by less than this has not risen: the rest is rounding of a search.
@@ -93,17 +95,17 @@ _SAME = 1e-4
 
 
 @dataclass(frozen=True)
-class Rung:
-    """One rung of the ladder.
+class Step:
+    """One step of the ladder.
 
     Parameters
     ----------
     name : str
-    numbers : tuple of str
+    frees : tuple of str
         What it frees.
     parameters : float
         Effective number freed so far: what the records, not the priors, decide. A number that
-        stays as unsure as its prior counts for nothing. Spreads are not counted; every rung has
+        stays as unsure as its prior counts for nothing. Spreads are not counted; every step has
         them.
     log_likelihood : float
         Effects of seasons and plots integrated out.
@@ -122,7 +124,7 @@ class Rung:
     """
 
     name: str
-    numbers: tuple[str, ...]
+    frees: tuple[str, ...]
     parameters: float
     log_likelihood: float
     bic: float
@@ -134,16 +136,16 @@ class Rung:
     scatter: Scatter
 
 
-def climb(
+def forward_selection(
     problem: Problem,
     seasons: NDArray[Any],
     units: int,
-    rungs: Sequence[tuple[str, tuple[str, ...]]],
+    steps: Sequence[tuple[str, tuple[str, ...]]],
     *,
     pool: bool,
-    ledger: Ledger,
+    checkpoint: Checkpoint,
     tell: Callable[[str], None],
-) -> tuple[list[Rung], Rung]:
+) -> tuple[list[Step], Step]:
     """Climb the ladder.
 
     Parameters
@@ -151,45 +153,45 @@ def climb(
     problem : with the scatter that the search begins from.
     seasons : ``[records]``, season of each record.
     units : independent units: seasons by planting dates.
-    rungs : names and the numbers each frees, the first with none.
+    steps : names and the numbers each frees, the first with none.
     pool : whether spreads of seasons, plots and cultivars are estimated.
-    ledger, tell : for steps that are done, and for progress.
+    checkpoint, tell : for steps that are done, and for progress.
 
     Returns
     -------
-    rungs : every rung that was tried.
+    steps : every step that was tried.
     top : the last that stayed.
     """
     layout, began = problem.layout, problem.scatter
-    present = {one.name for one in layout.numbers}
+    present = {one.name for one in layout.entries}
     kept: tuple[str, ...] = ()
-    top: Rung | None = None
-    climbed: list[Rung] = []
-    for name, numbers in rungs:
+    top: Step | None = None
+    tried: list[Step] = []
+    for name, numbers in steps:
         names = tuple(n for n in numbers if n in present)
         if numbers and not names:
             continue
         free = layout.free((*kept, *names))
-        start = np.zeros(len(layout.numbers)) if top is None else top.vector
+        start = np.zeros(len(layout.entries)) if top is None else top.vector
         scatter = began if top is None else top.scatter
         label = f"{name} after {', '.join(kept)}"
         tell(name)
         work = partial(_fit_step, problem.with_scatter(scatter), start, free, began, pool)
-        outcome = ledger.step(f"step: {label}", work)
+        outcome = checkpoint.step(f"step: {label}", work)
         scatter, vector = scatter_from(outcome["scatter"]), np.array(outcome["vector"])
         parameters = float(outcome["effective"])
         bic = parameters * float(np.log(units)) - 2.0 * float(outcome["log_likelihood"])
         left, loss = _left_out(
-            problem.with_scatter(scatter), vector, free, seasons, ledger, label, tell
+            problem.with_scatter(scatter), vector, free, seasons, checkpoint, label, tell
         )
         stays, why = (True, "where the ladder begins") if top is None else _judge(top, bic, loss)
-        rung = Rung(name, names, parameters, outcome["log_likelihood"], bic, left, loss, stays, why,
+        step = Step(name, names, parameters, outcome["log_likelihood"], bic, left, loss, stays, why,
                     vector, scatter)  # fmt: skip
-        climbed.append(rung)
+        tried.append(step)
         if stays:
-            top, kept = rung, (*kept, *names)
+            top, kept = step, (*kept, *names)
     assert top is not None
-    return climbed, top
+    return tried, top
 
 
 def _fit_step(
@@ -226,7 +228,7 @@ def _left_out(
     vector: FloatArray,
     free: IntArray,
     seasons: NDArray[Any],
-    ledger: Ledger,
+    checkpoint: Checkpoint,
     label: str,
     tell: Callable[[str], None],
 ) -> tuple[dict[str, float], float]:
@@ -253,7 +255,7 @@ def _left_out(
                 "log_likelihood": marginal_log_likelihood(unseen, near),
             }
 
-        outcome = ledger.step(f"left out: {label}, {one}", work)
+        outcome = checkpoint.step(f"left out: {label}, {one}", work)
         expected[out] = outcome["expected"]
         log_l += outcome["log_likelihood"]
     errors = errors_by_kind(problem.kind, problem.start, problem.observed, expected)
@@ -285,7 +287,7 @@ def errors_by_kind(
     return found
 
 
-def _judge(top: Rung, bic: float, loss: float) -> tuple[bool, str]:
+def _judge(top: Step, bic: float, loss: float) -> tuple[bool, str]:
     if bic >= top.bic:
         return False, f"BIC rises by {bic - top.bic:.1f}"
     falls = f"BIC falls by {top.bic - bic:.1f}"

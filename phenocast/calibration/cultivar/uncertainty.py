@@ -3,7 +3,7 @@
 Whole days leave ripples in the likelihood and some parameters bend it, so that its highest point is
 not its middle and its curve there is not its width. Around the likeliest vector draws are taken
 from the normal of Laplace's method, once for all cultivars, and every cultivar weighs them by how
-far the records of its own blocks stray from that normal (`weighed`).
+far the records of its own blocks stray from that normal (`importance_weighted`).
 
 The profile leaves the prior of the parameter itself out: an end that is open says that the records
 alone do not bound it. Seasons drawn with return say how much an estimate hangs on single seasons;
@@ -25,20 +25,20 @@ from phenocast._typing import FloatArray, IntArray
 from phenocast.calibration.cultivar.model import BlockRuns, spread_over_threads
 from phenocast.calibration.cultivar.optimise import Point, Problem, part_terms, search
 from phenocast.calibration.cultivar.parameters import CULTIVAR, HEAT, PLOT_LEVEL
-from phenocast.calibration.cultivar.selection import Ledger
+from phenocast.calibration.cultivar.selection import Checkpoint
 from phenocast.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from phenocast.calibration.cultivar.estimator import CultivarCalibrator
 
 WEIGHED_DRAWS = 256
-LEAST_WORTH = 20.0
+LEAST_EFFECTIVE = 20.0
 """Draws that the weighed ones must be worth; else a cultivar keeps what Laplace gave."""
 _SEED = 20260711
 
 
 @dataclass(frozen=True)
-class Weighed:
+class ImportanceWeighted:
     """Middle and covariance by weighed draws.
 
     Parameters
@@ -47,8 +47,8 @@ class Weighed:
         Middle of the posterior for numbers of cultivars and levels of their blocks.
     covariance : array ``[entries, entries]``
     worth : dict of str to float
-        How many even draws those of a cultivar are worth, of `WEIGHED_DRAWS`; below `LEAST_WORTH`
-        they were not used. 0 for a cultivar with a number at its bound.
+        Effective sample size of the draws of a cultivar, of `WEIGHED_DRAWS`; below
+        `LEAST_EFFECTIVE` they were not used. 0 for a cultivar with a number at its bound.
     """
 
     vector: FloatArray
@@ -56,7 +56,9 @@ class Weighed:
     worth: dict[str, float]
 
 
-def weighed(problem: Problem, point: Point, covariance: FloatArray, free: IntArray) -> Weighed:
+def importance_weighted(
+    problem: Problem, point: Point, covariance: FloatArray, free: IntArray
+) -> ImportanceWeighted:
     """Return middle and covariance of the posterior, numbers of each cultivar by weighed draws.
 
     Parameters
@@ -76,7 +78,7 @@ def weighed(problem: Problem, point: Point, covariance: FloatArray, free: IntArr
     the number would pass for almost certain, where as a rule it is the model that does not suit.
     Chamber trials count as the normal has them.
     """
-    numbers = problem.layout.numbers
+    numbers = problem.layout.entries
     rng = np.random.default_rng(_SEED)
     root = np.linalg.cholesky(covariance[np.ix_(free, free)] + 1e-12 * np.eye(free.size))
     half = rng.standard_normal((WEIGHED_DRAWS // 2, free.size)) @ root.T
@@ -113,7 +115,7 @@ def weighed(problem: Problem, point: Point, covariance: FloatArray, free: IntArr
         owners, by_owner, spread_over_threads(weigh, by_owner), strict=True
     ):
         worths[name] = worth
-        if worth < LEAST_WORTH:
+        if worth < LEAST_EFFECTIVE:
             continue
         moved = np.concatenate([own, levels])
         vector[moved] += weight @ away[:, moved]
@@ -123,7 +125,7 @@ def weighed(problem: Problem, point: Point, covariance: FloatArray, free: IntArr
         plain = np.linalg.cholesky(away[:, own].T @ away[:, own] / len(away) + tiny)
         turn[np.ix_(own, own)] = wide @ np.linalg.inv(plain)
     vector = np.clip(vector, problem.low, problem.high)
-    return Weighed(vector, turn @ covariance @ turn.T, worths)
+    return ImportanceWeighted(vector, turn @ covariance @ turn.T, worths)
 
 
 def _strays(
@@ -158,7 +160,7 @@ def heat_intervals(
     profile: bool = False,
     bootstrap: int = 0,
     seed: int = 0,
-    ledger: Ledger | None = None,
+    checkpoint: Checkpoint | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> dict[str, Any]:
     """Intervals of every fitted heat sensitivity by each method that is asked for.
@@ -169,7 +171,7 @@ def heat_intervals(
     profile : whether to walk the profile likelihoods.
     bootstrap : how often to draw the seasons again; 0 for never.
     seed : of the draws of seasons.
-    ledger, progress : as in `CultivarCalibrator.fit`.
+    checkpoint, progress : as in `CultivarCalibrator.fit`.
 
     Returns
     -------
@@ -183,7 +185,7 @@ def heat_intervals(
     InputError
         When seasons are to be drawn from one season.
     """
-    kept = Ledger() if ledger is None else ledger
+    kept = Checkpoint() if checkpoint is None else checkpoint
     tell = progress or (lambda _what: None)
     layout = fitted.layout_
     entries = [int(i) for i in layout.where(CULTIVAR, names=HEAT) if i in fitted.free_]
@@ -191,7 +193,7 @@ def heat_intervals(
     found: list[dict[str, Any]] = []
     reach = float(stats.norm.ppf(0.5 + SHARE / 2.0))
     for i in entries:
-        one = layout.numbers[i]
+        one = layout.entries[i]
         sd = float(np.sqrt(fitted.covariance_[i, i]))
         ends = [fitted.vector_[i] - reach * sd, fitted.vector_[i] + reach * sd]
         found.append({"cultivar": one.owner, "laplace": _values(fitted, i, ends)})
@@ -220,7 +222,7 @@ def heat_intervals(
 def _values(
     fitted: CultivarCalibrator, i: int, ends: list[float] | list[float | None]
 ) -> list[float | None]:
-    one = fitted.layout_.numbers[i]
+    one = fitted.layout_.entries[i]
     return [None if end is None else float(one.in_unit(end)) for end in ends]
 
 
@@ -262,7 +264,7 @@ def _seasons_again(
     fitted: CultivarCalibrator,
     repeats: int,
     seed: int,
-    ledger: Ledger,
+    checkpoint: Checkpoint,
     tell: Callable[[str], None],
 ) -> FloatArray:
     """Vectors of fits to seasons drawn with return, ``[repeats, entries]``."""
@@ -288,5 +290,5 @@ def _seasons_again(
             point = search(again, fitted.vector_, fitted.free_, most_steps=_REFIT_STEPS)
             return {"vector": point.vector.tolist()}
 
-        vectors[number] = ledger.step(f"seasons again: {number}", work)["vector"]
+        vectors[number] = checkpoint.step(f"seasons again: {number}", work)["vector"]
     return vectors

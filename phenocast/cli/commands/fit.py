@@ -214,18 +214,23 @@ def _fit_picks(
     fitted = CultivarCalibrator(
         blocks, student_df=4.0 if robust else None, seeds=(seed + 1, seed + 2), chambers=trials
     )
-    with io.checkpoint(folder.target, inputs, options) as ledger, Progress() as progress:
-        if ledger.found:
-            note(f"going on after {len(ledger.found)} steps of an earlier run")
+    with io.checkpoint(folder.target, inputs, options) as checkpoint, Progress() as progress:
+        if checkpoint.found:
+            note(f"going on after {len(checkpoint.found)} steps of an earlier run")
         steps = [0]
 
         def tell(what: str) -> None:
             steps[0] += 1
             progress(min(steps[0], planned), planned, what)
 
-        fitted.fit(rows.X, rows.y, ledger=ledger, progress=tell)
+        fitted.fit(rows.X, rows.y, checkpoint=checkpoint, progress=tell)
         intervals = heat_intervals(
-            fitted, profile=profile, bootstrap=bootstrap, seed=seed, ledger=ledger, progress=tell
+            fitted,
+            profile=profile,
+            bootstrap=bootstrap,
+            seed=seed,
+            checkpoint=checkpoint,
+            progress=tell,
         )
     spreads = fitted_spreads(fitted)
     document = io.plain_document(

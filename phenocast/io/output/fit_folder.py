@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, NonNegativeFloat, TypeAdapter
 
 from phenocast import __version__
-from phenocast.calibration.cultivar.selection import Ledger
+from phenocast.calibration.cultivar.selection import Checkpoint
 from phenocast.errors import Fault, raise_any, refuse
 from phenocast.io.files import InputFile, json_of, read_schema, read_text, refused, sha256_of
 from phenocast.io.output.folder import OutputFolder, write_atomic
@@ -126,8 +126,8 @@ def write_fit_files(
 @contextmanager
 def checkpoint(
     target: Path, inputs: Sequence[InputFile], options: Mapping[str, Any]
-) -> Iterator[Ledger]:
-    """Ledger of a fit that lasts longer than its process.
+) -> Iterator[Checkpoint]:
+    """Checkpoint of a fit that lasts longer than its process.
 
     Steps are appended to a file beside the output folder as they are done, each line with its
     fingerprint. A run with the same inputs, parameters, options and version takes them over as far
@@ -170,7 +170,7 @@ def checkpoint(
         raise refused(error, place, "write") from error
     if not whole:
         keep("of", of)
-    yield Ledger(found, keep)
+    yield Checkpoint(found, keep)
     place.unlink(missing_ok=True)
 
 
