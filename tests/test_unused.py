@@ -30,8 +30,6 @@ FOR_RESEARCHERS = {
     "phenocast.trials.blocks.analyse_blocks",
     "phenocast.trials.layout.block_plots",
     "phenocast.verification.scores.coverage",
-    "phenocast.verification.scores.mean_absolute_error",
-    "phenocast.verification.scores.root_mean_square_error",
     "phenocast.weather.hourly.constant_weather",
     "phenocast.weather.sun.photoperiod_h",
 }

@@ -9,6 +9,7 @@ in the wrong place, and what the dates cannot tell shows as a wide interval.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -156,6 +157,12 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         self.forms = forms
         self.latitude = latitude
 
+    def __sklearn_tags__(self) -> Any:
+        """Tags of scikit-learn: X are days of weather, not any numbers."""
+        tags = super().__sklearn_tags__()
+        tags.input_tags.two_d_array = False
+        return tags
+
     def fit(self, X: pd.DataFrame, y: ArrayLike) -> EventModel:
         """Fit to past seasons.
 
@@ -285,6 +292,8 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
             faults.append(Fault("no form", "forms", allowed=", ".join(PARAMETERS)))
         if "photothermal" in self.forms and self.latitude is None:
             faults.append(Fault("no latitude for the day length", "latitude"))
+        if not hasattr(X, "filter"):
+            raise InputError(Fault("not a table", "X", type(X).__name__, "DataFrame"))
         if event.shape != (len(X),):
             faults.append(Fault("not one event for every row", "y", event.shape, str(len(X))))
             raise InputError(faults)

@@ -1,4 +1,4 @@
-"""Scores of forecasts: CRPS of ensembles, coverage of intervals, errors of single values.
+"""Scores of forecasts: CRPS of ensembles, coverage of intervals.
 
 Knows arrays only.
 """
@@ -7,8 +7,6 @@ from phenocast.verification.scores import (
     Proportion,
     coverage,
     crps_ensemble,
-    mean_absolute_error,
-    root_mean_square_error,
     wilson_interval,
 )
 
@@ -16,7 +14,5 @@ __all__ = [
     "Proportion",
     "coverage",
     "crps_ensemble",
-    "mean_absolute_error",
-    "root_mean_square_error",
     "wilson_interval",
 ]

@@ -1,4 +1,4 @@
-"""Scores of forecasts: CRPS of ensembles, coverage of intervals, errors of single values.
+"""Scores of forecasts: CRPS of ensembles, coverage of intervals.
 
 The CRPS has the unit of the forecast (days, for a date), and is the absolute error where the
 forecast is a single value. Lower is better. A missing forecast or observation makes a score NaN:
@@ -162,47 +162,3 @@ def wilson_interval(successes: int, trials: int, level: float = 0.95) -> Proport
     centre = (share + z * z / (2.0 * trials)) / shrink
     half = z / shrink * float(np.sqrt(share * (1.0 - share) / trials + (z / (2.0 * trials)) ** 2))
     return Proportion(share, max(0.0, centre - half), min(1.0, centre + half))
-
-
-def mean_absolute_error(observed: ArrayLike, forecast: ArrayLike) -> float:
-    """Mean absolute error, in the unit of the forecast.
-
-    Parameters
-    ----------
-    observed, forecast : arrays that broadcast, at least one case.
-
-    Raises
-    ------
-    InputError : no case.
-
-    Examples
-    --------
-    >>> mean_absolute_error([10.0, 20.0], [12.0, 19.0])
-    1.5
-    """
-    return float(np.mean(np.abs(_errors(observed, forecast))))
-
-
-def root_mean_square_error(observed: ArrayLike, forecast: ArrayLike) -> float:
-    """Root mean square error, in the unit of the forecast.
-
-    Parameters
-    ----------
-    observed, forecast : arrays that broadcast, at least one case.
-
-    Raises
-    ------
-    InputError : no case.
-
-    Examples
-    --------
-    >>> root_mean_square_error([10.0, 20.0], [13.0, 16.0]).__round__(4)
-    3.5355
-    """
-    return float(np.sqrt(np.mean(_errors(observed, forecast) ** 2)))
-
-
-def _errors(observed: ArrayLike, forecast: ArrayLike) -> FloatArray:
-    errors = np.asarray(floats(forecast) - floats(observed))
-    require(errors.size > 0, "no case", where="observed", allowed="at least one")
-    return errors

@@ -393,6 +393,6 @@ def test_what_cannot_be_is_refused(trial, case, change, words):
 
 def test_unknown_numbers_are_refused(trial, case):
     _, rows, y = case
-    with pytest.raises(InputError, match="no such number"):
+    with pytest.raises(InputError, match="no such parameter"):
         CultivarCalibrator(trial.blocks, parameters=("heat_sensitivty",)).fit(rows, y)
     assert isinstance(rows, pd.DataFrame)

@@ -1,9 +1,10 @@
-"""Scikit-learn's generic checks on both estimators, where they apply.
+"""Scikit-learn's contract, as its own checks hold it, on every estimator.
 
-Those that fit numbers of their own making do not: X are windows in block-seasons, or hours of a
-weather record, and neither estimator can be fitted without blocks or weather; what cannot be is
-refused with an `InputError`, not a ValueError. What is left are the checks of construction,
-parameters, copies and words, and the state before a fit.
+`check_estimator` runs whole. The tags say that X is no table of any numbers (it is windows in
+blocks, hours of a record or days of weather, and no estimator can be fitted without its blocks or
+weather), so it leaves out every check that makes up numbers to fit; what cannot be is refused with
+an `InputError`, not a ValueError. Of those that it leaves out with them, the ones on construction,
+parameters, copies and words fit nothing; they are run here by name, and none is exempt.
 """
 
 import inspect
@@ -14,10 +15,10 @@ from sklearn.base import clone
 from sklearn.exceptions import NotFittedError
 from sklearn.utils import estimator_checks
 
-from phenocast.calibration import CrownSensorCalibrator, CultivarCalibrator
+from phenocast.calibration import CrownSensorCalibrator, CultivarCalibrator, EventModel
 from phenocast.errors import InputError
 
-ESTIMATORS = (CrownSensorCalibrator, CultivarCalibrator)
+ESTIMATORS = (CrownSensorCalibrator, CultivarCalibrator, EventModel)
 APPLY = (
     "check_no_attributes_set_in_init",
     "check_parameters_default_constructible",
@@ -26,9 +27,17 @@ APPLY = (
     "check_estimator_cloneable",
     "check_estimator_repr",
     "check_mixin_order",
+    "check_valid_tag_types",
+    "check_estimators_unfitted",
 )
 # Not in the oldest scikit-learn that is allowed.
-NEWER = {"check_estimator_cloneable", "check_estimator_repr", "check_mixin_order"}
+NEWER = {*APPLY[4:]}
+
+
+@pytest.mark.filterwarnings("ignore:Can't test estimator")
+@pytest.mark.parametrize("estimator", ESTIMATORS)
+def test_check_estimator(estimator):
+    estimator_checks.check_estimator(estimator())
 
 
 @pytest.mark.parametrize("estimator", ESTIMATORS)

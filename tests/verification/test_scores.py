@@ -7,8 +7,6 @@ from phenocast.errors import InputError
 from phenocast.verification import (
     coverage,
     crps_ensemble,
-    mean_absolute_error,
-    root_mean_square_error,
     wilson_interval,
 )
 
@@ -31,7 +29,6 @@ def test_fair_score_does_not_depend_on_the_size_of_the_ensemble():
 
 def test_missing_values_are_not_dropped():
     assert np.isnan(crps_ensemble(100.0, [99.0, np.nan]))
-    assert np.isnan(mean_absolute_error([1.0, np.nan], [1.0, 1.0]))
     assert np.isnan(coverage([1.0, np.nan], 0.0, 2.0))
 
 
@@ -48,12 +45,6 @@ def test_wilson_interval_near_none_and_all():
     assert wide.upper - wide.lower > narrow.upper - narrow.lower
 
 
-def test_errors_of_single_values():
-    observed, forecast = [100.0, 110.0, 120.0], [103.0, 106.0, 120.0]
-    assert mean_absolute_error(observed, forecast) == pytest.approx(7 / 3)
-    assert root_mean_square_error(observed, forecast) == pytest.approx(5 / np.sqrt(3))
-
-
 @pytest.mark.parametrize(
     "call",
     [
@@ -64,7 +55,6 @@ def test_errors_of_single_values():
         lambda: coverage([], 0.0, 1.0),
         lambda: wilson_interval(3, 2),
         lambda: wilson_interval(0, 0),
-        lambda: mean_absolute_error([], []),
     ],
 )
 def test_what_cannot_be_scored_is_refused(call):

@@ -15,7 +15,7 @@ import pandas as pd
 from phenocast._typing import FloatArray, IntArray
 from phenocast.calibration.cultivar.likelihood import share_log_likelihood
 from phenocast.calibration.cultivar.parameters import CULTIVAR, Layout
-from phenocast.parameters import ParameterSet
+from phenocast.parameters import Parameter, ParameterSet
 from phenocast.phenology.induction import (
     photoperiod_response_long_day_promoted,
     photoperiod_response_short_day,
@@ -54,37 +54,30 @@ class Chambers:
     def __init__(
         self, trials: pd.DataFrame, sets: Mapping[str, ParameterSet], layout: Layout
     ) -> None:
-        self.parts: list[tuple[ParameterSet, pd.DataFrame, list[str], IntArray]] = []
+        self.parts = []
         for name, own in trials.groupby("cultivar", sort=True):
             if str(name) not in sets:
                 continue
-            places = [
-                (one.name, i)
+            moved = {
+                i: (one.name, one.prior)
                 for i, one in enumerate(layout.entries)
-                if one.group == CULTIVAR and one.owner == name and one.name in INDUCTION
-            ]
-            entries = np.array([i for _, i in places], dtype=np.int64)
-            self.parts.append((sets[str(name)], own, [n for n, _ in places], entries))
-        self.layout = layout
+                if one.group == CULTIVAR and one.owner == name and one.prior is not None
+                and one.name in INDUCTION
+            }  # fmt: skip
+            self.parts.append((sets[str(name)], own, moved))
 
     def terms(self, vector: FloatArray) -> list[ChamberTerms]:
         """Terms of each cultivar under a vector."""
         found = []
-        for cultivar, trials, names, entries in self.parts:
-            priors = [self.layout.entries[int(i)].prior for i in entries]
-            values = {
-                n: p.value + p.sd * float(vector[i])
-                for n, p, i in zip(names, priors, entries, strict=True)
-                if p is not None
-            }
-            spreads = {n: p.sd for n, p in zip(names, priors, strict=True) if p is not None}
+        for cultivar, trials, moved in self.parts:
+            values = _values(moved, vector)
             share = expected_share(cultivar, trials, values)
             plants = trials["plants"].to_numpy(dtype=np.float64)
             flowering = trials["flowering"].to_numpy(dtype=np.float64)
             log_l = float(share_log_likelihood(flowering, plants, share).sum())
-            jacobian = np.empty((len(trials), len(names)))
-            for k, name in enumerate(names):
-                step = _STEP * spreads[name]
+            jacobian = np.empty((len(trials), len(moved)))
+            for k, (name, prior) in enumerate(moved.values()):
+                step = _STEP * prior.sd
                 up, down = (
                     expected_share(cultivar, trials, {**values, name: values[name] + d})
                     for d in (step, -step)
@@ -92,6 +85,7 @@ class Chambers:
                 jacobian[:, k] = (up - down) / (2.0 * _STEP)
             pull = flowering / share - (plants - flowering) / (1.0 - share)
             weight = plants / (share * (1.0 - share))
+            entries = np.array(list(moved), dtype=np.int64)
             found.append(
                 ChamberTerms(
                     entries, log_l, jacobian.T @ pull, (jacobian * weight[:, None]).T @ jacobian
@@ -102,15 +96,15 @@ class Chambers:
     def log_likelihood(self, vector: FloatArray) -> float:
         """Log-likelihood of every trial."""
         total = 0.0
-        for cultivar, trials, names, entries in self.parts:
-            values = {}
-            for name, i in zip(names, entries, strict=True):
-                prior = self.layout.entries[int(i)].prior
-                assert prior is not None
-                values[name] = prior.value + prior.sd * float(vector[i])
-            share = expected_share(cultivar, trials, values)
+        for cultivar, trials, moved in self.parts:
+            share = expected_share(cultivar, trials, _values(moved, vector))
             total += float(share_log_likelihood(trials["flowering"], trials["plants"], share).sum())
         return total
+
+
+def _values(moved: Mapping[int, tuple[str, Parameter]], vector: FloatArray) -> dict[str, float]:
+    """Parameters of a cultivar under a vector, by name."""
+    return {name: p.value + p.sd * float(vector[i]) for i, (name, p) in moved.items()}
 
 
 def expected_share(

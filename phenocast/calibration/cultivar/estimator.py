@@ -157,6 +157,12 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         self.seeds = seeds
         self.chambers = chambers
 
+    def __sklearn_tags__(self) -> Any:
+        """Tags of scikit-learn: X are windows in blocks, not any numbers."""
+        tags = super().__sklearn_tags__()
+        tags.input_tags.two_d_array = False
+        return tags
+
     def fit(
         self,
         X: pd.DataFrame | ArrayLike,

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
@@ -21,7 +24,6 @@ from phenocast.calibration.film.report import (
     absorptance_over_conductance,
     damping_of,
     fitted_film,
-    mean_day,
     report_text,
 )
 from phenocast.calibration.film.stages import Fitted, fit_stages
@@ -158,6 +160,12 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
         self.seed = seed
         self.name = name
 
+    def __sklearn_tags__(self) -> Any:
+        """Tags of scikit-learn: X are hours of a record, not any numbers."""
+        tags = super().__sklearn_tags__()
+        tags.input_tags.two_d_array = False
+        return tags
+
     def fit(self, X: ArrayLike, y: pd.DataFrame | ArrayLike) -> CrownSensorCalibrator:
         """Fit to readings.
 
@@ -194,7 +202,18 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
                  for name, why in plan.held.items()]
             )  # fmt: skip
         found = fit_stages(tuple(plan.stages), bed_of.priors, plan.bounds)
-        self._keep(film, bed_of, found, plan.held, {s.name: s.names for s in plan.stages})
+        self.fit_: Fitted = found
+        self.held_, self.priors_ = plan.held, dict(bed_of.priors)
+        self.at_bound_, self.converged_ = found.at_bound, found.converged
+        self.stages_ = {stage.name: stage.names for stage in plan.stages}
+        names = [name for stage in plan.stages for name in stage.names]
+        self.values_ = {name: found.values[name] for name in names}  # noqa: PD011 (not a frame)
+        self.sds_ = {name: found.sd(name) for name in names}
+        self.film_ = fitted_film(
+            self.name or f"{film.name}-fitted", film, bed_of.priors, found, names,
+            f"{len(self.fit_days_)} days from {self.fit_days_[0]} to {self.fit_days_[-1]}",
+            "; ".join(f"{stage.name}: {', '.join(stage.names)}" for stage in plan.stages),
+        )  # fmt: skip
         self.damping_depth_ = self.damping_depth_sd_ = np.nan
         if WATER in self.values_:
             self.damping_depth_, self.damping_depth_sd_ = damping_of(found, bed_of)
@@ -269,15 +288,7 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
     def report(self) -> str:
         """The fit in words: numbers, bounds, what could not be told, errors on days held out."""
         check_is_fitted(self, "values_")
-        damping, ratio = (
-            None if np.isnan(pair[0]) else pair
-            for pair in ((self.damping_depth_, self.damping_depth_sd_),
-                         (self.ratio_, self.ratio_sd_))
-        )  # fmt: skip
-        return report_text(
-            self.stages_, self.priors_, self.fit_, self.held_, damping, ratio, self.ratio_only_,
-            self.scores_,
-        )  # fmt: skip
+        return report_text(self)
 
     def _settings(self) -> tuple[ParameterSet, ParameterSet, HourlyWeather]:
         faults = broken(
@@ -300,22 +311,21 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
                     Fault("setting out of range", setting, value, f"{low} to {high}"),
                 )
             )
-        for series in ("cover", "sprinkling_mm_h"):
-            given_series = getattr(self, series)
-            hours = len(self.weather) if isinstance(self.weather, HourlyWeather) else None
-            if given_series is not None and hours is not None:
-                values = np.asarray(given_series, dtype=np.float64)
-                if values.shape != (hours,):
-                    faults.append(Fault("not a value for every hour of the weather", series,
-                                        values.shape, f"({hours},)"))  # fmt: skip
-                faults += broken(
-                    (
-                        not np.all(
-                            (values >= 0.0) & (values <= (1.0 if series == "cover" else 50.0))
-                        ),
-                        Fault("a value is missing or out of range", series),
-                    )
-                )
+        for series, most in (("cover", 1.0), ("sprinkling_mm_h", 50.0)):
+            if getattr(self, series) is None or self.weather is None:
+                continue
+            values, hours = np.asarray(getattr(self, series), float), (len(self.weather),)
+            faults += broken(
+                (
+                    values.shape != hours,
+                    Fault("not a value for every hour of the weather", series, values.shape,
+                          str(hours)),
+                ),
+                (
+                    not np.all((values >= 0.0) & (values <= most)),
+                    Fault("a value is missing or out of range", series),
+                ),
+            )  # fmt: skip
         raise_any(faults)
         assert self.weather is not None
         film = films()[self.film] if isinstance(self.film, str) else self.film
@@ -362,43 +372,23 @@ class CrownSensorCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc
         held_out = np.isin(np.arange(known.size), chosen)
         return known[held_out], known[~held_out]
 
-    def _keep(
-        self, film: ParameterSet, bed_of: SensorBed, found: Fitted, held: dict[str, str],
-        stages: dict[str, tuple[str, ...]],
-    ) -> None:  # fmt: skip
-        self.fit_ = found
-        self.priors_ = dict(bed_of.priors)
-        self.stages_ = stages
-        self.held_ = held
-        numbers = tuple(name for names in stages.values() for name in names)
-        told = dict(found.values)  # not a frame
-        self.values_ = {name: told[name] for name in numbers}
-        self.sds_ = {name: found.sd(name) for name in numbers}
-        self.at_bound_ = found.at_bound
-        self.converged_ = found.converged
-        first, last = self.fit_days_[0], self.fit_days_[-1]
-        self.film_ = fitted_film(
-            self.name or f"{film.name}-fitted", film, bed_of.priors, found, numbers,
-            f"{len(self.fit_days_)} days from {first} to {last}",
-            "; ".join(f"{stage}: {', '.join(names)}" for stage, names in stages.items()),
-        )  # fmt: skip
-
     def _ratio(
         self, bed_of: SensorBed, found: Fitted, places: NDArray[np.int64], ratio_only: bool
     ) -> None:
         """Absorptance over conductance in the mean hour of sun, and whether it is all there is."""
         self.ratio_ = self.ratio_sd_ = np.nan
         told = "solar_reflectance" in self.values_
-        sunny = bed_of.forcing.solar_w_m2[places] > DAY_W_M2
         self.ratio_only_ = told and ratio_only
         if not told:
             return
-        air = mean_day(bed_of.forcing.air_c[places], sunny)
-        wind = mean_day(bed_of.forcing.wind_m_s[places], sunny)
+        sunny = places[bed_of.forcing.solar_w_m2[places] > DAY_W_M2]
+        hours = sunny if sunny.size else places
+        air, wind = (
+            float(one[hours].mean()) for one in (bed_of.forcing.air_c, bed_of.forcing.wind_m_s)
+        )
         age = self.film_age_d + float(np.mean(places)) / 24.0
 
-        def ratio(values: dict[str, float]) -> float:
+        def ratio(values: Mapping[str, float]) -> float:
             return absorptance_over_conductance(values, bed_of, air, wind, age)
 
-        self.ratio_ = ratio(found.values)
-        self.ratio_sd_ = found.sd_of(ratio)  # type: ignore[arg-type]
+        self.ratio_, self.ratio_sd_ = ratio(found.values), found.sd_of(ratio)

@@ -7,11 +7,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from phenocast import __version__
 from phenocast.calibration.film.bed import WATER, SensorBed
-from phenocast.calibration.film.readings import SensorScores
 from phenocast.calibration.film.stages import Fitted
 from phenocast.crown.atmosphere import STEFAN_BOLTZMANN
 from phenocast.crown.film import aged_reflectance
@@ -60,7 +58,7 @@ def absorptance_over_conductance(
 
 def fitted_film(
     name: str, film: ParameterSet, priors: Mapping[str, Parameter], fitted: Fitted,
-    numbers: tuple[str, ...], conditions: str, where: str,
+    numbers: Sequence[str], conditions: str, where: str,
 ) -> ParameterSet:  # fmt: skip
     """Film with the fitted numbers in place, each with a certificate of its own.
 
@@ -100,27 +98,21 @@ def fitted_film(
     )
 
 
-def report_text(
-    stages: Mapping[str, tuple[str, ...]],
-    priors: Mapping[str, Parameter],
-    fitted: Fitted,
-    held: Mapping[str, str],
-    damping: tuple[float, float] | None,
-    ratio: tuple[float, float] | None,
-    ratio_only: bool,
-    scores: SensorScores | None,
-) -> str:
-    """Report of a fit: a line a number, what could not be told, errors on days held out."""
+def report_text(model: CrownSensorCalibrator) -> str:
+    """Report of a fit: a line a parameter, what could not be told, errors on days held out."""
+    fitted, scores = model.fit_, model.scores_
     lines = []
-    for stage, names in stages.items():
+    for stage, names in model.stages_.items():
         lines.append(f"{stage}:")
         for name in names:
-            prior, sd = priors[name], fitted.sd(name)
+            prior, sd = model.priors_[name], model.sds_[name]
             unit = "" if prior.unit == "1" else f" {prior.unit}"
             text = f"  {name} {fitted.values[name]:.4g} +- {sd:.2g}{unit}"
-            text += f" (before: {prior.value:.4g} +- {prior.sd:.2g})"
+            text += f" (prior: {prior.value:.4g} +- {prior.sd:.2g})"
             if sd > (1.0 - LEARNED) * prior.sd:
-                text += "; no surer than before: it leans on numbers that are not known better"
+                text += (
+                    "; no surer than the prior: it leans on parameters that are not known better"
+                )
             if name in fitted.searched and (
                 also := fitted.searched[name].others(fitted.values[name])
             ):
@@ -128,18 +120,20 @@ def report_text(
             if name in fitted.at_bound:
                 text += f"; AT ITS BOUND {fitted.at_bound[name]:g}"
             lines.append(text)
-    lines += [f"not fitted: {name}: {why}" for name, why in held.items()]
-    if damping is not None:
-        lines.append(f"damping depth of the daily wave: {damping[0]:.4f} +- {damping[1]:.4f} m")
-    if ratio is not None:
-        lines.append(f"absorptance over conductance: {ratio[0]:.4f} +- {ratio[1]:.4f} K per W m-2")
-        if ratio_only:
-            lines.append(
-                "Only this ratio is identifiable without a film sensor: the reflectance above "
-                "stands and falls with the conductance that was assumed, and its spread says so."
-            )
+    lines += [f"not fitted: {name}: {why}" for name, why in model.held_.items()]
+    for what, value, sd, unit in (
+        ("damping depth of the daily wave", model.damping_depth_, model.damping_depth_sd_, "m"),
+        ("absorptance over conductance", model.ratio_, model.ratio_sd_, "K per W m-2"),
+    ):
+        if not np.isnan(value):
+            lines.append(f"{what}: {value:.4f} +- {sd:.4f} {unit}")
+    if model.ratio_only_:
+        lines.append(
+            "Only this ratio is identifiable without a film sensor: the reflectance above "
+            "stands and falls with the conductance that was assumed, and its spread says so."
+        )
     if not fitted.converged:
-        lines.append(f"NOT CONVERGED: numbers still move after {fitted.passes} passes")
+        lines.append(f"NOT CONVERGED: parameters still move after {fitted.passes} passes")
     if scores is None:
         lines.append("no day was held out: nothing is known of the error on other days")
     else:
@@ -161,11 +155,6 @@ def damping_of(fitted: Fitted, bed: SensorBed) -> tuple[float, float]:
 
     best = fitted.values[WATER]
     return depth(best), fitted.searched[WATER].sd(depth, best)
-
-
-def mean_day(values: NDArray[np.float64], sunny: NDArray[np.bool_]) -> float:
-    """Mean over the hours of sun, over all hours where there is none."""
-    return float(np.mean(values[sunny] if sunny.any() else values))
 
 
 SCHEMA_VERSION = 1

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.spatial.distance import cdist
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, broken, raise_any
+from phenocast.errors import Fault, refuse
 
 LARGEST_SEARCH = 2000
 """Seasons among which medoids are searched; the rest are still assigned, weighed and measured."""
@@ -64,14 +64,14 @@ def reduce_seasons(seasons: FloatArray, k: int) -> Reduction:
     (array([0, 4]), array([0.4, 0.6]))
     """
     seasons = np.asarray(seasons, dtype=np.float64)
-    faults = []
-    if seasons.ndim != 2 or len(seasons) == 0:
-        faults.append(Fault("no seasons to reduce", value=seasons.shape, allowed="[n, weeks]"))
-    faults += broken(
-        (not np.all(np.isfinite(seasons)), Fault("a season holds what is not a number"))
+    refuse(
+        (
+            seasons.ndim != 2 or len(seasons) == 0,
+            Fault("no seasons to reduce", value=seasons.shape, allowed="[n, weeks]"),
+        ),
+        (not np.all(np.isfinite(seasons)), Fault("a season holds what is not a number")),
+        (k < 1, Fault("too few seasons to keep", value=k, allowed="1 or more")),
     )
-    faults += broken((k < 1, Fault("too few seasons to keep", value=k, allowed="1 or more")))
-    raise_any(faults)
     n = len(seasons)
     if k >= n:
         return Reduction(np.arange(n), np.full(n, 1.0 / n), 0.0, 0.0, 0.0)
