@@ -259,8 +259,8 @@ def verdict(fitted: CultivarCalibrator, kinds: Sequence[int]) -> Verdict:
             "apart in the hot weeks, for two seasons or more"
         )
     heat = fitted.values()
-    heat = heat[heat["name"].isin(HEAT)] if len(heat) else heat
-    learnt = 0 if not len(heat) else int((heat["contraction"] <= LEARNT).sum())
+    heat = heat[heat["name"].isin(HEAT)]
+    learnt = int((heat["contraction"] <= LEARNT).sum())
     if not len(heat):
         why.append("no heat sensitivity was fitted: the records did not earn it")
     elif learnt < min(SEVERAL, len(names)):

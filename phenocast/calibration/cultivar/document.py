@@ -35,7 +35,6 @@ from phenocast.calibration.cultivar.pooling import (
     fitted_spreads,
     spread_parameters,
     spreads_plain,
-    with_spreads,
 )
 from phenocast.calibration.cultivar.records import FitRows
 from phenocast.calibration.cultivar.selection import Step
@@ -80,7 +79,8 @@ def fit_document(
     known = fitted_spreads(fitted) if spreads is None else spreads
     told = [
         *warnings, *rows.notes, *frost_not_stated(blocks), *_cautions(fitted, rows, blocks),
-        *_of_spreads(known),
+        *(f"{one.name} stays as assumed before the fit: {one.units} {one.between} tells no spread"
+          for one in known if not one.told),
     ]  # fmt: skip
     return {
         "schema_version": SCHEMA_VERSION,
@@ -91,9 +91,7 @@ def fit_document(
             _cultivar(name, values, rows, blocks)
             for name in sorted({block.cultivar for block in blocks})
         ],
-        "transplants": _numbers(values[values["group"] == "transplant"], owner=True)
-        if len(values)
-        else [],
+        "transplants": _numbers(values[values["group"] == "transplant"], owner=True),
         "seasons": _seasons(fitted),
         "plots": _plots(fitted),
         "scatter": {
@@ -177,7 +175,7 @@ def _date_rules(rows: FitRows, blocks: Sequence[FitBlock]) -> dict[str, Any]:
 
 def _rows(values: pd.DataFrame) -> list[Any]:
     # "name" is a column here, so the tuples must not be named by it
-    return list(values.itertuples(index=False, name="Row")) if len(values) else []
+    return list(values.itertuples(index=False, name="Row"))
 
 
 def _cultivar(
@@ -185,8 +183,7 @@ def _cultivar(
 ) -> dict[str, Any]:
     own = rows.used[rows.used["cultivar"] == name]
     grown = [block for block in blocks if block.cultivar == name]
-    if len(values):  # where no number was freed, the table has no columns either
-        values = values[(values["group"] == "cultivar") & (values["owner"] == name)]
+    values = values[(values["group"] == "cultivar") & (values["owner"] == name)]
     return {
         "cultivar": name,
         "records": len(own),
@@ -290,14 +287,6 @@ def _cautions(fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlo
     return told
 
 
-def _of_spreads(spreads: Sequence[Spread]) -> list[str]:
-    return [
-        f"{one.name} stays as assumed before the fit: {one.units} {one.between} tells no spread"
-        for one in spreads
-        if not one.told
-    ]
-
-
 def fitted_cultivars(
     fitted: CultivarCalibrator,
     blocks: Sequence[FitBlock],
@@ -323,13 +312,7 @@ def fitted_cultivars(
     found = []
     for name in sorted(sets):
         own = values[(values["group"] == "cultivar") & (values["owner"] == name)]
-        changed: dict[str, Parameter] = {}
-        for row in _rows(own):
-            bound = "; at its bound" if row.at_bound else ""
-            changed[row.name] = replace(
-                sets[name][row.name], value=float(row.value), sd=float(row.sd), basis="fitted",
-                conditions=conditions, source=SOURCE, where=f"fit.json, {name}{bound}", read=True,
-            )  # fmt: skip
+        changed = _certified(own, sets[name], conditions)
         for fitted_number in [number for number in CARRIED if number in changed]:
             for number in CARRIED[fitted_number]:
                 held = sets[name][number]
@@ -338,8 +321,8 @@ def fitted_cultivars(
                     conditions=f"{held.conditions}; held in a fit: its spread is in "
                     f"{fitted_number}",
                 )  # fmt: skip
-        own_set = ParameterSet(name, {**sets[name].parameters, **changed}, dict(sets[name].labels))
-        found.append(with_spreads(own_set, of_field))
+        parameters = {**sets[name].parameters, **changed, **of_field}
+        found.append(ParameterSet(name, parameters, dict(sets[name].labels)))
     return found
 
 
@@ -353,19 +336,23 @@ def fitted_transplants(fitted: CultivarCalibrator, conditions: str) -> list[Para
     """
     values = fitted.values()
     sets = {block.transplant: block.transplant_set for block in fitted.blocks_}
-    found = []
-    for name in sorted(sets):
-        own = values[(values["group"] == "transplant") & (values["owner"] == name)]
-        changed: dict[str, Parameter] = {
-            row.name: replace(
-                sets[name][row.name], value=float(row.value), sd=float(row.sd), basis="fitted",
-                conditions=conditions, source=SOURCE, where=f"fit.json, {name}", read=True,
-            )
-            for row in _rows(own)
-        }  # fmt: skip
-        if changed:
-            found.append(ParameterSet(name, changed))
-    return found
+    own = values[values["group"] == "transplant"]
+    return [
+        ParameterSet(name, _certified(own[own["owner"] == name], sets[name], conditions))
+        for name in sorted(set(own["owner"]))
+    ]
+
+
+def _certified(values: pd.DataFrame, prior: ParameterSet, conditions: str) -> dict[str, Parameter]:
+    """Fitted parameters of one cultivar or transplant type with their provenance."""
+    return {
+        row.name: replace(
+            prior[row.name], value=float(row.value), sd=float(row.sd), basis="fitted",
+            conditions=conditions, source=SOURCE, read=True,
+            where=f"fit.json, {row.owner}{'; at its bound' if row.at_bound else ''}",
+        )
+        for row in _rows(values)
+    }  # fmt: skip
 
 
 def transplant_draws(fitted: CultivarCalibrator, n: int, seed: int) -> pd.DataFrame:

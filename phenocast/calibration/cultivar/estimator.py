@@ -46,6 +46,11 @@ from phenocast.errors import Fault, InputError, broken, raise_any, refuse
 Progress = Callable[[str], None]
 
 PARAMETERS = (*TIMING, *SUPPLY, *SIZE, *HEAT, *CUT_OFF)
+VALUES = [
+    "group", "owner", "name", "unit", "value", "sd", "interval_80", "interval_95", "prior",
+    "prior_sd", "lower", "upper", "contraction", "at_bound", "entry",
+]  # fmt: skip
+"""Columns of `CultivarCalibrator.values`."""
 _APART = 0.5
 """Starts whose costs differ by less than this found the same place: half a unit of log-likelihood
 moves no number by more than its spread."""
@@ -316,9 +321,8 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
         Returns
         -------
         DataFrame
-            Columns ``group, owner, name, unit, value, sd, interval_80, interval_95, prior,
-            prior_sd, lower, upper, contraction, at_bound``, and ``entry``, its position in the
-            vector. ``value`` and the intervals are quantiles of a normal that is cut off at the
+            Columns `VALUES`; ``contraction`` is posterior sd over prior sd, ``entry`` the place in
+            the vector. ``value`` and the intervals are quantiles of a normal that is cut off at the
             bounds, as are the draws: where the mode lies on a bound the value is inside.
         """
         check_is_fitted(self, "vector_")
@@ -351,7 +355,7 @@ class CultivarCalibrator(RegressorMixin, BaseEstimator):  # type: ignore[misc]  
                     "entry": int(i),
                 }
             )
-        return pd.DataFrame(rows)
+        return pd.DataFrame(rows, columns=VALUES)
 
     def draws(self, n: int, seed: int) -> FloatArray:
         """Draws of the vector, ``[n, entries]``; each number has the quantiles of `values`.

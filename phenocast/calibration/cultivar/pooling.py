@@ -29,7 +29,6 @@ from phenocast.parameters import (
     SEASON_LEVEL_SD,
     SEASON_SHIFT_SD,
     Parameter,
-    ParameterSet,
     even_shares,
 )
 
@@ -222,11 +221,6 @@ def spread_parameters(
             source=source_of, where=where, read=True,
         )  # fmt: skip
     return found
-
-
-def with_spreads(cultivar: ParameterSet, spreads: dict[str, Parameter]) -> ParameterSet:
-    """Return a cultivar with the spreads of the field it grew in."""
-    return replace(cultivar, parameters={**cultivar.parameters, **spreads})
 
 
 def spreads_plain(spreads: Sequence[Spread]) -> list[dict[str, object]]:
