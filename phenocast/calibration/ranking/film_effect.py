@@ -136,23 +136,14 @@ def pair_films(
     (('2026',), [1.25], [[1.2]], 1)
     """
     made = finite(predicted, "predicted", dimensions=2, shortest=(2, 1))
-    refuse(
-        (
-            len(made) != len(blocks),
-            Fault("not one prediction a block", "predicted", len(made), str(len(blocks))),
-        )
-    )
     seen = finite(blocks["observed"].to_numpy(), "observed", dimensions=1, shortest=(2,))
     refuse(
-        (
-            np.any(seen <= 0.0) or np.any(made <= 0.0),
-            Fault(
-                "a block without fruit or flowers has no ratio",
-                "observed, predicted",
-                do="leave the block out, or compare another response",
-            ),
-        )
-    )
+        (len(made) != len(blocks),
+         Fault("not one prediction a block", "predicted", len(made), str(len(blocks)))),
+        (np.any(seen <= 0.0) or np.any(made <= 0.0),
+         Fault("a block without fruit or flowers has no ratio", "observed, predicted",
+               do="leave the block out, or compare another response")),
+    )  # fmt: skip
     shared = [one for one in blocks.columns if one not in ("film", "observed")]
     logs = np.column_stack([np.log(seen), np.log(made)])
     table = blocks.reset_index(drop=True)
@@ -164,15 +155,10 @@ def pair_films(
             difference = logs[at].mean(axis=0) - logs[ref].mean(axis=0)
             by_season.setdefault(season, []).append(difference)
     refuse(
-        (
-            not by_season,
-            Fault(
-                f"no season has {film} beside {reference} with all else alike",
-                "blocks",
-                do="plant one cultivar on both films on one day",
-            ),
-        )
-    )
+        (not by_season,
+         Fault(f"no season has {film} beside {reference} with all else alike", "blocks",
+               do="plant one cultivar on both films on one day")),
+    )  # fmt: skip
     seasons = tuple(sorted(by_season))
     means = np.array([np.mean(by_season[one], axis=0) for one in seasons])
     return seasons, means[:, 0], means[:, 1:], sum(map(len, by_season.values()))
