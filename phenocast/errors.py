@@ -15,7 +15,8 @@ from __future__ import annotations
 
 import difflib
 import unicodedata
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 MOST_FAULTS = 20
@@ -185,6 +186,28 @@ def raise_any(faults: Sequence[Fault]) -> None:
     """
     if faults:
         raise InputError(faults)
+
+
+class Gathering(list[Fault]):
+    """Faults of several steps, of which each may fail and the others still be looked at.
+
+    Examples
+    --------
+    >>> faults = Gathering()
+    >>> for number in (1, -1):
+    ...     with faults.of_step():
+    ...         refuse((number < 0, Fault("below zero", value=number)))
+    >>> [str(fault) for fault in faults]
+    ['below zero (value -1)']
+    """
+
+    @contextmanager
+    def of_step(self) -> Iterator[None]:
+        """Keep the faults of what is refused inside."""
+        try:
+            yield
+        except InputError as error:
+            self += error.faults
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
