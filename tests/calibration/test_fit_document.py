@@ -9,6 +9,6 @@ from phenocast.calibration.cultivar.document import _cultivar
 
 def test_a_cultivar_of_a_fit_that_freed_no_number_has_none():
     used = pd.DataFrame({"cultivar": ["Marl"], "season": ["2024"], "film": ["black"]})
-    found = _cultivar("Marl", pd.DataFrame([]), SimpleNamespace(used=used), [])
+    found = _cultivar("Marl", pd.DataFrame([], columns=VALUES), SimpleNamespace(used=used), [])
     assert found["numbers"] == []
     assert (found["records"], found["films"]) == (1, ["black"])
