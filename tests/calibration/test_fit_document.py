@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pandas as pd
 
 from phenocast.calibration.cultivar.document import _cultivar
+from phenocast.calibration.cultivar.estimator import VALUES
 
 
 def test_a_cultivar_of_a_fit_that_freed_no_number_has_none():
