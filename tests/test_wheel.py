@@ -42,6 +42,10 @@ def test_the_wheel_carries_every_shipped_file(unpacked: Path) -> None:
     for guide in ("users.md", "python.md", "methods.md", "tables.md"):
         shipped = (unpacked / "phenocast" / "guides" / guide).read_bytes()
         assert shipped == (ROOT / "phenocast" / "guides" / guide).read_bytes()
+    schemas = ROOT / "phenocast" / "schemas"
+    assert sorted(one.name for one in (unpacked / "phenocast" / "schemas").iterdir()) == sorted(
+        one.name for one in schemas.iterdir()
+    )
     assert not (unpacked / "tests").exists()
 
 
