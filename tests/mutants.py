@@ -78,7 +78,17 @@ LAYERS = {
         "nws_heat_index niosh_2016_heat overtime_notice tray_weights thermofeel_wbgt",
         " ".join(
             f"{PLANNING}test_{name}.py"
-            for name in ("picking", "crew_rules", "crew_plan", "choice", "price_tilt", "prices")
+            for name in (
+                "picking",
+                "crew_rules",
+                "crew_plan",
+                "crew_heat",
+                "heat_weeks",
+                "scenarios",
+                "choice",
+                "price_tilt",
+                "prices",
+            )
         ),
     ),
     "units": Layer("", f"tests/test_units.py {PROPERTIES}units.py"),
