@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from phenocast.errors import NoAnswerError
-from phenocast.planning.labour import heat_stress as heat_module
 from phenocast.planning.labour.heat_stress import (
     CAUTIONS,
     exposure_limit_c,
@@ -21,7 +20,7 @@ from phenocast.season import Site
 from phenocast.weather.hourly import constant_weather
 
 SITE = Site("Low Quay", 29.3, -15.6, 35.0, "Atlantic/Canary")
-ROOT = Path(heat_module.__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def warm_days(top_c, days=14, start="2027-05-31"):
@@ -135,7 +134,7 @@ def test_a_last_week_of_a_few_hours_is_left_out():
 
 
 def test_the_heat_library_comes_with_the_package():
-    settings = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     project = settings["project"]
     assert any(name.startswith("thermofeel") for name in project["dependencies"])
     assert "planning" not in project["optional-dependencies"]
@@ -163,8 +162,12 @@ def test_work_share_is_one_when_cool_and_falls_with_heat():
 
 
 def test_no_hour_is_called_safe():
-    shown = [*(ROOT / "planning").glob("*.py"), ROOT / "report" / "labour_text.py",
-             ROOT / "cli" / "commands" / "labour.py"]  # fmt: skip
+    package = ROOT / "phenocast"
+    shown = [
+        *(package / "planning").rglob("*.py"),
+        *(package / "report" / f"{name}.py" for name in ("labour", "stress")),
+        package / "cli" / "commands" / "labour.py",
+    ]
     assert len(shown) > 15
     found = [
         (path.name, line.strip())
