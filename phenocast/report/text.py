@@ -159,7 +159,7 @@ def _width(cells: Sequence[str], side: str, most: int) -> int:
     body = max(map(places, cells[1:]), default=0)
     word = max(map(places, head.split()), default=0)
     return max(
-        body if side == ">" else min(body, most), min(word, most), min(places(head), most // 3)
+        body if side == ">" else min(body, most), min(word, most), min(places(head), most // 4)
     )
 
 
