@@ -132,7 +132,7 @@ def test_a_fit_with_numbers_on_their_bounds_is_read_back(pressed, trial, tmp_pat
         assert on_bound == [one.prior.lower, one.prior.upper]
     with OutputFolder(tmp_path / "fit") as folder:
         write_fit_files(
-            folder, document="{}", text="", draws=drawn, used=pd.DataFrame({"row": [1]}),
+            folder, draws=drawn, used=pd.DataFrame({"row": [1]}),
             cultivars=fitted_cultivars(pressed, trial.blocks, "a test", spreads),
         )  # fmt: skip
     read = read_cultivars(tmp_path / "fit" / "cultivars.toml")
