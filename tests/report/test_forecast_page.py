@@ -97,7 +97,7 @@ def test_a_name_stays_text_everywhere(forecast_document, nasty) -> None:
 def test_blocks_that_are_never_picked_are_told(forecast_document) -> None:
     some = words_of(to_html(forecast_parts, never_picked(forecast_document, 1)))
     name = forecast_document["blocks"][1]["block"]
-    assert f"{name} does not reach a first pick in half of all possible seasons or more." in some
+    assert f"{name} does not reach a first pick in half of all cases or more." in some
     assert "Not reached" in some
     none = words_of(to_html(forecast_parts, never_picked(forecast_document, *range(6))))
     assert "None of the 6 blocks reaches a first pick" in none
@@ -105,7 +105,7 @@ def test_blocks_that_are_never_picked_are_told(forecast_document) -> None:
     alone["blocks"] = alone["blocks"][:1]
     alone["total"]["weekly"] = []
     told = words_of(to_html(forecast_parts, alone))
-    assert "does not reach a first pick in 100% of all possible seasons" in told
+    assert "does not reach a first pick in 100% of all cases" in told
 
 
 def test_one_block_is_answered_by_its_own_date_and_fruit(forecast_document) -> None:
@@ -132,7 +132,7 @@ def test_no_advice_is_dated_before_the_day_of_issue(forecast_document) -> None:
     words = words_of(to_html(forecast_parts, made))
     steps = words[words.index("What to do next") : words.index("Cautions, and what")]
     assert f"{int(early[-2:])} November" not in steps
-    assert f"in one season of ten {last} is picked by then" in steps
+    assert f"in one case of ten {last} is picked by then" in steps
     assert f"Look at the beds of {first}" in steps or f"{first}, " in steps
     assert "are picked before" in steps
     # nor are hands and boxes planned for a week that is over
