@@ -80,6 +80,8 @@ def _quotients(document, language):
             yield form.number(abs(one[key]) / 453.59237 / 1.8, 4)
         if one["stability_variance"] is not None:
             yield form.number(abs(one["stability_variance"]) / 453.59237**2, 4)
+        if one["first_axis_score"] is not None:  # the square root of a yield
+            yield form.number(abs(one["first_axis_score"]) / 453.59237**0.5, 2)
 
 
 def test_the_page_says_what_cannot_be_told_apart(document):
