@@ -19,8 +19,8 @@ from phenocast.forecast.options import OptionSeasons, run_options
 from phenocast.forecast.packout import packout_of
 from phenocast.io import plain_data, plain_to_json, read_prices
 from phenocast.parameters.library import shipped
-from phenocast.planning.choice_digest import Digest, digest_of
-from phenocast.planning.choice_document import compare_document
+from phenocast.planning.comparison.digest import Digest, digest_of
+from phenocast.planning.comparison.document import compare_document
 from phenocast.report.compare import compare_parts
 from phenocast.report.text import to_text
 

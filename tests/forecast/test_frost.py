@@ -16,8 +16,8 @@ from phenocast.forecast.options import run_options
 from phenocast.forecast.packout import packout_of
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import plant_records
-from phenocast.planning.choice_digest import digest_of
-from phenocast.planning.choice_document import compare_document
+from phenocast.planning.comparison.digest import digest_of
+from phenocast.planning.comparison.document import compare_document
 from phenocast.report.compare import compare_parts
 from phenocast.report.forecast import forecast_parts
 from phenocast.report.page import to_html

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from phenocast.forecast.packout import Tray
-from phenocast.planning.choice_pairs import paired_error
+from phenocast.planning.comparison.judge import paired_error
 from phenocast.planning.labour.crew_model import CrewTerms, season_rows
 from phenocast.planning.labour.heat_stress import (
     direct_share,

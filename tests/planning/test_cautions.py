@@ -3,7 +3,7 @@
 import pytest
 
 from phenocast.parameters import films
-from phenocast.planning.cautions import film_cautions
+from phenocast.planning.comparison.cautions import film_cautions
 
 
 def told(name, **more):

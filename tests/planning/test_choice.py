@@ -7,10 +7,14 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from phenocast.errors import InputError
-from phenocast.planning.choice import judge, revenue, undominated
-from phenocast.planning.choice_blocks import OPTIONS_AT_ONCE
-from phenocast.planning.choice_pairs import paired_error
-from phenocast.planning.choice_standing import worst_mean
+from phenocast.planning.comparison.judge import (
+    OPTIONS_AT_ONCE,
+    judge,
+    paired_error,
+    revenue,
+    undominated,
+    worst_mean,
+)
 
 TABLES = arrays(
     np.float64, st.tuples(st.integers(1, 6), st.integers(1, 30)),

@@ -11,7 +11,7 @@ from hypothesis.extra.numpy import arrays
 from phenocast.errors import InputError
 from phenocast.forecast.packout import packout_of
 from phenocast.forecast.result import weekly_rows
-from phenocast.planning.choice_digest import digest_of, week_quantiles, week_rows
+from phenocast.planning.comparison.digest import digest_of, week_quantiles, week_rows
 from phenocast.planning.prices import PriceCurve
 from phenocast.season import Costs
 
@@ -64,7 +64,7 @@ def options(n: int = 3):
 
 
 def test_the_weeks_are_gone_afterwards(monkeypatch: pytest.MonkeyPatch) -> None:
-    from phenocast.planning import choice_digest
+    from phenocast.planning.comparison import digest as choice_digest
 
     def changed(seasons: SimpleNamespace, **parts: object) -> SimpleNamespace:
         return SimpleNamespace(**(vars(seasons) | parts))

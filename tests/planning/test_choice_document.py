@@ -9,8 +9,8 @@ from phenocast.forecast.options import run_options
 from phenocast.forecast.packout import packout_of
 from phenocast.io import plain_data, read_prices
 from phenocast.parameters.library import shipped
-from phenocast.planning.choice_digest import digest_of
-from phenocast.planning.choice_document import compare_document
+from phenocast.planning.comparison.digest import digest_of
+from phenocast.planning.comparison.document import compare_document
 
 FIRST = date(2026, 9, 20)
 DEMO = shipped("demo_weather", "low_quay.toml")

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from phenocast.io import plain_data
-from phenocast.planning.choice_rows import level_rows, plain, printed
+from phenocast.planning.comparison.digest import level_rows, plain, printed
 
 # Numbers of all sizes, and those that lie in the middle of two decimals or a bit beside it.
 MIDDLES = st.builds(

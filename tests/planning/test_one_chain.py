@@ -11,7 +11,7 @@ from phenocast.forecast import run_forecast
 from phenocast.forecast.packout import Packout, packout_of, tray
 from phenocast.io import read_prices
 from phenocast.parameters.library import shipped
-from phenocast.planning.choice_money import money_of
+from phenocast.planning.comparison.money import money_of
 from phenocast.planning.labour.document import labour_document
 from phenocast.planning.labour.plan import plan_labour
 from phenocast.planning.prices import PriceCurve

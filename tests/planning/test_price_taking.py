@@ -13,8 +13,8 @@ import pytest
 from phenocast.forecast.options import OptionSeasons, run_options
 from phenocast.forecast.packout import Packout, Tray
 from phenocast.harvest.weeks import monday
-from phenocast.planning.choice import judge
-from phenocast.planning.choice_money import money_of
+from phenocast.planning.comparison.judge import judge
+from phenocast.planning.comparison.money import money_of
 from phenocast.planning.prices import PriceCurve
 from phenocast.season import Bed, Block, Costs, Season, Site, WeatherSources
 from phenocast.weather import HourlyWeather, SeasonWeather

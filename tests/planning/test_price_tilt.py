@@ -10,11 +10,10 @@ from hypothesis import strategies as st
 
 from phenocast.forecast.options import Option
 from phenocast.forecast.packout import Packout, Tray
-from phenocast.planning.choice import judge
-from phenocast.planning.choice_money import money_of
-from phenocast.planning.price_tilt import TILTS, tilted, week_lean
+from phenocast.planning.comparison.document import tilt_document
+from phenocast.planning.comparison.judge import judge
+from phenocast.planning.comparison.money import TILTS, money_of, tilted, week_lean
 from phenocast.planning.prices import PriceCurve
-from phenocast.planning.tilt_document import tilt_document
 from phenocast.season import Costs
 
 NOTHING_LOST = Packout(Tray("kilogram", 1.0, 0.0), np.zeros(1), 0.0)

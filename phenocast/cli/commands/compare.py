@@ -225,8 +225,8 @@ def comparison(loaded: io.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
     """Document of a comparison of options for a block."""
     from phenocast.forecast.options import Option, run_options
     from phenocast.forecast.packout import packout_of
-    from phenocast.planning.choice_digest import digest_of
-    from phenocast.planning.choice_document import compare_document
+    from phenocast.planning.comparison.digest import digest_of
+    from phenocast.planning.comparison.document import compare_document
 
     told = loaded.told
     block = told.blocks[0] if asked.block is None else told.block(asked.block)

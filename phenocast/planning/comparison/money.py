@@ -1,22 +1,114 @@
-"""Revenue, costs and margin of every option in every scenario."""
+"""Revenue, costs and margin of every option in every scenario, as stated and at tilted prices.
+
+A tilt t multiplies the price of a week by 1 + t x, where x falls in a straight line of the calendar
+from +1 in the first week with fruit to -1 in the last, the same for every option. Revenue is then
+R + t D with a D of every scenario, so that quantiles and the best option are found from the
+scenarios themselves at each tilt, not from quantiles; at 0 they are those of the comparison.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import BoolArray, FloatArray, IntArray
 from phenocast.forecast.options import Option, OptionSeasons
 from phenocast.forecast.packout import KG_PER_G, Packout
-from phenocast.planning.choice import revenue
-from phenocast.planning.choice_blocks import by_blocks
-from phenocast.planning.price_tilt import week_lean
+from phenocast.forecast.summary import LEVELS, ordered_quantiles
+from phenocast.planning.comparison.judge import Standing, by_blocks, revenue, standing_of
 from phenocast.planning.prices import PriceCurve, draw_prices
 from phenocast.season import Block, Costs
 
-Array = NDArray[np.float64]
+# Tenths up to half the price either way: no price falls to nothing.
+TILTS = (-0.5, -0.4, -0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3, 0.4, 0.5)
+
+
+@dataclass(frozen=True)
+class Tilted:
+    """The money of every option at one tilt, of the whole block.
+
+    Parameters
+    ----------
+    tilt : share by which the first week with fruit is dearer, and the last cheaper.
+    revenue : array ``[options, 3]``, P10, P50 and P90.
+    revenue_mean : array ``[options]``.
+    told : how the options stand by their margin.
+    """
+
+    tilt: float
+    revenue: FloatArray
+    revenue_mean: FloatArray
+    told: Standing
+
+
+def week_lean(places: Sequence[int] | IntArray) -> FloatArray:
+    """Return the x of each week: +1 for the first, -1 for the last, a straight line between.
+
+    Parameters
+    ----------
+    places : whole numbers in order
+        Position of each week with fruit on the calendar, in weeks; one week alone leans nowhere.
+
+    Examples
+    --------
+    >>> week_lean([3, 4, 7]).tolist()
+    [1.0, 0.5, -1.0]
+    >>> week_lean([3]).tolist()
+    [0.0]
+    """
+    place = np.asarray(places, dtype=np.float64)
+    if len(place) < 2:
+        return np.zeros(len(place))
+    return np.asarray(1.0 - 2.0 * (place - place[0]) / (place[-1] - place[0]))
+
+
+def tilted(
+    revenue: FloatArray, lean: FloatArray, margin: FloatArray, tilts: Sequence[float] = TILTS,
+    trusted: BoolArray | None = None,
+) -> Iterator[Tilted]:  # fmt: skip
+    """Yield the money of the options at each tilt.
+
+    Parameters
+    ----------
+    revenue, lean, margin : arrays ``[options, traces, draws]``
+        Revenue as stated, revenue that one whole tilt adds, and margin as stated; what is taken
+        off the revenue does not change with prices.
+    tilts : sequence of float
+    trusted : array of bool ``[options]``, optional
+        Options that may be the best, as in `standing_of`.
+
+    Examples
+    --------
+    >>> revenue, lean = np.array([[[10.0]], [[9.0]]]), np.array([[[1.0]], [[4.0]]])
+    >>> [one.told.best for one in tilted(revenue, lean, revenue - 2.0, tilts=(0.0, 0.5))]
+    [0, 1]
+    """
+    for tilt in tilts:
+        yield _at(tilt, revenue, lean, margin, trusted)
+
+
+def _at(
+    tilt: float,
+    revenue: FloatArray,
+    lean: FloatArray,
+    margin: FloatArray,
+    trusted: BoolArray | None,
+) -> Tilted:
+    options = len(revenue)
+    margins = np.empty_like(margin)
+    levels, means = np.empty((options, len(LEVELS))), np.empty(options)
+
+    def lean_on(rows: slice) -> None:
+        added = tilt * lean[rows]
+        margins[rows] = margin[rows] + added
+        earned = (revenue[rows] + added).reshape(len(added), -1)
+        levels[rows] = ordered_quantiles(np.sort(earned, axis=-1))
+        means[rows] = earned.mean(axis=1)
+
+    by_blocks(lean_on, options)
+    return Tilted(tilt, levels, means, standing_of(margins, trusted))
 
 
 @dataclass(frozen=True)
@@ -48,27 +140,27 @@ class Money:
     picked_g : array [options, traces, draws]
         Marketable fruit carried out of the field [g per plant].
     lean : array [options, traces, draws]
-        Revenue that one whole tilt of the prices adds (`phenocast.planning.price_tilt`).
+        Revenue that one whole tilt of the prices adds (`phenocast.planning.comparison.money`).
     fruit_weeks : tuple of str
         ISO weeks in which any option bears in any scenario, in order.
     """
 
-    revenue: Array
+    revenue: FloatArray
     fixed: tuple[FixedCost, ...]
     harvest_per_g: float
-    picked_g: Array
-    lean: Array
+    picked_g: FloatArray
+    lean: FloatArray
     fruit_weeks: tuple[str, ...]
 
-    def harvest_means(self) -> Array:
+    def harvest_means(self) -> FloatArray:
         """Return the mean cost of the harvest of every option, ``[options]``."""
         return np.asarray(self.harvest().reshape(len(self.fixed), -1).mean(axis=1))
 
-    def harvest(self) -> Array:
+    def harvest(self) -> FloatArray:
         """Return the cost of the harvest, ``[options, traces, draws]``."""
         return np.asarray(self.picked_g * self.harvest_per_g)
 
-    def margins(self) -> Array:
+    def margins(self) -> FloatArray:
         """Return what is left of the revenue of every option, ``[options, traces, draws]``."""
         fixed = np.array([one.total for one in self.fixed])
         margins = self.harvest()
@@ -133,7 +225,7 @@ def money_of(
     costs: Costs,
     seed: int,
     reference: int,
-    bears: NDArray[np.bool_] | None = None,
+    bears: BoolArray | None = None,
 ) -> Money:
     """Return the money of every option under one draw of prices for each scenario.
 

@@ -1,0 +1,1 @@
+"""Options of one block judged together: dates, films, cultivars and transplants."""
