@@ -95,8 +95,7 @@ LAYERS = {
 }
 NO_EQUATION = {
     # documents, tables and texts
-    "choice_document", "choice_entries", "choice_rows", "choice_digest", "document",
-    "tilt_document", "cautions", "stated", "choice_blocks", "plan",
+    "document", "digest", "cautions", "stated", "plan",
 }  # fmt: skip
 
 FLIPPED = {

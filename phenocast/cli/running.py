@@ -235,7 +235,7 @@ def crown_rows(loaded: io.Loaded, issued: date) -> Any:
 def crown_beds(loaded: io.Loaded, issued: date, table: Any) -> dict[str, Any]:
     """Crown document of a season: mean day and weeks of every bed, from its hourly table."""
     from phenocast.forecast.advice import issue_doubts
-    from phenocast.forecast.crown_document import crown_document
+    from phenocast.forecast.crown_summary import crown_document
 
     told = loaded.told
     doubts = issue_doubts(told, loaded.weather, issued)

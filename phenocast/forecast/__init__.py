@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
-    from phenocast.forecast.course import crown_table, one_course
+    from phenocast.forecast.crown_summary import crown_table, one_course
     from phenocast.forecast.hindcast import Hindcast, PastBlock, hindcast_block, hindcast_blocks
     from phenocast.forecast.picked import PickedBlock, picked_block
     from phenocast.forecast.result import SCHEMA_VERSION, BlockForecast, SeasonForecast
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from phenocast.forecast.weather_traces import WeatherTrace, WeatherTraces
 
 _HOME = {
-    "crown_table": "course",
-    "one_course": "course",
+    "crown_table": "crown_summary",
+    "one_course": "crown_summary",
     "Hindcast": "hindcast",
     "PastBlock": "hindcast",
     "hindcast_block": "hindcast",

@@ -18,7 +18,7 @@ import numpy as np
 from phenocast._typing import BoolArray, FloatArray
 from phenocast.errors import Fault, InputError
 from phenocast.phenology import plant_records
-from phenocast.phenology.cohorts import HALF_A_TRUSS
+from phenocast.phenology.trusses import HALF_A_TRUSS
 from phenocast.season import Block, Nursery, Season
 from phenocast.simulation.engine import DrawnBlock
 from phenocast.simulation.nursery import nursery_plants

@@ -7,9 +7,9 @@ from datetime import timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from phenocast import __version__
+from phenocast._typing import BoolArray, FloatArray
 from phenocast.errors import cautions_first
 from phenocast.forecast.hindcast import Hindcast, PastBlock, PastYears
 from phenocast.forecast.hindcast_scores import (
@@ -29,7 +29,6 @@ BINS = 10
 # With fewer seasons than this nothing is said about whether intervals hold what they promise.
 SEASONS_FOR_COVERAGE = 5
 
-Array = NDArray[np.float64]
 Missed = tuple[PastBlock, int, str]
 
 
@@ -168,7 +167,7 @@ def _dates_summary(
 
 
 def _air_warmth(
-    dates: Sequence[FirstPickScore], error: Array, crps: Array, seen: NDArray[np.bool_]
+    dates: Sequence[FirstPickScore], error: FloatArray, crps: FloatArray, seen: BoolArray
 ) -> dict[str, Any]:
     """Score of the plain sum of air warmth, and of the forecast where it has one."""
     plain = np.array([one.sum_error for one in dates])[seen]
@@ -235,7 +234,7 @@ def _reliability(
     return rows
 
 
-def _spread_pit(dates: Sequence[FirstPickScore]) -> Array:
+def _spread_pit(dates: Sequence[FirstPickScore]) -> FloatArray:
     """Cases of each bin; a date known to an interval is spread over the PIT of that interval."""
     edges = np.linspace(0.0, 1.0, BINS + 1)
     stops = edges[1:] - 1e-12  # an edge belongs to the slice above it, but the last to the last
@@ -303,9 +302,9 @@ def _or_none(value: float, digits: int = 2) -> float | None:
     return round(float(value), digits) if np.isfinite(value) else None
 
 
-def _mean(values: Array) -> float | None:
+def _mean(values: FloatArray) -> float | None:
     return _round(values.mean()) if values.size else None
 
 
-def _rounded(values: Array) -> list[float]:
+def _rounded(values: FloatArray) -> list[float]:
     return [round(float(one), 3) for one in values]

@@ -9,14 +9,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
-from phenocast.forecast.heat_sum import days_to
-from phenocast.forecast.hindcast import Hindcast
+from phenocast._typing import BoolArray, FloatArray
+from phenocast.forecast.hindcast import Hindcast, days_to
 from phenocast.forecast.summary import quantile_with_never
 from phenocast.verification import crps_ensemble
 
-Array = NDArray[np.float64]
 LOW, HIGH = 0.1, 0.9
 # The date of a first pick is known to lie between two visits: scores are means over so many places.
 PLACES = 9
@@ -54,14 +52,14 @@ class FirstPickScore:
 class WeeklyScore:
     """Scores of the weekly fruit of one forecast, arrays ``[week]``. [g per plant]"""
 
-    median: Array
-    p10: Array
-    p90: Array
-    mean: Array
-    held: NDArray[np.bool_]
-    crps: Array
-    pit: Array
-    calendar: Array
+    median: FloatArray
+    p10: FloatArray
+    p90: FloatArray
+    mean: FloatArray
+    held: BoolArray
+    crps: FloatArray
+    pit: FloatArray
+    calendar: FloatArray
 
 
 def first_pick_score(one: Hindcast, others: Sequence[Hindcast]) -> FirstPickScore:
@@ -123,7 +121,7 @@ def share_between(low: float, high: float, left: float, right: float) -> float:
     return max(0.0, min(high, right) - max(low, left)) / (high - low)
 
 
-def _told_by_others(one: Hindcast, others: Sequence[Hindcast]) -> tuple[Array, Array]:
+def _told_by_others(one: Hindcast, others: Sequence[Hindcast]) -> tuple[FloatArray, FloatArray]:
     """First picks of other seasons: as dates of this season, and as days from planting. [d]"""
     planting = one.past.block.planting_date
     found = []
@@ -138,7 +136,7 @@ def _told_by_others(one: Hindcast, others: Sequence[Hindcast]) -> tuple[Array, A
     return means[:, 0], means[:, 1]
 
 
-def _told_by_warmth(one: Hindcast, others: Sequence[Hindcast]) -> Array:
+def _told_by_warmth(one: Hindcast, others: Sequence[Hindcast]) -> FloatArray:
     """Dates at which each trace reaches the air warmth of the other seasons' first picks. [d]"""
     needed = []
     for alike in _like_blocks(one, others).values():
@@ -219,7 +217,7 @@ def weekly_score(
     )
 
 
-def _same_weeks(one: Hindcast, others: Sequence[Hindcast]) -> Array:
+def _same_weeks(one: Hindcast, others: Sequence[Hindcast]) -> FloatArray:
     """Mean fruit of each ISO week in the other seasons of the cultivar."""
     seen: dict[str, dict[str, list[float]]] = {}
     for label, alike in _like_blocks(one, others).items():

@@ -20,8 +20,7 @@ from numpy.typing import NDArray
 from phenocast._typing import FloatArray, Progress
 from phenocast.errors import Fault, InputError
 from phenocast.forecast.draws import block_draws, nursery_of
-from phenocast.forecast.heat_days import heat_days, same_days
-from phenocast.forecast.season_end import SeasonEnd, season_end
+from phenocast.forecast.season_days import SeasonEnd, heat_days, same_days, season_end
 from phenocast.forecast.summary import quantile_with_never
 from phenocast.forecast.weather_traces import WeatherTraces, weather_traces
 from phenocast.harvest import week_labels
@@ -100,7 +99,7 @@ class OptionSeasons:
         Returns
         -------
         (days, heat)
-            What the days are (`phenocast.forecast.heat_days.same_days`), and crown degree-hours
+            What the days are (`phenocast.forecast.season_days.same_days`), and crown degree-hours
             above the heat threshold, ``[options, traces, physics draws]``. [degC h]
         """
         bloom, pick = (quantile_with_never(one[reference], 0.5)

@@ -13,13 +13,13 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, unknown_name
 from phenocast.forecast.summary import quantiles
 from phenocast.parameters import labour as shipped_labour
 from phenocast.parameters import packs
 from phenocast.season import Block, Labour
 
-Array = NDArray[np.float64]
 AnyFloat = TypeVar("AnyFloat", bound=np.floating[Any])
 
 DEFAULT_PACK = "8 x 1 lb"
@@ -57,7 +57,7 @@ class Tray:
         if faults:
             raise InputError(faults)
 
-    def trays(self, kg: ArrayLike) -> Array:
+    def trays(self, kg: ArrayLike) -> FloatArray:
         """Return how many trays some fruit fills.
 
         Examples
@@ -118,7 +118,7 @@ class Packout:
     """
 
     tray: Tray
-    left_share: Array
+    left_share: FloatArray
     least_t_per_ha: float
 
     def picked_g(self, ripe_g: NDArray[AnyFloat], plants_per_ha: float) -> NDArray[AnyFloat]:
@@ -148,7 +148,7 @@ class Packout:
         """Return the trays that one picked gram of every plant of a block fills."""
         return plants * KG_PER_G / self.tray.fruit_kg
 
-    def trays(self, ripe_g: NDArray[np.floating[Any]], block: Block) -> Array:
+    def trays(self, ripe_g: NDArray[np.floating[Any]], block: Block) -> FloatArray:
         """Return the trays of a block, from its ripe fruit ``[..., draws, weeks]`` [g per plant].
 
         Examples

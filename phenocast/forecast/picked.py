@@ -7,12 +7,10 @@ from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
 from phenocast.harvest.weeks import iso_week
-
-Array = NDArray[np.float64]
 
 # A first visit that already found more than the threshold: the fruit came within a usual round.
 USUAL_ROUND_D = 7.0
@@ -39,8 +37,8 @@ class PickedBlock:
         The first visit found it already, so ``lower`` is a usual round before.
     """
 
-    visits: Array
-    taken: Array
+    visits: FloatArray
+    taken: FloatArray
     weeks: tuple[str, ...]
     lower: float
     upper: float
@@ -51,7 +49,7 @@ class PickedBlock:
         """Middle of the interval of the first pick. [d]"""
         return 0.5 * (self.lower + self.upper)
 
-    def by_week(self, taken: Array) -> tuple[tuple[str, ...], Array]:
+    def by_week(self, taken: FloatArray) -> tuple[tuple[str, ...], FloatArray]:
         """Sum visits into their ISO weeks: ``[..., visit]`` to ``[..., week]``.
 
         Visits after a pause of more than `LONGEST_WAIT_D` days are left out.
@@ -64,7 +62,7 @@ class PickedBlock:
         starts = [kept.index(label) for label in labels]
         return labels, np.asarray(np.add.reduceat(taken[..., held], starts, axis=-1))
 
-    def as_picked(self, so_far: Array) -> Array:
+    def as_picked(self, so_far: FloatArray) -> FloatArray:
         """Fruit that the recorded visits would have taken.
 
         Parameters

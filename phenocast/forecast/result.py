@@ -1,8 +1,8 @@
-"""The result of a forecast: arrays for programs, one document for everything else."""
+"""The result of a forecast: every block over every trace and draw, and its document."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -13,21 +13,22 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast import __version__
-from phenocast.forecast.assumptions import assumed_numbers, assumed_of
+from phenocast._typing import BoolArray, FloatArray, IntArray
 from phenocast.forecast.frost import frost_part
-from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
 from phenocast.forecast.packout import Packout, packout_of
-from phenocast.forecast.season_end import SeasonEnd
+from phenocast.forecast.season_days import TO_FIRST_BLOOM, HeatDays, SeasonEnd, heat_days, same_days
 from phenocast.forecast.summary import (
     date_distribution,
     quantile_with_never,
     quantiles,
     quantiles_of_rows,
+    spread_from,
     stage_dates,
+    week_by_week,
 )
 from phenocast.forecast.weather_traces import WeatherTraces
-from phenocast.forecast.week_by_week import spread_from, week_by_week
 from phenocast.harvest import week_labels
+from phenocast.parameters import ParameterSet
 from phenocast.parameters import labour as shipped_labour
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION, SURVIVING_SHARE
 from phenocast.season import Season
@@ -44,12 +45,52 @@ from phenocast.simulation.frost import FrostNights
 from phenocast.simulation.season_effects import SeasonEffects
 from phenocast.simulation.setup import BlockSetup
 
+
+def assumed_numbers(setups: Iterable[BlockSetup]) -> list[dict[str, Any]]:
+    """Return the assumed numbers that the blocks use, each once, in a fixed order.
+
+    Returns
+    -------
+    list of dict with ``set, name, value, unit, source``.
+    """
+    sets: dict[str, ParameterSet] = {}
+    for setup in setups:
+        kinds = (
+            ("film", setup.film),
+            ("film", setup.shoulder),
+            ("bed", setup.physics),
+            ("soil", setup.soil),
+            ("cultivar", setup.cultivar),
+            ("transplant", setup.transplant),
+        )
+        for kind, parameters in kinds:
+            if parameters is not None:
+                sets[f"{kind} {parameters.name}"] = parameters
+    return [row for label, parameters in sorted(sets.items())
+            for row in assumed_of(label, parameters)]  # fmt: skip
+
+
+def assumed_of(
+    label: str, parameters: ParameterSet, names: Collection[str] | None = None
+) -> list[dict[str, Any]]:
+    """Return the assumed numbers of one set; of some names only, where these are given."""
+    return [
+        {
+            "set": label,
+            "name": name,
+            "value": parameter.value,
+            "unit": parameter.unit,
+            "source": parameter.source,
+        }
+        for name, parameter in parameters.items()
+        if parameter.basis == "assumed" and (names is None or name in names)
+    ]
+
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 SCHEMA_VERSION = 2
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -67,15 +108,15 @@ class BlockForecast:
     """
 
     setup: BlockSetup
-    dates: Array
+    dates: FloatArray
     weeks: tuple[str, ...]
     weekly_g: NDArray[np.float32]
     spared_weekly_g: NDArray[np.float32]
-    early_g: Array
+    early_g: FloatArray
     bed: NDArray[np.float32]
     warnings: tuple[str, ...]
-    arrived_with_buds: NDArray[np.bool_]
-    initiation_heat: Array
+    arrived_with_buds: BoolArray
+    initiation_heat: FloatArray
     season_end: SeasonEnd
     frost: FrostNights
     states: PlantStates
@@ -87,12 +128,12 @@ class BlockForecast:
         return self.setup.block.planting_date
 
     @property
-    def season_g(self) -> Array:
+    def season_g(self) -> FloatArray:
         """Marketable fruit of the season, ``[traces, draws]``. [g per plant]"""
         return np.asarray(self.weekly_g.sum(axis=-1, dtype=np.float64))
 
     @property
-    def spared_g(self) -> Array:
+    def spared_g(self) -> FloatArray:
         """The same without frost nights."""
         return np.asarray(self.spared_weekly_g.sum(axis=-1, dtype=np.float64))
 
@@ -113,7 +154,7 @@ class BlockForecast:
         """Return the block's part of the forecast document.
 
         ``compared`` are the days over which its heat is held against that of other blocks
-        (`phenocast.forecast.heat_days.same_days`).
+        (`phenocast.forecast.season_days.same_days`).
         """
         block = self.setup.block
         first_pick = date_distribution(self.planting_date, self.dates[..., FIRST_PICK])
@@ -223,10 +264,10 @@ class BlockForecast:
             "max_c": told.get("max_c"),
         }
 
-    def _heat(self, days: NDArray[np.int64]) -> dict[str, float]:
+    def _heat(self, days: IntArray) -> dict[str, float]:
         part = self.bed[..., days]
 
-        def middle(values: Array, digits: int = 1) -> float:
+        def middle(values: FloatArray, digits: int = 1) -> float:
             return round(float(np.median(values)), digits)
 
         return {
@@ -240,7 +281,7 @@ class BlockForecast:
 
 
 def weekly_rows(
-    labels: Sequence[str], ripe_g: NDArray[np.floating[Any]], trays: Array
+    labels: Sequence[str], ripe_g: NDArray[np.floating[Any]], trays: FloatArray
 ) -> list[dict[str, Any]]:
     """Return the weeks from the first to the last in which one season in ten has ripe fruit."""
     rows = [
@@ -290,7 +331,7 @@ class SeasonForecast:
         """The chain from ripe fruit to packed trays, with the draws of this forecast."""
         return packout_of(self.season.labour, draws=self.draws, seed=self.seed)
 
-    def total_trays(self) -> tuple[list[str], Array]:
+    def total_trays(self) -> tuple[list[str], FloatArray]:
         """Return the trays of all blocks together, ``[traces, draws, weeks]``.
 
         Blocks share the weather of each trace, so a bad year is bad for all of them at once.

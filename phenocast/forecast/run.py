@@ -16,8 +16,8 @@ from phenocast.forecast.advice import block_warnings, season_warnings
 from phenocast.forecast.draws import block_draws, nursery_of, with_buds
 from phenocast.forecast.frost import frost_warnings
 from phenocast.forecast.result import BlockForecast, SeasonForecast
+from phenocast.forecast.season_days import season_end
 from phenocast.forecast.season_effects import season_effects, words_of
-from phenocast.forecast.season_end import season_end
 from phenocast.forecast.weather_traces import weather_traces
 from phenocast.season import Season
 from phenocast.simulation.bed import site_weather, spin_up_start

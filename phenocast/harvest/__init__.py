@@ -1,6 +1,6 @@
 """Ripe fruit from open flowers: per day, per ISO week, and the first pick."""
 
-from phenocast.harvest.bearing import bear
+from phenocast.harvest.kernels import bear
 from phenocast.harvest.season import DEFAULT_FIRST_PICK_G, PlantSeason, grow
 from phenocast.harvest.weeks import iso_week, week_labels
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-from phenocast.harvest.bearing import bear
+from phenocast.harvest.kernels import bear
 from phenocast.phenology import work as rows
 from phenocast.phenology.daily import check_daily
 from phenocast.phenology.development import develop
@@ -56,16 +56,16 @@ class PlantSeason:
     rest_release: float
     surviving_share: float
     first_pick_g_per_plant: float
-    ripe_g: NDArray[np.float64]
-    marketable_g: NDArray[np.float64]
-    ripe_fruit: NDArray[np.float64]
-    flowers_initiated: NDArray[np.float64]
-    flowers_open: NDArray[np.float64]
-    induced_share: NDArray[np.float64]
-    resting_share: NDArray[np.float64]
-    leaves: NDArray[np.float64]
-    branch_crowns: NDArray[np.float64]
-    vigour: NDArray[np.float64]
+    ripe_g: FloatArray
+    marketable_g: FloatArray
+    ripe_fruit: FloatArray
+    flowers_initiated: FloatArray
+    flowers_open: FloatArray
+    induced_share: FloatArray
+    resting_share: FloatArray
+    leaves: FloatArray
+    branch_crowns: FloatArray
+    vigour: FloatArray
 
     @property
     def n_days(self) -> int:
@@ -74,7 +74,7 @@ class PlantSeason:
 
 
 def grow(
-    daily: NDArray[np.float64], plant: Any, first_pick_g_per_plant: float = DEFAULT_FIRST_PICK_G
+    daily: FloatArray, plant: Any, first_pick_g_per_plant: float = DEFAULT_FIRST_PICK_G
 ) -> PlantSeason:
     """Follow one plant through a season.
 
@@ -120,7 +120,7 @@ def grow(
     bear(daily, records[0], first_pick_g_per_plant, work)
     dates = work.dates[:, 0]
 
-    def series(row: int) -> NDArray[np.float64]:
+    def series(row: int) -> FloatArray:
         return work.rows[row, :n_days, 0].copy()
 
     return PlantSeason(

@@ -7,8 +7,8 @@ what such a chamber does to a plant; the crown takes the temperature of the air.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.parameters import ParameterSet, species
 from phenocast.phenology import daily as rows
 from phenocast.thermal_time import trapezoid, wang_engel
@@ -25,7 +25,7 @@ def chamber_days(
     solar_mj: float = 15.0,
     cover: float = 0.5,
     cultivar: ParameterSet | None = None,
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Make the daily table of a chamber.
 
     Parameters
@@ -59,13 +59,13 @@ def chamber_days(
 
 
 def day_table(
-    crown_c: NDArray[np.float64],
-    air_c: NDArray[np.float64],
+    crown_c: FloatArray,
+    air_c: FloatArray,
     photoperiod_h: float,
     solar_mj: float,
     cover: float,
     cultivar: ParameterSet | None = None,
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Make one column of a daily table from the 24 hours of a day.
 
     Parameters
@@ -102,10 +102,10 @@ def day_table(
             crown_c, value("induction_base"), value("induction_optimum"), value("induction_ceiling")
         )
 
-    def development(t: NDArray[np.float64]) -> float:
+    def development(t: FloatArray) -> float:
         return float((optimum - base) * np.mean(trapezoid(t, base, optimum, high, ceiling)))
 
-    def above(t: NDArray[np.float64], limit: str) -> float:
+    def above(t: FloatArray, limit: str) -> float:
         return float(np.sum(np.maximum(t - value(limit), 0.0)))
 
     column = np.zeros(rows.N_DAILY)

@@ -10,26 +10,28 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
 
-CROWN_DEVELOPMENT = 0
-AIR_DEVELOPMENT = 1
-INDUCTION_RESPONSE = 2
-CROWN_MEAN = 3
-CROWN_HEAT_30 = 4
-CROWN_HEAT_33 = 5
-LEAF_WARMTH = 6
-BRANCH_WARMTH = 7
-AIR_HEAT_27 = 8
-AIR_MEAN = 9
-SOLAR = 10
-PHOTOPERIOD = 11
-COVER = 12
-CHILL = 13
-FLOWER_MIN = 14
-N_DAILY = 15
+(
+    CROWN_DEVELOPMENT,
+    AIR_DEVELOPMENT,
+    INDUCTION_RESPONSE,
+    CROWN_MEAN,
+    CROWN_HEAT_30,
+    CROWN_HEAT_33,
+    LEAF_WARMTH,
+    BRANCH_WARMTH,
+    AIR_HEAT_27,
+    AIR_MEAN,
+    SOLAR,
+    PHOTOPERIOD,
+    COVER,
+    CHILL,
+    FLOWER_MIN,
+    N_DAILY,
+) = range(16)
 
 
 class DailyRow(NamedTuple):
@@ -61,7 +63,7 @@ DAILY_ROWS: tuple[DailyRow, ...] = (
 )
 
 
-def check_daily(daily: NDArray[np.float64]) -> None:
+def check_daily(daily: FloatArray) -> None:
     """Refuse a table that the kernels would read wrongly.
 
     Parameters

@@ -7,18 +7,19 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from phenocast.phenology.cohorts import (
+from phenocast._typing import FloatArray
+from phenocast.phenology.daily import FLOWER_MIN
+from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
+from phenocast.phenology.growth import grow_days, surviving_share
+from phenocast.phenology.prefix import sum_for_plants, sum_frost, sum_weather
+from phenocast.phenology.steps import clear, first_passing
+from phenocast.phenology.trusses import (
     HALF_A_TRUSS,
     days_that_bear,
     follow_cohorts,
     rested,
     transplant_cohorts,
 )
-from phenocast.phenology.daily import FLOWER_MIN
-from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
-from phenocast.phenology.days import grow_days, surviving_share
-from phenocast.phenology.running_sums import sum_for_plants, sum_frost, sum_weather
-from phenocast.phenology.steps import Array, clear, first_passing
 from phenocast.phenology.work import (
     ANTHESIS,
     EMERGED,
@@ -35,7 +36,7 @@ from phenocast.vector import any_lane, everywhere, lanes, row_of, series, store
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def develop(daily: Array, plant: Any, work: Work) -> None:
+def develop(daily: FloatArray, plant: Any, work: Work) -> None:
     """Follow eight plants from planting to open flowers.
 
     Parameters
@@ -57,7 +58,7 @@ def develop(daily: Array, plant: Any, work: Work) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def develop_plants(daily: Array, whole: bool, states: bool, plant: Any, work: Work) -> None:
+def develop_plants(daily: FloatArray, whole: bool, states: bool, plant: Any, work: Work) -> None:
     """Follow plants as `develop` does, on what `sum_weather` has filled.
 
     The row ``INDUCTION_RESPONSE`` of the plants is read in place of that of the daily table, so
@@ -70,7 +71,7 @@ def develop_plants(daily: Array, whole: bool, states: bool, plant: Any, work: Wo
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def initiate_flowers(daily: Array, whole: bool, states: bool, plant: Any, work: Work) -> int:
+def initiate_flowers(daily: FloatArray, whole: bool, states: bool, plant: Any, work: Work) -> int:
     """Follow plants as `develop_plants` does to the flowers they initiate; return their cohorts.
 
     No frost is felt until then.
@@ -85,7 +86,7 @@ def initiate_flowers(daily: Array, whole: bool, states: bool, plant: Any, work: 
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def open_flowers(flower_min_c: Array, n_cohorts: int, plant: Any, work: Work) -> None:
+def open_flowers(flower_min_c: FloatArray, n_cohorts: int, plant: Any, work: Work) -> None:
     """Follow the flowers that `initiate_flowers` left to anthesis.
 
     It may be called again with other nights.

@@ -19,8 +19,9 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
 
 REFERENCE_CROWN_C = 18.0
@@ -34,7 +35,7 @@ it the critical photoperiod keeps its value at the edge: no measurement says whe
 
 def critical_photoperiod(
     tm: ArrayLike, critical_18_h: ArrayLike, slope_h_per_c: ArrayLike
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Photoperiod at which a short-day type is half induced, at a mean crown temperature.
 
     Parameters
@@ -64,7 +65,7 @@ def photoperiod_response_short_day(
     critical_18_h: ArrayLike,
     slope_h_per_c: ArrayLike,
     width_h: ArrayLike,
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Photoperiod response of a short-day type: 1 in short days, 0 in long, 0.5 at the critical.
 
     Parameters
@@ -103,7 +104,7 @@ def long_day_dependence(
     plateau_to_c: float,
     obligate_c: float,
     plateau_strength: float,
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """How far a day-neutral type depends on long days at a mean crown temperature.
 
     Parameters
@@ -161,7 +162,7 @@ def photoperiod_response_long_day_promoted(
     plateau_to_c: float,
     obligate_c: float,
     plateau_strength: float,
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Photoperiod response of a day-neutral type: long days promote it, the more the warmer it is.
 
     Parameters
@@ -202,7 +203,7 @@ def photoperiod_response_long_day_promoted(
 
 def share_induced(
     induction_sum: ArrayLike, requirement: ArrayLike, relative_spread: ArrayLike
-) -> NDArray[np.float64]:
+) -> FloatArray:
     """Share of plants that have been induced, when requirements differ between plants as a normal.
 
     Parameters
@@ -232,7 +233,7 @@ def share_induced(
     return np.asarray(ndtr((total - mean) / (spread * mean)))
 
 
-def _positive(value: ArrayLike, name: str) -> NDArray[np.float64]:
+def _positive(value: ArrayLike, name: str) -> FloatArray:
     array = np.asarray(value, dtype=np.float64)
     if np.any(array <= 0.0):
         raise InputError(

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.phenology import work as rows
 from phenocast.phenology.daily import CHILL, PHOTOPERIOD, check_daily
 from phenocast.phenology.development import develop
-from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
+from phenocast.phenology.prefix import PHOTOPERIOD_RAMP_H
 from phenocast.phenology.steps import ramp
 from phenocast.vector import lane_records
 
@@ -38,7 +38,7 @@ class NurseryState:
     chill_h: float
 
 
-def nursery_state(daily: NDArray[np.float64], plant: Any) -> NurseryState:
+def nursery_state(daily: FloatArray, plant: Any) -> NurseryState:
     """Run a young plant through its weeks in the nursery.
 
     Parameters

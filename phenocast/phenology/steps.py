@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.vector import (
     LANES,
     any_lane,
@@ -31,8 +31,6 @@ from phenocast.vector import (
     where,
     with_lane,
 )
-
-Array = NDArray[np.float64]
 
 _SIGMAS = 6.0
 _NODES_A_SIGMA = 64.0
@@ -121,7 +119,7 @@ def ramp(value: Any, middle: Any, half_width: Any) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_at(prefix: Array, time_d: Any, n_days: int) -> Any:
+def sum_at(prefix: FloatArray, time_d: Any, n_days: int) -> Any:
     """Value of a prefix sum at a time inside a day; its ends hold outside the season.
 
     The row has a place beyond its last entry.
@@ -150,7 +148,7 @@ def noon_of(day: int, n_days: int) -> tuple[int, int]:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def at_noon(prefix: Array, day: int, n_days: int) -> float:
+def at_noon(prefix: FloatArray, day: int, n_days: int) -> float:
     """Value of a prefix sum of the weather at the middle of a day.
 
     >>> at_noon(np.array([0.0, 10.0, 30.0]), 1, 2), at_noon(np.array([0.0, 10.0, 30.0]), -3, 2)
@@ -161,7 +159,7 @@ def at_noon(prefix: Array, day: int, n_days: int) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def at_noon_each(prefix: Array, day: int, n_days: int) -> Any:
+def at_noon_each(prefix: FloatArray, day: int, n_days: int) -> Any:
     """Value of a prefix sum of the plants at the middle of a day."""
     first, second = noon_of(day, n_days)
     return 0.5 * (load(prefix, first) + load(prefix, second))
@@ -225,7 +223,7 @@ def time_between(before: Any, after: Any, target: Any, day: Any, n_days: int) ->
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def put(series: Array, time_d: Any, amount: Any) -> None:
+def put(series: FloatArray, time_d: Any, amount: Any) -> None:
     """Share an amount at a moment of the season among its day and the two beside it.
 
     The shares are those of a quadratic B-spline. Wherever in the day the moment lies, they keep the
@@ -254,7 +252,7 @@ def put(series: Array, time_d: Any, amount: Any) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def clear(rows: Array, first: int, stop: int, n_days: int) -> None:
+def clear(rows: FloatArray, first: int, stop: int, n_days: int) -> None:
     """Set daily series to nothing, with the place beyond their end."""
     nothing = everywhere(0.0)
     for row in range(first, stop):
@@ -264,7 +262,7 @@ def clear(rows: Array, first: int, stop: int, n_days: int) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def first_passing(series: Array, threshold: Any, n_days: int) -> Any:
+def first_passing(series: FloatArray, threshold: Any, n_days: int) -> Any:
     """Time at which the running total of a daily series passes a threshold [d]; infinite if never.
 
     ``series`` is a row of plants and ``threshold`` is in lanes.
@@ -280,3 +278,64 @@ def first_passing(series: Array, threshold: Any, n_days: int) -> Any:
                 break
         total += amount
     return passed_at
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def open_window() -> tuple[Any, Any, Any, Any]:
+    """Return a window without amounts: its day, and the sums of the day before, it and the next."""
+    nothing = everywhere(0.0)
+    return everywhere_int(0), nothing, nothing, nothing
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def put_in_order(
+    series: FloatArray, time_d: Any, amount: Any, window: tuple[Any, Any, Any, Any]
+) -> tuple[Any, Any, Any, Any]:
+    """Share an amount among days as `put` does; return the window moved on to its day.
+
+    ``series`` is a row of plants, cleared before the first amount; ``time_d`` must not lie before
+    that of the last call in any plant.
+    """
+    day, before, of_day, after = window
+    day_of_amount = trunc(time_d)
+    behind = day < day_of_amount
+    if any_lane(behind):
+        empty = behind & (before + of_day + after == 0.0)
+        day = where(empty, day_of_amount, day)
+        behind = day < day_of_amount
+        while any_lane(behind):
+            scatter(series, maximum(day - 1, 0), before)
+            before = where(behind, of_day, before)
+            of_day = where(behind, after, of_day)
+            after = where(behind, 0.0, after)
+            day = where(behind, day + 1, day)
+            behind = day < day_of_amount
+    late = time_d - day
+    early = 1.0 - late
+    share_before = 0.5 * early * early
+    share_after = 0.5 * late * late
+    first = day == 0
+    share_of_day = where(first, 1.0 - share_after, 1.0 - share_before - share_after)
+    return (
+        day,
+        before + amount * where(first, 0.0, share_before),
+        of_day + amount * share_of_day,
+        after + amount * share_after,
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def flush(series: FloatArray, window: tuple[Any, Any, Any, Any]) -> None:
+    """Write what a window has so far."""
+    day, before, of_day, after = window
+    scatter(series, maximum(day - 1, 0), before)
+    scatter(series, day, of_day)
+    scatter(series, day + 1, after)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def flush_for(series: FloatArray, today: int, window: tuple[Any, Any, Any, Any]) -> None:
+    """Write what a window has so far where it has come up to today, so that today can be read."""
+    day, before, of_day, after = window
+    if any_lane((day <= today + 1) & (before + of_day + after > 0.0)):
+        flush(series, window)

@@ -14,8 +14,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray, IntArray
 from phenocast.vector import LANES, side_by_side
 
 N_TRANSPLANT_COHORTS = 3
@@ -28,75 +28,79 @@ SPREAD_HALF_WIDTH_D = 18
 """Days to each side over which ripening of the plants of a block is spread: three times the
 largest spread that is allowed."""
 
-# rows of the weather, which all plants share: prefix sums, at the beginning of each day
-AIR_CLOCK = 0
-CROWN_HEAT = 1
-AIR_HEAT = 2
-AIR_SUM = 3
-GROWTH_LIGHT = 4
-# daily
-COHORT_ENDS = 5
-"""1 on the last day of a cohort: the flowers initiated since the one before it go on together."""
-SET_HEAT = 6
-PER_LIGHT = 7
-SIZE_WARMTH = 8
-"""Weather of a window, at noon of each day; of light its inverse, 0 where there is none."""
-N_WEATHER = 9
+(
+    # rows of the weather, which all plants share: prefix sums, at the beginning of each day
+    AIR_CLOCK,
+    CROWN_HEAT,
+    AIR_HEAT,
+    AIR_SUM,
+    GROWTH_LIGHT,
+    # daily: 1 on the last day of a cohort, whose flowers since the one before it go on together
+    COHORT_ENDS,
+    # weather of a window, at noon of each day; of light its inverse, 0 where there is none
+    SET_HEAT,
+    PER_LIGHT,
+    SIZE_WARMTH,
+    N_WEATHER,
+) = range(10)
 
-# rows of the plants: prefix sums, at the beginning of each day
-BUD_CLOCK = 0
-RESTING = 1
-FROST_TIGHT_BUD = 2
-FROST_POPCORN = 3
-FROST_OPEN = 4
-FROST_FRUIT = 5
-# cohorts
-COHORT_START = 6
-COHORT_FLOWERS = 7
-COHORT_HEAT = 8
-# daily series
-INDUCTION_RESPONSE = 9
-"""Response of induction to crown temperature, which the caller fills: cultivars differ in it."""
-ESTABLISHED = 10
-INDUCTION_RATE = 11
-INDUCTION_SUM = 12
-INDUCED_SHARE = 13
-BRANCH_CROWNS = 14
-VIGOUR = 15
-LEAVES = 16
-FLOWERS_INITIATED = 17
-EMERGED = 18
-OPEN_1 = 19
-OPEN_2 = 20
-OPEN_3 = 21
-RIPENING_1 = 22
-RIPENING_2 = 23
-RIPENING_3 = 24
-RIPE_G = 25
-MARKETABLE_G = 26
-RIPE_FRUIT = 27
-GREEN_FRUIT = 28
-"""Fruit set and not ripe at the end of each day, per living plant."""
-MARKETABLE_SO_FAR_G = 29
-"""Prefix sum of `MARKETABLE_G`."""
-# daily series that begin `SPREAD_HALF_WIDTH_D` places on
-UNSMOOTHED_G = 30
-UNSMOOTHED_MARKETABLE = 31
-UNSMOOTHED_FRUIT = 32
-SPREAD_WEIGHTS = 33
-"""Not a series: what the plants of a block lay on each lag of ripening."""
-N_ROWS = 34
+(
+    # rows of the plants: prefix sums, at the beginning of each day
+    BUD_CLOCK,
+    RESTING,
+    FROST_TIGHT_BUD,
+    FROST_POPCORN,
+    FROST_OPEN,
+    FROST_FRUIT,
+    # cohorts
+    COHORT_START,
+    COHORT_FLOWERS,
+    COHORT_HEAT,
+    # daily series; the caller fills the response of induction to crown temperature
+    INDUCTION_RESPONSE,
+    ESTABLISHED,
+    INDUCTION_RATE,
+    INDUCTION_SUM,
+    INDUCED_SHARE,
+    BRANCH_CROWNS,
+    VIGOUR,
+    LEAVES,
+    FLOWERS_INITIATED,
+    EMERGED,
+    OPEN_1,
+    OPEN_2,
+    OPEN_3,
+    RIPENING_1,
+    RIPENING_2,
+    RIPENING_3,
+    RIPE_G,
+    MARKETABLE_G,
+    RIPE_FRUIT,
+    # fruit set and not ripe at the end of each day, per living plant
+    GREEN_FRUIT,
+    # prefix sum of `MARKETABLE_G`
+    MARKETABLE_SO_FAR_G,
+    # daily series that begin `SPREAD_HALF_WIDTH_D` places on
+    UNSMOOTHED_G,
+    UNSMOOTHED_MARKETABLE,
+    UNSMOOTHED_FRUIT,
+    # not a series: what the plants of a block lay on each lag of ripening
+    SPREAD_WEIGHTS,
+    N_ROWS,
+) = range(35)
 
-# dates, in days since the beginning of the planting day; infinite where not reached
-FLOWER_INITIATION = 0
-EMERGENCE = 1
-ANTHESIS = 2
-FIRST_RIPE = 3
-FIRST_PICK = 4
-REST_RELEASE = 5
-SURVIVING_SHARE = 6
-"""Not a date: the share of plants that live through the heat after planting."""
-N_DATES = 7
+(
+    # dates, in days since the beginning of the planting day; infinite where not reached
+    FLOWER_INITIATION,
+    EMERGENCE,
+    ANTHESIS,
+    FIRST_RIPE,
+    FIRST_PICK,
+    REST_RELEASE,
+    # not a date: the share of plants that live through the heat after planting
+    SURVIVING_SHARE,
+    N_DATES,
+) = range(8)
 
 AIR_STEPS_A_DAY = 4
 """Entries of the table of days by running sum of the air, for each day of the season."""
@@ -110,10 +114,10 @@ class Work(NamedTuple):
     in the air passes each of as many equal steps.
     """
 
-    weather: NDArray[np.float64]
-    air_days: NDArray[np.int64]
-    rows: NDArray[np.float64]
-    dates: NDArray[np.float64]
+    weather: FloatArray
+    air_days: IntArray
+    rows: FloatArray
+    dates: FloatArray
 
 
 def make_work(n_days: int) -> Work:

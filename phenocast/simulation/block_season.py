@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.crown import BedTemperatures
 from phenocast.harvest import PlantSeason, grow
 from phenocast.phenology import plant_records
@@ -34,7 +34,7 @@ class BlockSeason:
     setup: BlockSetup
     bed: BedSeason
     temperatures: BedTemperatures
-    daily: NDArray[np.float64]
+    daily: FloatArray
     plant: PlantSeason
 
     @property

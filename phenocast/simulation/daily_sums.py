@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.phenology.daily import (
     AIR_DEVELOPMENT,
     AIR_HEAT_27,
@@ -30,40 +30,40 @@ from phenocast.phenology.daily import (
 )
 from phenocast.simulation.responses import fill_daily_means, look_up
 
-Array = NDArray[np.float64]
-
 # Rows that only the report reads: what the bed felt, day by day.
-BED_CROWN_MEAN = 0
-BED_CROWN_MAX = 1
-BED_CROWN_HOURS_30 = 2
-BED_CROWN_HEAT_30 = 3
-BED_SOIL_MEAN = 4
-BED_SOIL_MAX = 5
-N_BED_DAILY = 6
+(
+    BED_CROWN_MEAN,
+    BED_CROWN_MAX,
+    BED_CROWN_HOURS_30,
+    BED_CROWN_HEAT_30,
+    BED_SOIL_MEAN,
+    BED_SOIL_MAX,
+    N_BED_DAILY,
+) = range(7)
 
 _MJ_PER_W_HOUR = 0.0036
 
 
-def _by_day(hourly: Array, first_hour: int, n_days: int) -> Array:
+def _by_day(hourly: FloatArray, first_hour: int, n_days: int) -> FloatArray:
     return np.asarray(hourly[first_hour : first_hour + 24 * n_days]).reshape(n_days, 24)
 
 
-def daily_minimum(hourly: Array, first_hour: int, n_days: int) -> Array:
+def daily_minimum(hourly: FloatArray, first_hour: int, n_days: int) -> FloatArray:
     """Return the lowest value of each day, ``[days]``."""
     return np.asarray(_by_day(hourly, first_hour, n_days).min(axis=1))
 
 
 def air_rows(
-    air_c: Array,
-    solar_w_m2: Array,
-    flower_min_c: Array,
-    cover: Array,
-    photoperiod_h: Array,
-    development: Array,
+    air_c: FloatArray,
+    solar_w_m2: FloatArray,
+    flower_min_c: FloatArray,
+    cover: FloatArray,
+    photoperiod_h: FloatArray,
+    development: FloatArray,
     fruit_heat_threshold_c: float,
     first_hour: int,
     n_days: int,
-) -> Array:
+) -> FloatArray:
     """Return a daily table with the rows that do not depend on the crown.
 
     Parameters
@@ -157,7 +157,9 @@ def fill_crown_rows(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fill_induction(crown: Array, first_hour: int, table: Array, daily: Array) -> None:
+def fill_induction(
+    crown: FloatArray, first_hour: int, table: FloatArray, daily: FloatArray
+) -> None:
     """Fill the induction row of ``daily`` (0 to 1) from hourly crown temperature [degC]."""
     for day in range(daily.shape[1]):
         start = first_hour + 24 * day

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from numba import njit
 
-from phenocast.harvest.bearing import ripen_and_bear
-from phenocast.harvest.windows import fill_windows
+from phenocast.harvest.kernels import fill_windows, ripen_and_bear
 from phenocast.phenology.development import initiate_flowers, open_flowers
-from phenocast.phenology.running_sums import sum_weather
+from phenocast.phenology.prefix import sum_weather
 from phenocast.phenology.steps import sum_at
 from phenocast.phenology.work import (
     GREEN_FRUIT,

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from phenocast._typing import BoolArray, FloatArray
-from phenocast.harvest.fruit_set import FLOWER_OPEN_D
+from phenocast.harvest.kernels import FLOWER_OPEN_D
 from phenocast.parameters import frost
 from phenocast.phenology.daily import FLOWER_MIN
-from phenocast.phenology.opening import POPCORN_D
+from phenocast.phenology.trusses import POPCORN_D
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def lost_by_night(
 
     Notes
     -----
-    The survival of `phenocast.phenology.running_sums.frost_log_survival`, stage by stage: a flower
+    The survival of `phenocast.phenology.prefix.frost_log_survival`, stage by stage: a flower
     opens at the middle of its day and stays open for `FLOWER_OPEN_D` days; it shows white for
     `POPCORN_D` days before, and is a tight bud from the emergence of its truss until then.
     """

@@ -5,25 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.phenology import make_work
 from phenocast.phenology.daily import CROWN_HEAT_30
 from phenocast.phenology.development import develop_plants
-from phenocast.phenology.running_sums import sum_weather
+from phenocast.phenology.prefix import sum_weather
 from phenocast.phenology.work import FLOWERS_INITIATED, INDUCTION_RESPONSE
 from phenocast.simulation.responses import fill_daily_means
 from phenocast.vector import in_groups, lane_records
-
-Array = NDArray[np.float64]
 
 HEAT_DRAWS = 8
 """Draws of a bed that are enough to tell what heat did."""
 
 
 def initiation_heat(
-    crown: Array, daily: Array, tables: Array, plants: np.ndarray[Any, Any]
-) -> Array:
+    crown: FloatArray, daily: FloatArray, tables: FloatArray, plants: np.ndarray[Any, Any]
+) -> FloatArray:
     """Return what heat took from each draw, ``[2, draws]``.
 
     Parameters
@@ -57,7 +55,7 @@ def initiation_heat(
     return np.array([means[:, 2 * n_draws :].mean(axis=0), lost])
 
 
-def _initiated(daily: Array, response: Array, plants: np.ndarray[Any, Any]) -> Array:
+def _initiated(daily: FloatArray, response: FloatArray, plants: np.ndarray[Any, Any]) -> FloatArray:
     """Flowers that each draw initiates over the days of a table."""
     n_days = daily.shape[1]
     work = make_work(n_days)

@@ -10,8 +10,8 @@ from datetime import timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
 from phenocast.phenology.nursery import nursery_state, plant_from_nursery
 from phenocast.season import Nursery
@@ -34,7 +34,7 @@ NURSERY_COVER = 0.0
 
 def nursery_daily(
     nursery: Nursery, weather: HourlyWeather, setup: BlockSetup
-) -> tuple[NDArray[np.float64], NDArray[np.float64], int]:
+) -> tuple[FloatArray, FloatArray, int]:
     """Return the daily table of the nursery weeks, the hourly air [degC] and its first hour.
 
     Parameters
@@ -101,7 +101,7 @@ def nursery_plants(
     weather: HourlyWeather,
     setup: BlockSetup,
     plants: np.recarray[Any, Any],
-    tables: NDArray[np.float64],
+    tables: FloatArray,
 ) -> np.recarray[Any, Any]:
     """Return the plants with the state that the nursery gave them, one by one.
 

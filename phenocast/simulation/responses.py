@@ -12,8 +12,8 @@ from functools import lru_cache
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.parameters import ParameterSet
 from phenocast.thermal_time import trapezoid, wang_engel
 from phenocast.vector import everywhere, in_groups, load, series, side_by_side, store
@@ -24,12 +24,12 @@ TABLE_STEPS_PER_C = 10
 TABLE_SIZE = int((TABLE_HIGH_C - TABLE_LOW_C) * TABLE_STEPS_PER_C) + 1
 
 
-def table_temperatures() -> NDArray[np.float64]:
+def table_temperatures() -> FloatArray:
     """Return the temperatures [degC] of the table's nodes, shape ``[TABLE_SIZE]``."""
     return TABLE_LOW_C + np.arange(TABLE_SIZE) / TABLE_STEPS_PER_C
 
 
-def tabulate(response: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> NDArray[np.float64]:
+def tabulate(response: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Return a response on the table's nodes, shape ``[TABLE_SIZE]``.
 
     >>> table = tabulate(lambda t: t + 1.0)
@@ -40,7 +40,7 @@ def tabulate(response: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> 
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def look_up(table: NDArray[np.float64], temperature_c: float) -> float:
+def look_up(table: FloatArray, temperature_c: float) -> float:
     """Return the tabulated response at one temperature [degC]; the ends of the table hold."""
     position = (temperature_c - TABLE_LOW_C) * TABLE_STEPS_PER_C
     if position <= 0.0:
@@ -63,9 +63,9 @@ def _hour_between(temperature_c: float) -> tuple[int, float, float]:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def fill_daily_means(
-    temperature_c: NDArray[np.float64],
-    tables: NDArray[np.float64],
-    means: NDArray[np.float64],
+    temperature_c: FloatArray,
+    tables: FloatArray,
+    means: FloatArray,
 ) -> None:
     """Fill the daily mean response of many tables to one course of temperature.
 
@@ -97,7 +97,7 @@ def fill_daily_means(
                 total[number] += short * low[number] + beyond * high[number]
 
 
-def tables_in_lanes(tables: NDArray[np.float64]) -> NDArray[np.float64]:
+def tables_in_lanes(tables: FloatArray) -> FloatArray:
     """Lay tables ``[draws, TABLE_SIZE]`` side by side, ``[groups, TABLE_SIZE, LANES]``.
 
     Draws go side by side as in `phenocast.vector.lane_records`.
@@ -110,10 +110,10 @@ def tables_in_lanes(tables: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def fill_daily_means_in_lanes(
-    temperature_c: NDArray[np.float64],
-    table: NDArray[np.float64],
+    temperature_c: FloatArray,
+    table: FloatArray,
     n_days: int,
-    means: NDArray[np.float64],
+    means: FloatArray,
 ) -> None:
     """Fill what `fill_daily_means` does for draws side by side, ``[days, LANES]``.
 
@@ -136,7 +136,7 @@ def fill_daily_means_in_lanes(
         store(filled, day, total)
 
 
-def development_table(species: ParameterSet) -> NDArray[np.float64]:
+def development_table(species: ParameterSet) -> FloatArray:
     """Return the development rate [degC d per day] by temperature.
 
     Zero at the base, rising one for one to the lower optimum, level to the upper optimum, then
@@ -148,7 +148,7 @@ def development_table(species: ParameterSet) -> NDArray[np.float64]:
     )  # fmt: skip
 
 
-def branch_table(species: ParameterSet) -> NDArray[np.float64]:
+def branch_table(species: ParameterSet) -> FloatArray:
     """Return the branching warmth [degC d per day] by temperature."""
     optimum = species.value("branch_optimum")
     return _trapezoid_table(
@@ -157,16 +157,14 @@ def branch_table(species: ParameterSet) -> NDArray[np.float64]:
 
 
 @lru_cache(maxsize=64)
-def _trapezoid_table(
-    base: float, optimum: float, high: float, ceiling: float
-) -> NDArray[np.float64]:
+def _trapezoid_table(base: float, optimum: float, high: float, ceiling: float) -> FloatArray:
     """Degrees that count by temperature; every season of a forecast asks for the same."""
     return (optimum - base) * tabulate(lambda t: trapezoid(t, base, optimum, high, ceiling))
 
 
 def induction_tables(
-    base_c: NDArray[np.float64], optimum_c: NDArray[np.float64], ceiling_c: NDArray[np.float64]
-) -> NDArray[np.float64]:
+    base_c: FloatArray, optimum_c: FloatArray, ceiling_c: FloatArray
+) -> FloatArray:
     """Return the induction response (0 to 1) by temperature, one row a draw.
 
     Parameters

@@ -16,7 +16,7 @@ from phenocast.calibration.ranking.film_effect import (
     with_left_over,
 )
 from phenocast.cli import running
-from phenocast.harvest.fruit_set import FLOWER_OPEN_D
+from phenocast.harvest.kernels import FLOWER_OPEN_D
 from phenocast.parameters import ParameterSet
 from phenocast.parameters.library import shipped
 from phenocast.simulation import block_setup, simulate_block

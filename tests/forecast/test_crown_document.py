@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from phenocast.cli import running
-from phenocast.forecast.crown_document import COMPARED_DAYS, crown_document
+from phenocast.forecast.crown_summary import COMPARED_DAYS, crown_document
 from phenocast.harvest import iso_week
 from phenocast.parameters.library import shipped
 

@@ -11,9 +11,8 @@ import pytest
 from phenocast.cli import running
 from phenocast.forecast import run_forecast
 from phenocast.forecast.draws import with_buds
-from phenocast.forecast.heat_days import HeatDays, heat_days, same_days, summer_crop
 from phenocast.forecast.options import run_options
-from phenocast.forecast.season_end import season_end
+from phenocast.forecast.season_days import HeatDays, heat_days, same_days, season_end, summer_crop
 from phenocast.parameters import cultivars, transplants
 from phenocast.parameters.library import shipped
 from phenocast.phenology import plant_records

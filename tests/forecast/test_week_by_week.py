@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from phenocast.forecast.week_by_week import spread_from, week_by_week
+from phenocast.forecast.summary import spread_from, week_by_week
 from phenocast.simulation.daily_sums import BED_CROWN_HEAT_30, BED_CROWN_MAX, N_BED_DAILY
 
 

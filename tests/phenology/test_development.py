@@ -7,12 +7,12 @@ from phenocast.parameters import cultivars
 from phenocast.phenology import check_daily
 from phenocast.phenology import daily as rows
 from phenocast.phenology.chamber import chamber_days
+from phenocast.phenology.growth import photoperiod_response
 from phenocast.phenology.induction import (
     photoperiod_response_long_day_promoted,
     photoperiod_response_short_day,
     share_induced,
 )
-from phenocast.phenology.photoperiod import photoperiod_response
 from phenocast.phenology.steps import exponential
 from tests.phenology.chamber import chamber, plant_of
 

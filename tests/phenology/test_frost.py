@@ -12,7 +12,7 @@ from phenocast.harvest import grow
 from phenocast.parameters import cultivars
 from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.daily import FLOWER_MIN
-from phenocast.phenology.running_sums import frost_log_survival
+from phenocast.phenology.prefix import frost_log_survival
 from tests.phenology.chamber import plant_of
 
 PLANT = plant_of("Basalt", "plug")

@@ -15,7 +15,7 @@ from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import CULTIVAR_FIELDS, TRANSPLANT_FIELDS
 from phenocast.phenology.chamber import chamber_days, day_table
 from phenocast.phenology.daily import CHILL, CROWN_HEAT_30, FLOWER_MIN
-from phenocast.phenology.running_sums import COHORT_DAYS, sum_weather
+from phenocast.phenology.prefix import COHORT_DAYS, sum_weather
 from phenocast.phenology.work import COHORT_ENDS, make_work
 from tests.phenology.chamber import plant_of
 from tests.phenology.climates import climate_days

@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from phenocast.parameters import cultivars
 from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.daily import INDUCTION_RESPONSE
-from phenocast.phenology.photoperiod import photoperiod_response
+from phenocast.phenology.growth import photoperiod_response
 from tests.phenology.chamber import plant_of
 
 

@@ -8,8 +8,15 @@ from numba import njit
 
 from phenocast.parameters import cultivars, transplants
 from phenocast.phenology import plant_records
-from phenocast.phenology.in_order import flush, open_window, put_in_order
-from phenocast.phenology.steps import first_day, normal_share, put, reach
+from phenocast.phenology.steps import (
+    first_day,
+    flush,
+    normal_share,
+    open_window,
+    put,
+    put_in_order,
+    reach,
+)
 from phenocast.vector import (
     LANES,
     any_lane,

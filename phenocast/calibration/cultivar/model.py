@@ -20,12 +20,11 @@ from numpy.typing import NDArray
 from phenocast._typing import FloatArray, IntArray
 from phenocast.calibration.cultivar.blocks import FitBlock
 from phenocast.calibration.cultivar.parameters import CUT_OFF, SEASON_SHIFT, Layout
-from phenocast.harvest.bearing import ripen_and_bear
-from phenocast.harvest.windows import fill_windows
+from phenocast.harvest.kernels import fill_windows, ripen_and_bear
 from phenocast.phenology import PLANT_DTYPE, PLANT_FIELDS, make_work
 from phenocast.phenology.daily import INDUCTION_RESPONSE as DAILY_RESPONSE
 from phenocast.phenology.development import develop_plants
-from phenocast.phenology.running_sums import sum_weather
+from phenocast.phenology.prefix import sum_weather
 from phenocast.phenology.work import (
     ANTHESIS,
     FIRST_PICK,

@@ -23,7 +23,7 @@ from phenocast.calibration.cultivar.model import (
     OPEN_FLOWERS,
 )
 from phenocast.errors import Fault, raise_any
-from phenocast.harvest.fruit_set import FLOWER_OPEN_D
+from phenocast.harvest.kernels import FLOWER_OPEN_D
 
 # block, kind, start, stop, value, lines of the file; and line, season, block, date, reason
 _Row = tuple[int, int, float, float, float, str]

@@ -124,9 +124,8 @@ class Standing:
     worst_tenth : mean of the lowest tenth of the values (CVaR).
     behind_best : mean of what the best option gives beyond this one; below 0 where an option that
         may not be the best has the higher mean.
-    behind_best_se : standard error of that mean; NaN where it cannot be told (one weather trace).
-    behind_best_margin : half width of its interval of `phenocast.planning.comparison.judge.LEVEL`; NaN
-        likewise.
+    behind_best_se : standard error of that mean; NaN where it cannot be told (one trace).
+    behind_best_margin : half width of its interval of `LEVEL`; NaN likewise.
     best : row of the option of the highest mean among those that may be the best.
     """
 

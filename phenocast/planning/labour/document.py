@@ -14,8 +14,7 @@ from phenocast import __version__
 from phenocast._typing import FloatArray
 from phenocast.errors import cautions_first
 from phenocast.forecast.advice import CREWS_AND_HEAT
-from phenocast.forecast.assumptions import assumed_numbers, assumed_of
-from phenocast.forecast.result import SeasonForecast
+from phenocast.forecast.result import SeasonForecast, assumed_numbers, assumed_of
 from phenocast.harvest.weeks import monday
 from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.frost import labour_frost

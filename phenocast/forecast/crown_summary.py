@@ -1,4 +1,4 @@
-"""The crown table as one document: the mean day and the weeks of each bed, side by side."""
+"""The crown of a season under one weather trace: a table, and a document of days and weeks."""
 
 from __future__ import annotations
 
@@ -11,14 +11,85 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from phenocast import __version__
-from phenocast.forecast.assumptions import assumed_numbers
-from phenocast.forecast.heat_days import TO_FIRST_BLOOM, HeatDays, heat_days, same_days
-from phenocast.forecast.result import SCHEMA_VERSION
+from phenocast._typing import FloatArray
+from phenocast.forecast.draws import nursery_of
+from phenocast.forecast.result import SCHEMA_VERSION, assumed_numbers
+from phenocast.forecast.season_days import (
+    TO_FIRST_BLOOM,
+    HeatDays,
+    heat_days,
+    same_days,
+    season_end,
+)
+from phenocast.forecast.weather_traces import WeatherTrace, weather_traces
 from phenocast.harvest import iso_week
+from phenocast.phenology import plant_records
+from phenocast.phenology.work import ANTHESIS, FIRST_PICK
 from phenocast.season import Block, Season
 from phenocast.season.site import standard_offset_h
-from phenocast.simulation.setup import block_setup
+from phenocast.simulation.bed import BedSeason, bed_season, crown_rows, site_weather, spin_up_start
+from phenocast.simulation.engine import DrawnBlock, run_blocks
+from phenocast.simulation.nursery import nursery_plants
+from phenocast.simulation.responses import induction_tables
+from phenocast.simulation.setup import block_setup, flowers_on_film, physics_records
+from phenocast.weather import HourlyWeather, SeasonWeather
 from phenocast.weather.hourly import local_day_and_clock
+
+
+def one_course(season: Season, weather: SeasonWeather, issue_date: date) -> WeatherTrace:
+    """Return the course of weather that single runs use: observed days, then the latest past year.
+
+    Raises
+    ------
+    NoAnswerError
+        When the weather ends before the season does and there are no past years.
+    """
+    setups = [block_setup(season, block) for block in season.blocks]
+    start = min(spin_up_start(setup) for setup in setups)
+    end = max(setup.last_day for setup in setups)
+    planted = min(block.planting_date for block in season.blocks)
+    return weather_traces(weather, season.site, start, end, issue_date, planted).traces[-1]
+
+
+def crown_table(season: Season, weather: SeasonWeather, *, issue_date: date) -> pd.DataFrame:
+    """Return the hourly crown table of every block, from planting to its last simulated day.
+
+    The columns are those of `phenocast.simulation.bed.COLUMNS`. In ``table.attrs`` stand
+    the name of the ``course`` of weather, and for each block under ``plants`` what its central
+    plant does on it: ``bloom_d`` and ``first_pick_d`` since planting, and its ``season_end``.
+    """
+    course = one_course(season, weather, issue_date)
+    of_site = site_weather(course.weather, season.site)
+    beds = [bed_season(block_setup(season, block), of_site) for block in season.blocks]
+    table = crown_rows(beds)
+    table.attrs["course"] = course.label
+    table.attrs["plants"] = {
+        bed.setup.block.name: _central_plant(season, bed, weather.nursery) for bed in beds
+    }
+    return table
+
+
+def _central_plant(season: Season, bed: BedSeason, nursery: HourlyWeather | None) -> dict[str, Any]:
+    """When the plant of central numbers blooms and is picked, and when its season ends."""
+    setup = bed.setup
+    plants = plant_records(setup.cultivar, setup.transplant)
+    plants["flowers_per_truss"] *= flowers_on_film(setup)
+    names = ("induction_base", "induction_optimum", "induction_ceiling")
+    tables = induction_tables(*(plants[name] for name in names))
+    origin = nursery_of(season, setup.block, nursery)
+    if origin is not None:
+        plants = nursery_plants(*origin, setup, plants, tables)
+    central = DrawnBlock(setup, plants, tables, physics_records(setup), 1)
+    ((_, grown),) = run_blocks([central], [bed.of_site], early_days=[0], detailed=False)
+    end = season_end(
+        setup.cultivar, setup.block.season_end, setup.last_day, grown.weekly_g[0], grown.weeks
+    )
+    return {
+        "bloom_d": float(grown.dates[0, 0, ANTHESIS]),
+        "first_pick_d": float(grown.dates[0, 0, FIRST_PICK]),
+        "season_end": {"last_day": end.last_day.isoformat(), **end.to_dict()},
+    }
+
 
 HEAT_FROM_C = 30.0
 COMPARED_DAYS = 28
@@ -123,7 +194,7 @@ def _block(
     block: Block,
     part: pd.DataFrame,
     day: NDArray[np.datetime64],
-    clock: NDArray[np.float64],
+    clock: FloatArray,
     compared: tuple[np.datetime64, np.datetime64],
     span: HeatDays,
     window: tuple[int, int],
@@ -160,7 +231,7 @@ def _block(
 
 
 def _heat(
-    crown: NDArray[np.float64], day: NDArray[np.datetime64], clock: NDArray[np.float64],
+    crown: FloatArray, day: NDArray[np.datetime64], clock: FloatArray,
     first: int, stop: int,
 ) -> dict[str, Any]:  # fmt: skip
     """Heat and highest hour from one day since planting to another, the last left out."""
@@ -179,7 +250,7 @@ def _heat(
     }
 
 
-def _mean_day(part: pd.DataFrame, clock: NDArray[np.float64]) -> list[dict[str, Any]]:
+def _mean_day(part: pd.DataFrame, clock: FloatArray) -> list[dict[str, Any]]:
     """Mean temperature of each hour of local standard time."""
     means = part[list(OF_THE_DAY)].groupby(np.floor(clock).astype(int)).mean().round(1)
     return [
@@ -189,7 +260,7 @@ def _mean_day(part: pd.DataFrame, clock: NDArray[np.float64]) -> list[dict[str, 
 
 
 def _weeks(
-    part: pd.DataFrame, day: NDArray[np.datetime64], heat: NDArray[np.float64]
+    part: pd.DataFrame, day: NDArray[np.datetime64], heat: FloatArray
 ) -> list[dict[str, Any]]:
     """What each ISO week brought."""
     days = np.unique(day)

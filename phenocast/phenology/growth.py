@@ -2,7 +2,8 @@
 
 Establishment, induction, leaves, branch crowns, vigour and winter rest; together they say how many
 flowers are initiated on each day. The equations are this project's own; their numbers stand in
-`calibration/cultivars.toml` with their sources.
+`calibration/cultivars.toml` with their sources. Those of the photoperiod are the equations of
+`phenocast.phenology.induction`, written for eight plants at once.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from phenocast.phenology.cohorts import TRACE
+from phenocast._typing import FloatArray
 from phenocast.phenology.daily import (
     BRANCH_WARMTH,
     CHILL,
@@ -23,9 +24,14 @@ from phenocast.phenology.daily import (
     LEAF_WARMTH,
     PHOTOPERIOD,
 )
-from phenocast.phenology.photoperiod import photoperiod_response
-from phenocast.phenology.running_sums import PHOTOPERIOD_RAMP_H
-from phenocast.phenology.steps import Array, each_power, exponential, normal_share, ramp
+from phenocast.phenology.induction import (
+    COOLEST_CHAMBER_C,
+    REFERENCE_CROWN_C,
+    WARMEST_CHAMBER_C,
+)
+from phenocast.phenology.prefix import PHOTOPERIOD_RAMP_H
+from phenocast.phenology.steps import each_power, exponential, normal_share, ramp
+from phenocast.phenology.trusses import TRACE
 from phenocast.phenology.work import (
     BRANCH_CROWNS,
     BUD_CLOCK,
@@ -64,12 +70,68 @@ from phenocast.vector import (
     with_lane,
 )
 
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def photoperiod_response(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
+    """Photoperiod response of one day, 0 to 1.
+
+    Parameters
+    ----------
+    photoperiod_h : photoperiod that the plant feels. [h]
+    crown_c : mean crown temperature. [degC]
+    plant : one record of `phenocast.phenology.plant_records`, or of `lane_records` for eight.
+
+    Examples
+    --------
+    >>> from phenocast.parameters import cultivars, transplants
+    >>> from phenocast.phenology import plant_records
+    >>> plant = plant_records(cultivars()["Basalt"], transplants()["plug"])[0]
+    >>> photoperiod_response(10.0, 18.0, plant) > 0.9, photoperiod_response(16.0, 18.0, plant) < 0.1
+    (True, True)
+    """
+    promoted = lanes(plant.long_day_promoted) > 0.5
+    response = lanes(plant.long_day_promoted)
+    if any_lane(promoted):
+        response = _long_day_promoted(photoperiod_h, crown_c, plant)
+    if any_lane(lanes(plant.long_day_promoted) <= 0.5):
+        response = where(promoted, response, _short_day(photoperiod_h, crown_c, plant))
+    return response
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _long_day_promoted(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
+    """Photoperiod response of a day, 0 to 1, of a type that long days promote."""
+    neutral = lanes(plant.long_day_neutral)
+    plateau_to = lanes(plant.long_day_plateau_to)
+    plateau = lanes(plant.long_day_plateau)
+    per_rise = 1.0 / (lanes(plant.long_day_plateau_from) - neutral)
+    per_second_rise = 1.0 / (lanes(plant.long_day_obligate) - plateau_to)
+    per_width = 1.0 / lanes(plant.photoperiod_width)
+    rise = clip((crown_c - neutral) * per_rise, 0.0, 1.0)
+    second_rise = clip((crown_c - plateau_to) * per_second_rise, 0.0, 1.0)
+    dependence = plateau * rise + (1.0 - plateau) * second_rise
+    critical = lanes(plant.critical_photoperiod_18)
+    excess = exponential((photoperiod_h - critical) * per_width)
+    return 1.0 - dependence / (1.0 + excess)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _short_day(photoperiod_h: float, crown_c: float, plant: Any) -> Any:
+    """Photoperiod response of a day, 0 to 1, of a short-day type."""
+    per_width = 1.0 / lanes(plant.photoperiod_width)
+    clipped = min(max(crown_c, COOLEST_CHAMBER_C), WARMEST_CHAMBER_C)
+    critical = lanes(plant.critical_photoperiod_18) - lanes(plant.critical_photoperiod_slope) * (
+        clipped - REFERENCE_CROWN_C
+    )
+    return 1.0 / (1.0 + exponential((photoperiod_h - critical) * per_width))
+
+
 INDUCTION_MEMORY_D = 7
 """Days over which the rate of initiation follows the induction increments."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: int) -> int:
+def grow_days(daily: FloatArray, states: bool, plant: Any, work: Work, enough_days: int) -> int:
     """Go through the days: induction, leaves, crowns, vigour, rest, and the flowers initiated.
 
     Return how many cohorts there are, with those of the transplant. After ``enough_days`` it ends
@@ -246,7 +308,7 @@ def grow_days(daily: Array, states: bool, plant: Any, work: Work, enough_days: i
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def surviving_share(daily: Array, plant: Any) -> Any:
+def surviving_share(daily: FloatArray, plant: Any) -> Any:
     """Share of plants that live through the heat of the first days after planting.
 
     The share lost is a logistic in crown degree-hours above 33 degC.

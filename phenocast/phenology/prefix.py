@@ -1,4 +1,9 @@
-"""Running sums of the season's weather, in which the cohorts look up their dates."""
+"""Prefix sums of a season, in which cohorts look up their dates, and the searches in them.
+
+All plants under one course of weather share the running sum of development in the air, and every
+cohort of every plant looks up its days in it. So the sum is turned round once: a table over equal
+steps of the sum says where to begin, and the day itself is at most a few days on.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +13,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from phenocast.phenology.air_days import fill_air_days
+from phenocast._typing import FloatArray, IntArray
 from phenocast.phenology.daily import (
     AIR_DEVELOPMENT,
     AIR_HEAT_27,
@@ -19,7 +24,7 @@ from phenocast.phenology.daily import (
     PHOTOPERIOD,
     SOLAR,
 )
-from phenocast.phenology.steps import Array, normal_share, ramp
+from phenocast.phenology.steps import normal_share, ramp, time_between
 from phenocast.phenology.work import (
     AIR_CLOCK,
     AIR_HEAT,
@@ -37,13 +42,73 @@ from phenocast.phenology.work import (
 )
 from phenocast.vector import (
     LANES,
+    any_lane,
+    clip,
     everywhere,
     lane_of,
     lanes,
     row_of,
     store,
+    take,
+    trunc,
+    where,
     with_lane,
 )
+
+_ROUNDING = 1e-12
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def fill_air_days(n_days: int, air_clock: FloatArray, air_days: IntArray) -> None:
+    """Fill the day in which a running sum passes each of as many equal steps as the table holds.
+
+    Parameters
+    ----------
+    n_days : days of the season.
+    air_clock : array ``[n_days + 2 or more]``, running sum of development in the air. [degC d]
+    air_days : array ``[steps]``, filled.
+
+    Examples
+    --------
+    >>> days = np.zeros(6, dtype=np.int64)
+    >>> fill_air_days(3, np.array([0.0, 1.0, 5.0, 6.0, 0.0]), days)
+    >>> days.tolist()
+    [0, 0, 1, 1, 1, 1]
+    """
+    width = air_clock[n_days] / air_days.shape[0]
+    day = 0
+    for step in range(air_days.shape[0]):
+        # a little early, so that rounding never begins a search too late
+        while air_clock[day + 1] < width * step * (1.0 - _ROUNDING):
+            day += 1
+        air_days[step] = day
+
+
+@njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
+def reach_in_air(
+    n_days: int, n_steps: int, air_clock: Any, air_days: Any, target: Any
+) -> tuple[Any, Any]:
+    """Day in which the running sum in the air reaches a target, and the time inside it. [d]
+
+    Both are ``n_days`` if it never does.
+
+    >>> clock, days = np.array([0.0, 1.0, 5.0, 6.0, 0.0]), np.zeros(6, dtype=np.int64)
+    >>> fill_air_days(3, clock, days)
+    >>> reach_in_air(3, 6, clock, days, 2.0), reach_in_air(3, 6, clock, days, 7.0)
+    ((1, 1.25), (3, 3.0))
+    """
+    per_step = n_steps / max(air_clock[n_days], 1e-300)
+    day = take(air_days, trunc(clip(target * per_step, 0.0, n_steps - 1.0)))
+    before = take(air_clock, day)
+    after = take(air_clock, day + 1)
+    short = (after < target) & (day < n_days)
+    while any_lane(short):
+        day = where(short, day + 1, day)
+        before = where(short, after, before)
+        after = where(short, take(air_clock, day + 1), after)
+        short = short & (after < target) & (day < n_days)
+    return day, time_between(before, after, target, day, n_days)
+
 
 PHOTOPERIOD_RAMP_H = 0.5
 """Half-width of the change from short-day to long-day growth. [h]"""
@@ -76,7 +141,7 @@ def frost_log_survival(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_weather(daily: Array, work: Work) -> None:
+def sum_weather(daily: FloatArray, work: Work) -> None:
     """Fill the prefix sums that all plants under one daily table share."""
     n_days = daily.shape[1]
     weather = work.weather
@@ -102,7 +167,7 @@ def sum_weather(daily: Array, work: Work) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_for_plants(daily: Array, plant: Any, work: Work) -> None:
+def sum_for_plants(daily: FloatArray, plant: Any, work: Work) -> None:
     """Fill the prefix sums of the plants' own clock."""
     n_days = daily.shape[1]
     bud_clock = row_of(work.rows, BUD_CLOCK)
@@ -125,7 +190,7 @@ def sum_for_plants(daily: Array, plant: Any, work: Work) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sum_frost(flower_min_c: Array, plant: Any, rows: Array) -> tuple[int, int]:
+def sum_frost(flower_min_c: FloatArray, plant: Any, rows: FloatArray) -> tuple[int, int]:
     """Fill the prefix sums of frost survival; return the first and last night that harms buds.
 
     A stage that no night harms in any plant has 0 in its last entry, and the rest of its row is not
@@ -170,7 +235,7 @@ def sum_frost(flower_min_c: Array, plant: Any, rows: Array) -> tuple[int, int]:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _harmless(critical_c: Array, plant: Any) -> float:
+def _harmless(critical_c: FloatArray, plant: Any) -> float:
     """Return the temperature from which on a night harms a stage in none of the plants. [degC]"""
     harmless = -np.inf
     for lane in range(LANES):
