@@ -30,7 +30,7 @@ COMMANDS = {
     "compare": "Planting dates, films and cultivars side by side.",
     "labour": "Pickers and packers needed each week.",
     "trial": "Analysis of a designed film trial.",
-    "fit": "Cultivar numbers from past picks, flowers and dates.",
+    "fit": "Cultivar parameters from past picks, flowers and dates.",
     "rank": "Cultivars by what heat costs them.",
     "hindcast": "Forecasts of past seasons against what was picked.",
     "rerun": "Make the files of an earlier run again, byte for byte.",

@@ -93,7 +93,7 @@ class View:
     listed: Sequence[str] = ()
 
     def text(
-        self, document: dict[str, Any], language: str, units: str, *, list_assumed: bool = True
+        self, document: dict[str, Any], language: str, units: str, *, list_assumed: bool = False
     ) -> str:
         """Return the text of a document."""
         from phenocast.report.text import to_text

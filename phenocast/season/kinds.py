@@ -115,7 +115,7 @@ def read_hours(value: Any) -> ClockHours:
 
 def listed(value: Any) -> Any:
     """Return a single entry as a list of one."""
-    return value if isinstance(value, list) else [value]
+    return value if isinstance(value, list | tuple) else [value]
 
 
 def file_table(value: Any) -> Any:

@@ -73,6 +73,7 @@ def ripening(trial):
     return fit_to(trial, "ripening")
 
 
+@pytest.mark.slow
 def test_another_response_of_ripening_is_told(trial, ripening):
     wrong, told = ripening, lack_of_fit(ripening)
     found = pattern_of_records(wrong)
@@ -88,6 +89,7 @@ def test_bends_leave_the_right_model_its_intervals(right):
     assert np.mean(list(found["wider"].values())) < 1.1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "curve"), [
     ("ripening", "flowers and fruit in the air"),
     ("heat", "heat of the crown"),
@@ -133,6 +135,7 @@ def test_the_right_model_is_seldom_told_anything(trial):
     assert sum(told) <= 1  # 1 in 50 by chance, at most
 
 
+@pytest.mark.slow
 def test_one_season_shows_no_pattern_but_may_speak_of_a_curve(trial):
     blocks = [block for block in trial.blocks if block.season == "2020"]
     alone = truth_of.Trial(

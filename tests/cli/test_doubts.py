@@ -96,7 +96,7 @@ def test_forecast_text_and_pages_show_a_caution_on_top(call, season, tmp_path):
     page = tmp_path / "page.html"
     done = call("forecast", path, "--draws", 2, "--report", page, "--language", "es")
     assert done.exit_code == 0, done.stderr
-    assert done.stdout.index("! CAUTION: block 'East'") < done.stdout.index("Cautions")
+    assert done.stdout.index("! CAUTION: block 'East'") < done.stdout.index("Precauciones")
     html = page.read_text(encoding="utf-8")
     assert html.index("Mire esto primero") < html.index("plants_per_ha = 344")
     assert html.index("plants_per_ha = 344") < html.index('id="answer"')

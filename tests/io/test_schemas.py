@@ -90,10 +90,17 @@ def test_manifests_keep_to_their_schema(answer, name):
     assert faults("manifest", made) == []
 
 
+def short(value):
+    """The same document with two items of each list."""
+    if isinstance(value, list):
+        return [short(one) for one in value[:2]]
+    return {key: short(one) for key, one in value.items()} if isinstance(value, dict) else value
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_a_key_that_is_lost_renamed_or_of_another_kind_is_refused(document, name):
     for key in schema(name)["required"]:
-        lost = document(name)
+        lost = short(document(name))
         held = lost.pop(key)
         assert faults(name, lost), key
         assert faults(name, {**lost, f"{key}_": held}), key

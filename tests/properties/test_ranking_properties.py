@@ -77,9 +77,9 @@ def test_visits_pick_all_that_ripened_by_the_last(seed, n):
     daily = rng.exponential(1.0, 120)
     visits = np.sort(rng.choice(np.arange(119), n, replace=False)) + 0.5
     block = PickedBlock(visits, np.zeros(n), ("",) * n, 0.0, 1.0)
-    last = int(visits[-1])
-    assert block.as_picked(daily).sum() == pytest.approx(daily[:last].sum() + 0.5 * daily[last])
-    assert np.all(block.as_picked(daily) >= 0.0)
+    so_far = np.array([daily[: int(at)].sum() + 0.5 * daily[int(at)] for at in visits])
+    assert block.as_picked(so_far).sum() == pytest.approx(so_far[-1])
+    assert np.all(block.as_picked(so_far) >= 0.0)
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.integers(1, 12))

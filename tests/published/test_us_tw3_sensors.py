@@ -115,6 +115,7 @@ def test_dry_stubble_touches_the_soil_loosely_and_numbers_at_bounds_are_named():
         assert f"AT ITS BOUND {bound:g}" in model.report()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["2014", "2015"])
 def test_cross_validation_by_whole_days(name):
     weather, readings, day = winter(name)

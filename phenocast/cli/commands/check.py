@@ -349,7 +349,7 @@ def forecast_possible(loaded: io.Loaded) -> dict[str, Any]:
     from phenocast.forecast.advice import block_warnings, season_warnings
     from phenocast.forecast.draws import block_draws, nursery_of
     from phenocast.forecast.weather_traces import weather_traces
-    from phenocast.simulation.bed import bed_season, site_weather, spin_up_start
+    from phenocast.simulation.bed import air_daily, bed_season, site_weather, spin_up_start
     from phenocast.simulation.setup import block_setup
 
     season = loaded.told
@@ -369,7 +369,7 @@ def forecast_possible(loaded: io.Loaded) -> dict[str, Any]:
         warnings += [f"{setup.block.name}: {told}" for told in block_warnings(season, setup)]
         origin = nursery_of(season, setup.block, loaded.weather.nursery)
         block_draws(setup, len(traces.traces), 1, 0, nursery=origin)
-        bed_season(setup, of_site)
+        air_daily(bed_season(setup, of_site), setup.cultivar, setup.n_days)
     return {
         "issue_date": issued,
         "weather": {
