@@ -358,10 +358,10 @@ def test_tools_of_scikit_learn_work_on_it(trial, case):
     scores = cross_val_score(make, rows, y, groups=seasons, cv=LeaveOneGroupOut())
     assert scores.shape == (3,)
     assert np.isfinite(scores).all()
-    search = GridSearchCV(make, {"numbers": [("phyllochron",), truth_of.NUMBERS]},
+    search = GridSearchCV(make, {"parameters": [("phyllochron",), truth_of.NUMBERS]},
                           cv=LeaveOneGroupOut())  # fmt: skip
     search.fit(rows, y, groups=seasons)
-    assert search.best_params_["numbers"] == truth_of.NUMBERS  # one number is too few
+    assert search.best_params_["parameters"] == truth_of.NUMBERS  # one number is too few
 
 
 def test_predictions_of_unseen_seasons_have_their_usual_level(trial, case, fitted):
