@@ -36,7 +36,7 @@ def test_no_error_is_said_and_nothing_is_asked_of_any_network(browser, folders, 
 
 
 @every
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_no_serious_fault_of_accessibility(browser, folders, axe, name, scheme) -> None:
     assert checks.barriers(browser, folders / name, axe, scheme) == []
 
@@ -57,6 +57,7 @@ def test_every_control_is_reached_and_seen_by_keyboard(browser, folders, name) -
     assert checks.out_of_reach(browser, folders / name) == []
 
 
+@pytest.mark.slow
 @every
 def test_what_is_folded_opens_by_mouse_and_by_keyboard(browser, folders, name) -> None:
     assert checks.folds_stuck(browser, folders / name) == []

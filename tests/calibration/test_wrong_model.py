@@ -58,6 +58,7 @@ def test_the_right_model_is_told_nothing(trial, right):
     assert not any("stray" in text for text in document_of(trial, right)["warnings"])
 
 
+@pytest.mark.slow
 def test_another_response_of_induction_is_told(trial, right):
     wrong = fit_to(trial, "induction")
     told = lack_of_fit(wrong)

@@ -122,6 +122,7 @@ def test_the_figure_is_a_file_of_its_own(document):
             assert one["cultivar"] in text
 
 
+@pytest.mark.slow
 def test_a_folder_that_was_named_from_inside_comes_out_again_too(call, home, tmp_path, monkeypatch):
     monkeypatch.chdir(home / "fit")
     done = call("rank", ".", "--season", "../2016.toml", "--out", tmp_path / "first")

@@ -442,7 +442,9 @@ def test_somebody_who_fills_the_place_meanwhile_loses_nothing(tmp_path):
 
 def test_interruption_of_a_real_process_leaves_nothing(tmp_path):
     code = (
-        "import sys, time\n"
+        "import signal, sys, time\n"
+        # a shell that put the tests into the background has them ignore it
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "from phenocast.io import OutputFolder\n"
         f"with OutputFolder({str(tmp_path / 'run')!r}) as folder:\n"
         "    folder.write('a.txt', 'half')\n"
