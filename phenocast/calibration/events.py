@@ -20,6 +20,7 @@ from sklearn.utils.validation import check_is_fitted
 
 from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.thermal_time import prefix_sums
 from phenocast.weather.sun import sunset_hour_angle
 
 PARAMETERS = {
@@ -179,7 +180,7 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         event = np.asarray(y, dtype=np.float64)
         self._check(X, event)
         temperature, length = self._weather(X)
-        n, window = temperature.shape[:2]
+        n = len(event)
         rows, cell = np.arange(n), event.astype(np.int64)
         starts = np.arange(0, max(1, int(event.min()) - START_STEP_D), START_STEP_D)
         points: list[tuple[str, dict[str, float], float]] = []
@@ -187,7 +188,7 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         for form in self.forms:
             for numbers in _grid(form):
                 rate = _rate(form, numbers, temperature, length)
-                sums = np.concatenate([np.zeros((n, 1)), np.cumsum(rate, axis=1)], axis=1)
+                sums = prefix_sums(rate)
                 at_event = sums[rows, cell] + (event - cell) * rate[rows, cell]
                 for start in starts.tolist():
                     own = at_event - sums[:, start]
@@ -209,7 +210,6 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         )
         self._tell(starts)
         self.points_ = self.points_[weight >= _SPOKEN * weight.max()].reset_index(drop=True)
-        self.window_d_ = float(window)
         self.feature_names_in_ = np.asarray(X.columns, dtype=object)
         self.n_features_in_ = X.shape[1]
         return self
@@ -222,7 +222,7 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         for point in self.points_.to_dict("records"):
             numbers = {name: point[name] for name in PARAMETERS[point["form"]]}
             rate = _rate(point["form"], numbers, temperature, length)
-            sums = np.concatenate([np.zeros((len(X), 1)), np.cumsum(rate, axis=1)], axis=1)
+            sums = prefix_sums(rate)
             day = _dates(sums, int(point["start_d"]), np.array([point["requirement"]]))[:, 0]
             reached = day <= temperature.shape[1]
             total += np.where(reached, point["weight"] * day, 0.0)

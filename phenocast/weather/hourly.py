@@ -408,7 +408,7 @@ def constant_weather(
 class SeasonWeather:
     """The weather that a season file names, as hourly tables.
 
-    ``observed`` up to some day; ``history``, past years as possible futures; ``outlook``, members
+    ``observed`` up to some day; ``history``, past years as weather traces; ``outlook``, members
     of an ensemble for the next days; ``nursery``, the weeks before planting.
 
     Examples

@@ -1,4 +1,4 @@
-"""Past years as possible futures of a season.
+"""Past years as weather traces of a season.
 
 A trace is the weather of one past year under the stamps of the season that is forecast. It starts
 on the same local calendar date as the season (29 February starts on 28 February of a common year)

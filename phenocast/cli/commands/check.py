@@ -369,6 +369,7 @@ def forecast_possible(loaded: io.Loaded) -> dict[str, Any]:
         warnings += [f"{setup.block.name}: {told}" for told in block_warnings(season, setup)]
         origin = nursery_of(season, setup.block, loaded.weather.nursery)
         block_draws(setup, len(traces.traces), 1, 0, nursery=origin)
+        # refuses thresholds of the plant that are out of order
         air_daily(bed_season(setup, of_site), setup.cultivar, setup.n_days)
     return {
         "issue_date": issued,

@@ -215,12 +215,12 @@ def site_wbgt_c(weather: HourlyWeather) -> tuple[FloatArray, FloatArray, FloatAr
     return found, index, elevation
 
 
-def heat_weeks(futures: Sequence[HourlyWeather], weeks: Sequence[str]) -> list[WeekHeat]:
+def heat_weeks(traces: Sequence[HourlyWeather], weeks: Sequence[str]) -> list[WeekHeat]:
     """Return the heat of each week over possible seasons.
 
     Parameters
     ----------
-    futures : sequence of HourlyWeather
+    traces : sequence of HourlyWeather
         Possible seasons, all of the same hours and site.
     weeks : sequence of str
         ISO weeks wanted; weeks of less than a day of hours are left out.
@@ -241,7 +241,7 @@ def heat_weeks(futures: Sequence[HourlyWeather], weeks: Sequence[str]) -> list[W
     array([51.])
     """
     numbers = labour()["heat"]
-    time, zone = futures[0].time_utc, futures[0].site.time_zone
+    time, zone = traces[0].time_utc, traces[0].site.time_zone
     days, _ = local_day_and_clock(time, standard_offset_h(zone, int(str(time[0])[:4])))
     labels = {day: iso_week(date.fromisoformat(str(day))) for day in np.unique(days)}
     of_day = np.array([labels[day] for day in days])
@@ -250,7 +250,7 @@ def heat_weeks(futures: Sequence[HourlyWeather], weeks: Sequence[str]) -> list[W
         raise NoAnswerError(Fault("the weather has no hour in the weeks of the plan",
                                   value=f"{weeks[0]} to {weeks[-1]}"))  # fmt: skip
     first, stop = int(np.argmax(within)), len(within) - int(np.argmax(within[::-1]))
-    triples = [site_wbgt_c(one.slice(first, stop)) for one in futures]
+    triples = [site_wbgt_c(one.slice(first, stop)) for one in traces]
     wbgt = np.stack([triple[0] for triple in triples])
     index = np.stack([triple[1] for triple in triples])
     # Of the middles of two hours the mean is the sun between them, as near as matters here.
