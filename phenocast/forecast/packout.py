@@ -103,6 +103,24 @@ def tray(name: str, net_mass_kg: float | None = None, over_pack: float | None = 
     return Tray(name, net_mass_kg, over_pack)
 
 
+def tray_of(labour: Labour | None) -> Tray:
+    """Return the tray that a season states, or the usual one where it states no labour.
+
+    Raises
+    ------
+    InputError
+        As `tray`.
+
+    Examples
+    --------
+    >>> tray_of(None).name
+    '8 x 1 lb'
+    """
+    if labour is None:
+        return tray(DEFAULT_PACK)
+    return tray(labour.pack, labour.tray_kg, labour.over_pack)
+
+
 @dataclass(frozen=True)
 class Packout:
     """The chain from ripe to packed fruit.
@@ -191,12 +209,8 @@ def packout_of(labour: Labour | None, *, draws: int, seed: int) -> Packout:
     ('8 x 1 lb', {'p10': 0.058, 'p50': 0.12, 'p90': 0.184})
     """
     numbers = shipped_labour()["picking"]
-    if labour is None:
-        box = tray(DEFAULT_PACK)
-    else:
-        box = tray(labour.pack, labour.tray_kg, labour.over_pack)
     if labour is None or labour.left_share is None:
         left = numbers.draw(seed, draws)["left_share"]
     else:
         left = np.full(draws, labour.left_share)
-    return Packout(box, left, numbers.value("least_worth"))
+    return Packout(tray_of(labour), left, numbers.value("least_worth"))

@@ -36,12 +36,13 @@ if TYPE_CHECKING:
         read_season,
         season_inputs,
     )
+    from phenocast.io.season_records import read_season_records
     from phenocast.io.tables import check_suffix, read_table, write_table
     from phenocast.io.templates import TEMPLATE_NAMES, template, template_file
     from phenocast.io.trial_records import TrialRecords, read_trial_records
     from phenocast.io.weather.clock import Stated
     from phenocast.io.weather.read import read_weather, read_weather_as, read_weather_members
-    from phenocast.io.weather.season import SeasonRecords, season_weather
+    from phenocast.io.weather.season import SeasonWeatherRecords, season_weather
 
 _HOME = {
     "Loaded": "inputs",
@@ -78,7 +79,8 @@ _HOME = {
     "read_film": "season_file",
     "read_season": "season_file",
     "season_inputs": "season_file",
-    "SeasonRecords": "weather.season",
+    "read_season_records": "season_records",
+    "SeasonWeatherRecords": "weather.season",
     "season_weather": "weather.season",
     "Stated": "weather.clock",
     "check_suffix": "tables",
@@ -101,7 +103,7 @@ __all__ = [
     "Loaded",
     "Manifest",
     "OutputFolder",
-    "SeasonRecords",
+    "SeasonWeatherRecords",
     "Stated",
     "TrialRecords",
     "check_outputs",
@@ -123,6 +125,7 @@ __all__ = [
     "read_manifest",
     "read_prices",
     "read_season",
+    "read_season_records",
     "read_table",
     "read_tallies",
     "read_text",

@@ -17,7 +17,7 @@ from phenocast.io.raw_table import RawTable
 from phenocast.io.season_file import read_season, season_inputs
 from phenocast.io.weather.clock import Stated
 from phenocast.io.weather.read import members_of_table
-from phenocast.io.weather.season import SeasonRecords, checked_records, season_weather
+from phenocast.io.weather.season import SeasonWeatherRecords, checked_records, season_weather
 from phenocast.season import Season, season_from_mapping
 from phenocast.weather import MOST_MISSING_SHARE, SeasonWeather, season_tables
 
@@ -128,11 +128,11 @@ def season_from_frames(
         own = frame.reset_index(drop=not isinstance(frame.index, pd.DatetimeIndex))
         table = RawTable(own, np.arange(1, len(own) + 1), kind)
         records[kind] = members_of_table(table, Stated(site=season.site, **stated))
-    read = checked_records(season, SeasonRecords(**records))
+    read = checked_records(season, SeasonWeatherRecords(**records))
     return Loaded(season, read.notes, hourly(season, read), ())
 
 
-def hourly(season: Season, records: SeasonRecords) -> SeasonWeather:
+def hourly(season: Season, records: SeasonWeatherRecords) -> SeasonWeather:
     """Weather records of a season as hourly tables."""
     nursery = None if season.nursery is None else season.nursery.site
     most = season.weather.most_missing

@@ -14,6 +14,7 @@ import pandas as pd
 
 from phenocast.calibration.cultivar.likelihood import plants_of_percentage
 from phenocast.errors import Fault, InputError, caution, cautions_first, unknown_name
+from phenocast.forecast.packout import tray_of
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import read_raw_table
@@ -144,6 +145,11 @@ def _list(texts: list[str]) -> str:
 
 EVENTS = ("first pick", "no first pick", "first flower", "no first flower")
 
+NONE_RIPE = "none ripe"
+
+# Why ripe fruit was left: such a visit is no pick of 0.
+FRUIT_LEFT = ("people", "rain", "price", "closed")
+
 # What is weighed for a whole plot, and what it is for one plant.
 PER_PLOT = {"marketable": "marketable_g_per_plant", "fruit": "fruit_g_per_plant"}
 
@@ -154,6 +160,13 @@ VALUES = (
     "fruits_per_plant",
     "fruit_mass_g",
     "open_flowers_per_plant",
+)
+
+NOT_OF_A_FIT = (
+    "plants_counted",
+    "green_fruit_per_plant",
+    "ripe_fruit_per_plant",
+    "plants_lost_pct",
 )
 
 _LONGEST_SEASON_D = 366
@@ -234,6 +247,45 @@ def read_harvest_records(
 
 
 def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> HarvestRecords:
+    found = Gathered(Path(path).name)
+    refuse_without_unit(path)
+    table = read_table(path, HARVEST_RECORDS)
+    for name in ("season", "plot", "event", "not_picked"):
+        if name not in table:
+            table[name] = None
+    check_words(table, "event", EVENTS, found)
+    check_words(table, "not_picked", (NONE_RIPE, *FRUIT_LEFT), found)
+    table["season"] = _seasons_of(table, seasons, found)
+    found.extend(_twice(table, found.source))
+    found.raise_any()
+    for name in VALUES:
+        if name not in table:
+            table[name] = np.nan
+    weigh_per_plant(table, seasons, found)
+    hear_not_picked(table, found)
+    found.raise_any()
+    notes = []
+    if table["cull_g_per_plant"].notna().any():
+        notes.append("cull_g_per_plant is used only where it makes the weight of all fruit")
+    _hear_bloom(table)
+    unused = [name for name in NOT_OF_A_FIT if name in table and table[name].notna().any()]
+    if unused:
+        notes.append(f"not used by a fit: {', '.join(unused)}")
+    notes += pick_doubts(table, found.source)
+    checked = {kind for season in seasons.values() for kind in season.checked}
+    columns = ["season", "block", "plot", "date", "row", "event", *VALUES]
+    return HarvestRecords(
+        table[columns].reset_index(drop=True), found.source, cautions_first(notes, checked)
+    )
+
+
+def refuse_without_unit(path: str | os.PathLike[str]) -> None:
+    """Refuse a file whose weights of whole plots have no unit.
+
+    Raises
+    ------
+    InputError
+    """
     raw = read_raw_table(path)
     found = Gathered(raw.source)
     for header in raw.frame.columns:
@@ -244,28 +296,32 @@ def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> Har
                 do=f"write it into the header: {split.name} [kg] or {split.name} [lb]",
             )  # fmt: skip
     found.raise_any()
-    table = read_table(path, HARVEST_RECORDS)
-    for name in ("season", "plot", "event"):
-        if name not in table:
-            table[name] = None
-    _check_events(table, found)
-    table["season"] = _seasons_of(table, seasons, found)
-    found.extend(_twice(table, raw.source))
-    found.raise_any()
-    _weigh_per_plant(table, seasons, found)
-    found.raise_any()
-    notes = []
-    if "cull_g_per_plant" in table and table["cull_g_per_plant"].notna().any():
-        notes.append("cull_g_per_plant is used only where it makes the weight of all fruit")
-    for name in VALUES:
-        if name not in table:
-            table[name] = np.nan
-    notes += pick_doubts(table, raw.source)
-    checked = {kind for season in seasons.values() for kind in season.checked}
-    columns = ["season", "block", "plot", "date", "row", "event", *VALUES]
-    return HarvestRecords(
-        table[columns].reset_index(drop=True), raw.source, cautions_first(notes, checked)
-    )
+
+
+def hear_not_picked(table: pd.DataFrame, found: Gathered) -> None:
+    """Take what ``not_picked`` says into the weights, in place: 0, or no weight of a visit."""
+    grams = ["marketable_g_per_plant", "fruit_g_per_plant"]
+    weighed = (table[grams] > 0.0).any(axis=1) & table["not_picked"].notna()
+    found.add_rows(
+        "fruit is weighed and nothing was picked", rows=table.loc[weighed, "row"].to_numpy(),
+        values=table.loc[weighed, "not_picked"].to_numpy(), column="not_picked",
+        do="take out the weight or the reason",
+    )  # fmt: skip
+    table.loc[table["not_picked"].isin(FRUIT_LEFT) | weighed, grams] = np.nan
+    none_ripe = (table["not_picked"] == NONE_RIPE) & ~weighed
+    table.loc[none_ripe & table[grams].isna().all(axis=1), grams[0]] = 0.0
+    table.loc[weighed, "not_picked"] = None
+
+
+def _hear_bloom(table: pd.DataFrame) -> None:
+    """Where no event is stated, say whether half of the plants looked at were in bloom."""
+    if "plants_seen" in table and "plants_in_bloom" in table:
+        half = 2.0 * table["plants_in_bloom"] >= table["plants_seen"]
+        known = table["event"].isna() & table[["plants_seen", "plants_in_bloom"]].notna().all(
+            axis=1
+        )
+        words = np.where(half, "first flower", "no first flower")
+        table["event"] = table["event"].mask(known, pd.Series(words, index=table.index))
 
 
 def _twice(table: pd.DataFrame, source: str) -> list[Fault]:
@@ -285,14 +341,16 @@ def _twice(table: pd.DataFrame, source: str) -> list[Fault]:
     return faults
 
 
-def _check_events(table: pd.DataFrame, found: Gathered) -> None:
-    texts = [one.strip().lower() if isinstance(one, str) else None for one in table["event"]]
-    table["event"] = pd.Series(texts, index=table.index, dtype="object")
+def check_words(table: pd.DataFrame, column: str, allowed: Sequence[str], found: Gathered) -> None:
+    """Lower case of the words of a column, in place; a word that is not allowed is left out."""
+    texts = [one.strip().lower() if isinstance(one, str) else None for one in table[column]]
     for row, one in zip(table["row"], texts, strict=True):
-        if one is not None and one not in EVENTS:
-            fault = unknown_name("event", one, EVENTS)
-            found.add(fault.what, row=int(row), column="event", value=one,
-                      allowed=", ".join(EVENTS), do=fault.do)  # fmt: skip
+        if one is not None and one not in allowed:
+            fault = unknown_name(column, one, allowed)
+            found.add(fault.what, row=int(row), column=column, value=one,
+                      allowed=", ".join(allowed), do=fault.do)  # fmt: skip
+    known = [one if one in allowed else None for one in texts]
+    table[column] = pd.Series(known, index=table.index, dtype="object")
 
 
 def _seasons_of(
@@ -340,35 +398,43 @@ def _season_of(planted: list[tuple[str, date]] | None, day: date, stated: object
     )  # fmt: skip
 
 
-def _weigh_per_plant(table: pd.DataFrame, seasons: Mapping[str, Season], found: Gathered) -> None:
-    """Turn weights of whole plots into weights per plant, in place; none is beyond the contract."""
-    if not any(name in table for name in PER_PLOT):
-        return
+def weigh_per_plant(table: pd.DataFrame, seasons: Mapping[str, Season], found: Gathered) -> None:
+    """Turn weights and trays of whole plots into weights per plant, in place.
+
+    A weight that no plants can bear is left out.
+    """
+    of_row = [seasons[label] for label in table["season"]]
     plants = np.array(
-        [seasons[label].block(str(name)).plants
-         for label, name in zip(table["season"], table["block"], strict=True)]
-    )  # fmt: skip
+        [
+            season.block(str(name)).plants
+            for season, name in zip(of_row, table["block"], strict=True)
+        ]
+    )
     if "plants" in table:
         own = table["plants"].to_numpy(dtype=np.float64)
         plants = np.where(np.isfinite(own), own, plants)
-    for name, per_plant in PER_PLOT.items():
-        if name in table:
-            picked = table[name].to_numpy(dtype=np.float64)
-            weight = 1000.0 * picked / plants
-            most = next(one for one in HARVEST_RECORDS.columns if one.name == per_plant).upper
-            beyond = weight > most
-            found.add_rows(
-                "more fruit than plants can bear at one pick",
-                rows=table.loc[beyond, "row"].to_numpy(),
-                values=[f"{kg:,.6g} kg of {n:,.0f} plants, {g:,.0f} g a plant"
-                        for kg, n, g in zip(picked[beyond], plants[beyond], weight[beyond],
-                                            strict=True)],
-                column=name, allowed=f"up to {most:g} g a plant",
-                do="look at the unit in the header, the decimal mark and the number of plants",
-            )  # fmt: skip
-            if per_plant in table:
-                weight = np.where(np.isfinite(weight), weight, table[per_plant])
-            table[per_plant] = weight
+    weights = {}
+    if "trays" in table:
+        held = np.array([tray_of(season.labour).fruit_kg for season in of_row])
+        weights["trays"] = table["trays"] * held
+    weights |= {name: table[name] for name in PER_PLOT if name in table}
+    for name, kg in weights.items():
+        per_plant = PER_PLOT.get(name, "marketable_g_per_plant")
+        picked = kg.to_numpy(dtype=np.float64)
+        weight = 1000.0 * picked / plants
+        most = HARVEST_RECORDS.column(per_plant).upper
+        beyond = weight > most
+        found.add_rows(
+            "more fruit than plants can bear at one pick",
+            rows=table.loc[beyond, "row"].to_numpy(),
+            values=[f"{kg:,.6g} kg of {n:,.0f} plants, {g:,.0f} g a plant"
+                    for kg, n, g in zip(picked[beyond], plants[beyond], weight[beyond],
+                                        strict=True)],
+            column=name, allowed=f"up to {most:g} g a plant",
+            do="look at the unit in the header, the decimal mark and the number of plants",
+        )  # fmt: skip
+        weight = np.where(beyond, np.nan, weight)
+        table[per_plant] = np.where(np.isfinite(weight), weight, table[per_plant])
 
 
 def read_chamber_trials(path: str | os.PathLike[str], cultivars: Iterable[str]) -> pd.DataFrame:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from phenocast.errors import Fault, InputError, meant, nearest, printable, refuse
@@ -191,12 +192,75 @@ def read_table(path: str | os.PathLike[str], contract: TableContract) -> pd.Data
     [0.4]
     """
     with reading(path, "a table"):
-        return _held(path, contract)
+        table = read_raw_table(path)
+        found = Gathered(table.source)
+        frame = _cells(table, contract, found, found)
+        found.raise_any()
+        found.extend(replace(contract, name=table.source, extra=True).check(frame))
+        found.raise_any()
+        return frame
 
 
-def _held(path: str | os.PathLike[str], contract: TableContract) -> pd.DataFrame:
+def read_sound_cells(
+    path: str | os.PathLike[str], contract: TableContract, left_out: Gathered
+) -> pd.DataFrame:
+    r"""Table as `read_table` gives it, where a cell that cannot be is left out and not refused.
+
+    Parameters
+    ----------
+    path : str or path
+    contract : TableContract
+    left_out : Gathered
+        Takes the cells that are left out; they are empty in the result.
+
+    Returns
+    -------
+    DataFrame
+        All columns of the contract, and "row".
+
+    Raises
+    ------
+    InputError
+        Where a column is missing, is unknown or has a unit of another kind.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from phenocast.tables import CANOPY_COVER
+    >>> left_out = Gathered("cover.csv")
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     place = Path(folder, "cover.csv")
+    ...     _ = place.write_text("date,cover\n2026-10-25,0.4\nsoon,7\n")
+    ...     read_sound_cells(place, CANOPY_COVER, left_out)["cover"].tolist()
+    [0.4, nan]
+    >>> [fault.where for fault in left_out.error().faults]
+    ["cover.csv, row 3, column 'date'", "cover.csv, row 3, column 'cover'"]
+    """
     table = read_raw_table(path)
     found = Gathered(table.source)
+    frame = _cells(table, contract, found, left_out)
+    found.raise_any()
+    for column in contract.columns:
+        if column.name not in frame:
+            frame[column.name] = None if column.kind == "text" else np.nan
+        elif column.kind in ("number", "whole"):
+            values = frame[column.name]
+            broken = (values < column.lower) | (values > column.upper)
+            broken |= (values % 1 > 0) & (column.kind == "whole")
+            whole = "whole numbers " if column.kind == "whole" else ""
+            left_out.add_rows(
+                "out of range", rows=frame.loc[broken, "row"].to_numpy(), column=column.name,
+                values=values[broken].to_numpy(),
+                allowed=f"{whole}{column.lower:g} to {column.upper:g}",
+            )  # fmt: skip
+            frame[column.name] = values.mask(broken)
+    return frame
+
+
+def _cells(
+    table: RawTable, contract: TableContract, found: Gathered, left_out: Gathered
+) -> pd.DataFrame:
+    """Columns of a table; ``found`` takes the faults of columns, ``left_out`` those of cells."""
     headers = {split_header(str(h)).name: str(h) for h in table.frame.columns}
     headers |= {str(h): str(h) for h in table.frame.columns if str(h) in contract.names}
     result: dict[str, Any] = {}
@@ -211,7 +275,7 @@ def _held(path: str | os.PathLike[str], contract: TableContract) -> pd.DataFrame
                     + (f"; is it '{close}'?" if close and close not in contract.names else ""),
                 )  # fmt: skip
             continue
-        result[column.name] = _read_column(table, header, column, found)
+        result[column.name] = _read_column(table, header, column, found, left_out)
     if not contract.extra:
         known = {headers[name] for name in contract.names if name in headers}
         for header in table.frame.columns:
@@ -221,17 +285,16 @@ def _held(path: str | os.PathLike[str], contract: TableContract) -> pd.DataFrame
                     do=meant(split_header(header).name, contract.names, "take it out"),
                 )  # fmt: skip
     found.raise_any()
-    frame = pd.DataFrame({**result, "row": table.rows})
-    found.extend(replace(contract, name=table.source, extra=True).check(frame))
-    found.raise_any()
-    return frame
+    return pd.DataFrame({**result, "row": table.rows})
 
 
-def _read_column(table: RawTable, header: str, column: Column, found: Gathered) -> Any:
+def _read_column(
+    table: RawTable, header: str, column: Column, found: Gathered, left_out: Gathered
+) -> Any:
     """One column in its kind and unit."""
     cells = table.frame[header]
     if column.kind in ("number", "whole"):
-        values, _ = table.numbers(header, found)
+        values, _ = table.numbers(header, left_out)
         unit = split_header(header).unit or table.units.get(header)
         if unit is None or not column.unit or header == column.name:
             return values
@@ -242,7 +305,23 @@ def _read_column(table: RawTable, header: str, column: Column, found: Gathered) 
                 found.add(fault.what, column=header, value=fault.value, allowed=fault.allowed)
             return values
     if column.kind in ("day", "time"):
-        stamps = stamps_of(cells, table.rows, header, found)
-        return pd.DatetimeIndex([pd.NaT] * len(cells)) if stamps is None else stamps.time
+        lot = found if left_out is found else Gathered(table.source)
+        stamps = stamps_of(cells, table.rows, header, lot)
+        if stamps is not None:
+            return stamps.time
+        if left_out is found:
+            return pd.DatetimeIndex([pd.NaT] * len(cells))
+        return _each_stamp(cells, table.rows, header, left_out)
     texts = cells.astype("str").str.strip().where(cells.notna(), "")
     return texts.where(texts != "", None)
+
+
+def _each_stamp(
+    cells: pd.Series, rows: np.ndarray, header: str, left_out: Gathered
+) -> pd.DatetimeIndex:
+    """Stamps of cells that each stand for themselves; NaT where one cannot be read."""
+    alone = [
+        stamps_of(cells[at : at + 1].reset_index(drop=True), rows[at : at + 1], header, left_out)
+        for at in range(len(cells))
+    ]
+    return pd.DatetimeIndex([pd.NaT if one is None else one.time[0] for one in alone])

@@ -22,6 +22,7 @@ from phenocast.season.model import (
     WeatherSource,
     WeatherSources,
 )
+from phenocast.season.records import SeasonRecords
 from phenocast.season.site import ClockHours, Site
 
 if TYPE_CHECKING:
@@ -44,6 +45,7 @@ __all__ = [
     "Overtime",
     "Prices",
     "Season",
+    "SeasonRecords",
     "Site",
     "Sprinkling",
     "WeatherSource",

@@ -125,9 +125,43 @@ def test_the_template_is_read_as_it_stands(tmp_path):
     place = tmp_path / "records.csv"
     place.write_text(template("records"))
     table = read_harvest_records(place, {"2026": read_season(season)}).table
-    assert len(table) == 5
+    assert len(table) == 8
     assert np.isfinite(table["fruit_mass_g"]).sum() == 2
-    assert table["event"].dropna().tolist() == ["no first flower", "first flower"]
+    assert table["event"].dropna().tolist() == [
+        "no first flower",
+        "first flower",
+        "no first flower",
+    ]
+    assert table["marketable_g_per_plant"].tolist()[-2:] == [
+        pytest.approx(np.nan, nan_ok=True),
+        0.0,
+    ]
+
+
+def test_trays_are_weighed_as_the_season_packs_them(farm):
+    table = farm("block,date,trays,plants\nnorth field,2025-01-10,10,1000\n").table
+    assert table["marketable_g_per_plant"].iloc[0] == pytest.approx(10 * 3.6287 * 1.02)
+
+
+def test_ripe_fruit_that_was_left_is_no_pick_of_nothing(farm):
+    rows = "north field,2025-01-10,0,rain\nnorth field,2025-01-17,,none ripe\n"
+    table = farm("block,date,marketable_g_per_plant,not_picked\n" + rows).table
+    assert table["marketable_g_per_plant"].isna().tolist() == [True, False]
+    told = faults_of(farm, "block,date,marketable_g_per_plant,not_picked\n"
+                     "north field,2025-01-10,7,rain\n")  # fmt: skip
+    assert "row 2, column 'not_picked': fruit is weighed and nothing was picked" in told
+
+
+def test_half_of_the_plants_in_bloom_are_the_first_flower(farm):
+    rows = "north field,2024-11-10,40,19\nnorth field,2024-11-17,40,20\nnorth field,2024-11-24,,\n"
+    table = farm("block,date,plants_seen,plants_in_bloom\n" + rows).table
+    assert table["event"].tolist()[:2] == ["no first flower", "first flower"]
+    assert table["event"].isna().tolist() == [False, False, True]
+
+
+def test_what_a_fit_does_not_use_is_told(farm):
+    records = farm("block,date,green_fruit_per_plant\nnorth field,2025-01-10,3\n")
+    assert "not used by a fit: green_fruit_per_plant" in records.notes
 
 
 def test_a_pick_that_no_plants_can_bear_is_refused_with_row_and_value(farm):

@@ -16,7 +16,7 @@ from phenocast.cli.options import FilePath, json_option, print_json
 from phenocast.errors import Fault, InputError, NoAnswerError, cautions_first
 
 if TYPE_CHECKING:
-    from phenocast.io import SeasonRecords, Stated
+    from phenocast.io import SeasonWeatherRecords, Stated
     from phenocast.season import Season, Site
     from phenocast.weather import HourlyWeather, SeasonWeather, WeatherRecords
     from phenocast.weather.quality import Checked
@@ -188,7 +188,9 @@ def _site(site: Site) -> dict[str, Any]:
     }
 
 
-def season_weather_read(season: Season, records: SeasonRecords, folder: Path) -> dict[str, Any]:
+def season_weather_read(
+    season: Season, records: SeasonWeatherRecords, folder: Path
+) -> dict[str, Any]:
     """Files of a season's weather as they were read, by kind."""
     found: dict[str, Any] = {}
     for kind, (source, site) in season.sources.items():
@@ -391,7 +393,7 @@ def planning_possible(season: Season, folder: Path) -> None:
     InputError, NoAnswerError
         What these commands would be refused for, whatever the day.
     """
-    from phenocast.forecast.packout import tray
+    from phenocast.forecast.packout import tray_of
     from phenocast.planning.labour.plan import check_before
 
     weeks = running.season_weeks(season)
@@ -399,7 +401,7 @@ def planning_possible(season: Season, folder: Path) -> None:
     labour = season.labour
     if labour is not None:
         check_before(labour, weeks, min(block.planting_date for block in season.blocks))
-        io.read_tallies(season, folder, tray(labour.pack, labour.tray_kg, labour.over_pack))
+        io.read_tallies(season, folder, tray_of(labour))
 
 
 def usable(records: WeatherRecords) -> None:

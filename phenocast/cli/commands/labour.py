@@ -105,7 +105,7 @@ def plan_document(
     time_limit: float,
 ) -> dict[str, Any]:
     """Document of the plan of a season."""
-    from phenocast.forecast.packout import tray
+    from phenocast.forecast.packout import tray_of
     from phenocast.planning.labour.document import labour_document
     from phenocast.planning.labour.plan import check_before, plan_labour
     from phenocast.planning.picking import shipped_rates
@@ -115,9 +115,7 @@ def plan_document(
     # What is stated and what the files hold is checked before the long work starts.
     weeks = running.season_weeks(loaded.season)
     check_before(labour, weeks, issued)
-    fit = io.read_tallies(
-        loaded.season, season.parent, tray(labour.pack, labour.tray_kg, labour.over_pack)
-    )
+    fit = io.read_tallies(loaded.season, season.parent, tray_of(labour))
     if fit is not None:
         rates = fit.applied_to(rates)
     curve = io.read_prices(loaded.season, season.parent, weeks)

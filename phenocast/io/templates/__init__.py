@@ -109,12 +109,12 @@ class RecordTable:
 RECORD_TABLES = (
     RecordTable(
         "Picks, flowers and dates", "records", HARVEST_RECORDS,
-        "a block (or one of its plots) and a visit", "fit, hindcast",
+        "a block (or one of its plots) and a visit", "fit, hindcast, forecast, labour, compare",
         "`marketable` and `fruit` are weights of the whole plot and need a unit in the header "
         "(kg, g, lb, oz); all other columns may have one. Cultivar, film, planting date, "
-        "transplant type and plants of a block stand in its season file and not here. A pick "
-        "before planting is refused; a visit after the weather or the season ends is listed as not "
-        "used.",
+        "transplant type and plants of a block stand in its season file and not here. A fit "
+        "refuses a file with a wrong row, and lists visits after the weather or the season ends as "
+        "not used. A forecast uses what can be used and lists the rest.",
     ),
     RecordTable(
         "Trial layout and what was measured", "trial", TRIAL_PLOTS, "a plot", "trial",
@@ -215,8 +215,8 @@ def _told(column: Column) -> str:
             span += ", whole"
     else:
         span = _RANGE[column.kind]
-    must = "required" if column.required else "may be left out"
-    empty = ", cells may be empty" if column.nullable else ""
+    must = "required" if column.required else "optional"
+    empty = ", may be empty" if column.nullable else ""
     return f"`{column.name}`{unit}: {column.meaning}. {span[0].upper()}{span[1:]}; {must}{empty}."
 
 

@@ -27,7 +27,7 @@ OUTLOOK_GAP = pd.Timedelta(hours=24)
 
 
 @dataclass(frozen=True)
-class SeasonRecords:
+class SeasonWeatherRecords:
     """Weather records of a season, as the files hold them.
 
     Parameters
@@ -58,7 +58,7 @@ class SeasonRecords:
         }
 
 
-def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonRecords:
+def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonWeatherRecords:
     """Weather files of a season, read and checked against its planting dates.
 
     Parameters
@@ -69,7 +69,7 @@ def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonRe
 
     Returns
     -------
-    SeasonRecords
+    SeasonWeatherRecords
 
     Raises
     ------
@@ -102,10 +102,10 @@ def season_weather(season: Season, base_dir: str | os.PathLike[str]) -> SeasonRe
                     records.append(read_weather_as(folder / name, stated))
         read[role] = tuple(records)
     raise_any(faults)
-    return checked_records(season, SeasonRecords(**read))
+    return checked_records(season, SeasonWeatherRecords(**read))
 
 
-def checked_records(season: Season, weather: SeasonRecords) -> SeasonRecords:
+def checked_records(season: Season, weather: SeasonWeatherRecords) -> SeasonWeatherRecords:
     """Records held against what is planted when, with the notes of all readers.
 
     Raises
@@ -152,7 +152,7 @@ def _local_day(moment: pd.Timestamp, site: Site) -> date:
     return day
 
 
-def _typical_faults(weather: SeasonRecords) -> list[Fault]:
+def _typical_faults(weather: SeasonWeatherRecords) -> list[Fault]:
     """Typical years where real ones are wanted."""
     return [
         Fault(
@@ -167,7 +167,7 @@ def _typical_faults(weather: SeasonRecords) -> list[Fault]:
     ]
 
 
-def _order_faults(weather: SeasonRecords) -> list[Fault]:
+def _order_faults(weather: SeasonWeatherRecords) -> list[Fault]:
     """Files of the observed weather that overlap, and an outlook that does not follow it."""
     faults = []
     listed = sorted(weather.observed, key=lambda one: one.table["time_utc"].iloc[0])
@@ -190,7 +190,7 @@ def _order_faults(weather: SeasonRecords) -> list[Fault]:
     return faults
 
 
-def _planting_faults(season: Season, weather: SeasonRecords) -> list[Fault]:
+def _planting_faults(season: Season, weather: SeasonWeatherRecords) -> list[Fault]:
     """Blocks planted before the weather begins, or after it ends where no past years follow."""
     if not weather.observed:
         if weather.history:
@@ -223,7 +223,7 @@ def _planting_faults(season: Season, weather: SeasonRecords) -> list[Fault]:
     return faults
 
 
-def _nursery_faults(season: Season, weather: SeasonRecords) -> list[Fault]:
+def _nursery_faults(season: Season, weather: SeasonWeatherRecords) -> list[Fault]:
     """Nursery weeks outside the nursery's weather."""
     if season.nursery is None or any(one.typical_year for one in weather.nursery):
         return []
@@ -241,7 +241,7 @@ def _nursery_faults(season: Season, weather: SeasonRecords) -> list[Fault]:
     ]  # fmt: skip
 
 
-def _notes(season: Season, weather: SeasonRecords) -> tuple[str, ...]:
+def _notes(season: Season, weather: SeasonWeatherRecords) -> tuple[str, ...]:
     """Notes of all readers, and on blocks planted long before or after any of the weather."""
     notes = [note for part in weather.parts().values() for one in part for note in one.notes]
     dated = [one for one in (*weather.observed, *weather.history) if not one.typical_year]
