@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from phenocast._typing import Progress as Tell
     from phenocast.forecast import SeasonForecast
     from phenocast.io import HarvestRecords
-    from phenocast.season import Labour, Season
+    from phenocast.season import Labour, Season, SeasonRecords
     from phenocast.weather import SeasonWeather
 
 FIRST_RUN_NOTE = (
@@ -66,6 +66,13 @@ def picks_of(records: Path, loaded: Mapping[str, io.Loaded]) -> HarvestRecords:
         if text.startswith(CAUTION):
             warn(text)
     return read
+
+
+def season_records(loaded: io.Loaded, issued: date) -> SeasonRecords | None:
+    """What was seen in a season up to the day of issue; None where no records are named."""
+    if loaded.records is None:
+        return None
+    return io.read_season_records(loaded.records, loaded.season, issued)
 
 
 def season_files(given: Sequence[Path]) -> tuple[Path, ...]:

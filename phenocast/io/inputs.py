@@ -36,12 +36,15 @@ class Loaded:
         Weather as hourly tables, checked and filled.
     inputs : tuple of InputFile
         Every file that was read.
+    records : Path or None
+        File of what was seen in the season; read when the day of issue is known.
     """
 
     season: Season
     notes: tuple[str, ...]
     weather: SeasonWeather
     inputs: tuple[InputFile, ...]
+    records: Path | None = None
 
     @property
     def told(self) -> Season:
@@ -73,7 +76,8 @@ def load_season(path: str | os.PathLike[str]) -> Loaded:
     season = read_season(place)
     records = season_weather(season, place.parent)
     inputs = season_inputs(place, season)
-    return Loaded(season, records.notes, hourly(season, records), inputs)
+    seen = None if season.records_file is None else place.parent / season.records_file
+    return Loaded(season, records.notes, hourly(season, records), inputs, seen)
 
 
 def season_from_frames(

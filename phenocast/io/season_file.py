@@ -318,6 +318,7 @@ def season_inputs(path: str | os.PathLike[str], season: Season) -> tuple[InputFi
     tables = {
         "prices": season.prices and season.prices.file,
         "tallies": season.labour and season.labour.tallies,
+        "records": season.records_file,
     }
     listed += [InputFile(role, folder / name) for role, name in tables.items() if name]
     return tuple(dict.fromkeys(listed))

@@ -13,13 +13,13 @@ import pandas as pd
 from phenocast.errors import CAUTION, cautions_first
 from phenocast.io.files import reading
 from phenocast.io.gathered import Gathered
+from phenocast.io.pick_doubts import pick_doubts
 from phenocast.io.records import (
     EVENTS,
     FRUIT_LEFT,
     NONE_RIPE,
     check_words,
     hear_not_picked,
-    pick_doubts,
     refuse_without_unit,
     weigh_per_plant,
 )

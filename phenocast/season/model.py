@@ -309,6 +309,8 @@ class Season:
         File it came from.
     checked : tuple of str
         Kinds of caution whose data the user has looked at and found right.
+    records_file : str or None
+        Records of the season itself, as the user wrote the name.
     """
 
     site: Site
@@ -325,6 +327,7 @@ class Season:
     costs: Costs | None = None
     user_transplants: Mapping[str, ParameterSet] = field(default_factory=dict)
     checked: tuple[str, ...] = ()
+    records_file: str | None = None
 
     @property
     def sources(self) -> dict[str, tuple[WeatherSource, Site]]:

@@ -301,6 +301,7 @@ def season_from_mapping(
         labour=stated.labour,
         prices=stated.prices,
         costs=stated.costs,
+        records_file=None if stated.records is None else stated.records.file,
         checked=tuple(stated.checked),
     )
     return _with_warnings(season)

@@ -14,6 +14,7 @@ from phenocast.season.kinds import (
     Hours,
     Number,
     Text,
+    file_table,
     kind_table,
     listed,
 )
@@ -136,6 +137,12 @@ class FilmTable(_Table):
     shoulder: Text | None = None
 
 
+class RecordsTable(_Table):
+    """Keys of ``records``; a bare file name is the table that says no more."""
+
+    file: Text
+
+
 def cover_series(value: Any) -> Any:
     """Return the blocks with ``cover = {file = "..."}`` told apart from a list of readings."""
     if not isinstance(value, list):
@@ -164,6 +171,7 @@ class SeasonFile(_Table):
     labour: Labour | None = None
     prices: Prices | None = None
     costs: Costs | None = None
+    records: Annotated[RecordsTable, BeforeValidator(file_table)] | None = None
     cultivar_file: Files = ()
     season_end: Day | None = None
     first_pick_g_per_plant: Number = Field(default=3.0, gt=0.0, le=200.0)

@@ -37,7 +37,9 @@ def test_every_column_is_told_with_unit_range_need_and_meaning(table):
         assert own.startswith(f"- `{column.name}`" + (f" [{column.unit}]" if column.unit else ""))
         assert " ".join(column.meaning.split()) in own
         assert ("required" in own) == column.required
-        assert ("may be empty" in own) == column.nullable
+        assert ("optional" in own) != column.required
+        assert ("may be empty" in own) == (column.nullable and column.required)
+        assert ("without empty cells" in own) == (not column.nullable and not column.required)
         if column.kind in ("number", "whole"):
             assert f"{column.lower:.10g} to {column.upper:.10g}" in own
 

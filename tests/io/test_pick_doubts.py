@@ -8,7 +8,7 @@ import pytest
 
 from phenocast.errors import CAUTION, InputError
 from phenocast.io import read_harvest_records, read_season, season_labels
-from phenocast.io.records import pick_doubts
+from phenocast.io.pick_doubts import pick_doubts
 from phenocast.parameters.library import shipped
 
 RECORDS = shipped("calibration", "records")

@@ -53,7 +53,6 @@ def test_the_template_is_read_without_a_doubt(season, tmp_path):
     assert not [text for text in records.warnings if "not used:" in text]
     visits = north(records)
     assert visits["plants_in_bloom"].tolist()[:2] == [3.0, 31.0]
-    assert visits["green_fruit"].tolist()[:3] == [0.0, 0.4, 6.3]
     south = records.blocks["south field"]
     assert south["marketable_g"].tolist()[1:] == [2.1, pytest.approx(np.nan, nan_ok=True), 0.0]
     assert south["picked"].tolist() == [False, True, False, True]

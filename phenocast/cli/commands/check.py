@@ -106,7 +106,8 @@ def _season(path: Path, answer: dict[str, Any]) -> None:
     weather = io.hourly(season, records)
     for kind, table in season_filled(weather).items():
         understood["weather"][kind][0].update(table)
-    loaded = io.Loaded(season, records.notes, weather, io.season_inputs(path, season))
+    seen = None if season.records_file is None else path.parent / season.records_file
+    loaded = io.Loaded(season, records.notes, weather, io.season_inputs(path, season), seen)
     with running.patient_note():
         understood["forecast"] = io.plain_data(forecast_possible(loaded))
     planning_possible(season, path.parent)
@@ -373,6 +374,8 @@ def forecast_possible(loaded: io.Loaded) -> dict[str, Any]:
         block_draws(setup, len(traces.traces), 1, 0, nursery=origin)
         # refuses thresholds of the plant that are out of order
         air_daily(bed_season(setup, of_site), setup.cultivar, setup.n_days)
+    records = running.season_records(loaded, issued)
+    warnings += [] if records is None else records.warnings
     return {
         "issue_date": issued,
         "weather": {

@@ -169,9 +169,10 @@ def dictionary() -> str:
         "",
         *_wrapped(
             "CSV or Parquet, one table a file. Times and days as year-month-day, decimals with a "
-            "point; lines that begin with # are comments. A header may state another unit of the "
-            "same kind in brackets: fruit_mass_g [oz]. A value outside its range, of another kind, "
-            "or missing where it must not be, is refused with its row and column, and so is a "
+            "point; lines that begin with # are comments. An optional column may be left out, or "
+            "have empty cells. A header may state another unit of the same kind in brackets: "
+            "fruit_mass_g [oz]. A value outside its range, of another kind, or missing where it "
+            "must not be, is refused with its row and column, and so is a "
             "column of another name, but in files of weather and trials. `phenocast template NAME` "
             "writes a commented file to start from. This page is made of the contracts that "
             "the readers hold files to."
@@ -216,8 +217,11 @@ def _told(column: Column) -> str:
     else:
         span = _RANGE[column.kind]
     must = "required" if column.required else "optional"
-    empty = ", may be empty" if column.nullable else ""
-    return f"`{column.name}`{unit}: {column.meaning}. {span[0].upper()}{span[1:]}; {must}{empty}."
+    if column.required and column.nullable:
+        must += ", may be empty"
+    elif not column.required and not column.nullable:
+        must += ", but without empty cells"
+    return f"`{column.name}`{unit}: {column.meaning}. {span[0].upper()}{span[1:]}; {must}."
 
 
 def _wrapped(text: str, indent: str = "", bullet: str = "") -> list[str]:
