@@ -14,7 +14,7 @@ FOR_RESEARCHERS = {
     "phenocast.calibration.events.EventModel",
     "phenocast.calibration.events.event_table",
     "phenocast.harvest.season.grow",
-    "phenocast.io.inputs.season_from_frames",
+    "phenocast.io.season_file.season_from_frames",
     "phenocast.io.season_file.read_transplants",
     "phenocast.io.weather.read.read_weather",
     "phenocast.parameters.library.references",

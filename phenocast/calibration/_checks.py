@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError
-
-FloatArray = NDArray[np.float64]
 
 
 def finite(

@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from types import FrameType, TracebackType
-from typing import NoReturn, TextIO
+from typing import Any, NoReturn, TextIO
 
 import click
 
@@ -353,3 +353,46 @@ def _termination_cleans_up() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGTERM, before)
+
+
+CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+
+class Command(click.Command):
+    """A command whose help opens with lines that can be pasted and run.
+
+    Parameters
+    ----------
+    paste : sequence of str
+        The lines.
+    """
+
+    def __init__(self, *args: Any, paste: Sequence[str] = (), **kwargs: Any) -> None:
+        kwargs.setdefault("context_settings", CONTEXT)
+        super().__init__(*args, **kwargs)
+        self.paste = tuple(paste)
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the lines to paste, then the help of every click command."""
+        for line in self.paste:
+            formatter.write(f"{line}\n")
+        formatter.write("\n")
+        super().format_help(ctx, formatter)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command, once it is sure that no output lies where an input does."""
+        from phenocast.cli.apart import keep_apart
+
+        keep_apart(ctx)
+        return super().invoke(ctx)
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run the command by itself, with the exit codes of the group."""
+        return _ended(super().main, args, kwargs)
+
+
+def _ended(run: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
+    """Run a click command; unless told otherwise, end the process with what its result means."""
+    if not kwargs.pop("standalone_mode", True):
+        return run(*args, standalone_mode=False, **kwargs)
+    return run_to_exit(lambda: run(*args, standalone_mode=False, **kwargs))

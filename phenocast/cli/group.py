@@ -9,16 +9,13 @@ import importlib
 import os
 import sys
 import warnings
-from collections.abc import Callable, Sequence
 from typing import Any
 
 import click
 
 from phenocast import __version__
 from phenocast.cli import console
-from phenocast.cli.console import run_to_exit
-
-CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+from phenocast.cli.console import Command
 
 COMMANDS = {
     "demo": "Run an invented growers' cooperative from end to end.",
@@ -37,53 +34,8 @@ COMMANDS = {
 }
 
 
-class Command(click.Command):
-    """A command whose help opens with lines that can be pasted and run.
-
-    Parameters
-    ----------
-    paste : sequence of str
-        The lines.
-    """
-
-    def __init__(self, *args: Any, paste: Sequence[str] = (), **kwargs: Any) -> None:
-        kwargs.setdefault("context_settings", CONTEXT)
-        super().__init__(*args, **kwargs)
-        self.paste = tuple(paste)
-
-    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the lines to paste, then the help of every click command."""
-        for line in self.paste:
-            formatter.write(f"{line}\n")
-        formatter.write("\n")
-        super().format_help(ctx, formatter)
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command, once it is sure that no output lies where an input does."""
-        from phenocast.cli.apart import keep_apart
-
-        keep_apart(ctx)
-        return super().invoke(ctx)
-
-    def main(self, *args: Any, **kwargs: Any) -> Any:
-        """Run the command by itself, with the exit codes of the group."""
-        return _ended(super().main, args, kwargs)
-
-
-def _ended(run: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
-    """Run a click command; unless told otherwise, end the process with what its result means."""
-    if not kwargs.pop("standalone_mode", True):
-        return run(*args, standalone_mode=False, **kwargs)
-    return run_to_exit(lambda: run(*args, standalone_mode=False, **kwargs))
-
-
-class LazyGroup(click.Group):
+class LazyGroup(Command, click.Group):
     """A group that imports a command when it is called, never before."""
-
-    paste = (
-        "phenocast demo --out phenocast-demo",
-        "phenocast forecast phenocast-demo/season.toml",
-    )
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of the commands that work, in the order of the help page."""
@@ -110,13 +62,6 @@ class LazyGroup(click.Group):
         close = nearest(name, COMMANDS)
         meant = f" Did you mean '{close}'?" if close else ""
         raise click.UsageError(f"There is no command '{name}'.{meant}", ctx=ctx)
-
-    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write two lines to paste, what phenocast answers, the commands and the exit codes."""
-        for line in self.paste:
-            formatter.write(f"{line}\n")
-        formatter.write("\n")
-        super().format_help(ctx, formatter)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the commands that work, and apart from them those that do not yet."""
@@ -149,7 +94,7 @@ class LazyGroup(click.Group):
             if reconfigure is not None:
                 reconfigure(errors="replace")
         _leave_out_unusable_settings()
-        return _ended(super().main, args, kwargs)
+        return super().main(*args, **kwargs)
 
 
 def _leave_out_unusable_settings() -> None:
@@ -169,7 +114,10 @@ cli = click.version_option(
 )(
     LazyGroup(
         name="phenocast",
-        context_settings=CONTEXT,
+        paste=(
+            "phenocast demo --out phenocast-demo",
+            "phenocast forecast phenocast-demo/season.toml",
+        ),
         help=(
             "From a weather file and a mulch film to the week of first pick of a strawberry block, "
             "and the fruit that follows.\n\n"

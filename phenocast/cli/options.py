@@ -200,6 +200,8 @@ AMOUNT = Kind(
 
 TEXT = Kind(lambda value: isinstance(value, str) and value, "a text")
 
+PATH = Kind(TEXT.holds, TEXT.allowed, Path)
+
 AMOUNTS = Kind(
     lambda value: (
         isinstance(value, dict)

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli.console import note
-from phenocast.cli.options import OutPath, one_of, print_json
+from phenocast.cli.options import Kind, OutPath, one_of, print_json
 
 if TYPE_CHECKING:
     from phenocast.io import InputFile, OutputFolder
-    from phenocast.report.page import Parts
+    from phenocast.report.render import Parts
     from phenocast.season import Season
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -38,14 +38,14 @@ units_option = click.option(
 
 def page_options(function: F) -> F:
     """--report, --language and --units together."""
-    report = click.option(
+    page = click.option(
         "--report",
         type=OutPath("FILE"),
         metavar="FILE.html",
         help="Write the answer as one page for the browser, which needs no network. A folder of "
         "--out holds it as report.html in any case.",
     )
-    return report(language_option(units_option(function)))
+    return page(language_option(units_option(function)))
 
 
 @dataclass(frozen=True)
@@ -84,28 +84,36 @@ class View:
     parts : callable
         Loads what makes the lists of parts, by the names of the pages; the text is made of the
         first of them. See `phenocast.report`.
+    options : mapping
+        Kinds of the options that a manifest of the command holds, those of pages left out.
+    roles : mapping
+        Roles of the inputs in a manifest that a rerun reads, each with whether it must be there.
+    make : callable or None
+        Makes the answer: called with the inputs of a manifest by role, and its options.
     listed : sequence of str
         Names of further files that an answer writes.
     """
 
     kind: str
     parts: Callable[[], Mapping[str, Parts]]
+    options: Mapping[str, Kind] = field(default_factory=dict)
+    roles: Mapping[str, bool] = field(default_factory=lambda: {"season": True})
+    make: Callable[..., Answer] | None = None
     listed: Sequence[str] = ()
 
     def text(
         self, document: dict[str, Any], language: str, units: str, *, list_assumed: bool = False
     ) -> str:
         """Return the text of a document."""
-        from phenocast.report.text import to_text
-
         parts = next(iter(self.parts().values()))
-        return to_text(parts, document, language=language, units=units, list_assumed=list_assumed)
+        return report.render.to_text(
+            parts, document, language=language, units=units, list_assumed=list_assumed
+        )
 
     def page(self, name: str, document: dict[str, Any], language: str, units: str) -> str:
         """Return one of the pages of a document, by its name."""
-        from phenocast.report.page import to_html
-
-        return to_html(self.parts()[name], document, language=language, units=units)
+        parts = self.parts()[name]
+        return report.render.to_html(parts, document, language=language, units=units)
 
     def write_document(
         self, folder: OutputFolder, document: dict[str, Any], language: str, units: str
@@ -133,11 +141,15 @@ class View:
         )
 
     def reproduce(
-        self, folder: OutputFolder, make: Callable[..., Answer], options: Mapping[str, Any]
+        self,
+        folder: OutputFolder,
+        options: Mapping[str, Any],
+        inputs: Mapping[str, tuple[Path, ...]],
     ) -> None:
-        """Write the files of an earlier run again, from the options in its manifest."""
+        """Write the files of an earlier run again, from options and inputs of its manifest."""
         own = {name: value for name, value in options.items() if name not in PAGE_OPTIONS}
-        self.write(folder, make(**own), options["language"], options["units"])
+        assert self.make is not None
+        self.write(folder, self.make(inputs, **own), options["language"], options["units"])
 
     def run(
         self,

@@ -12,7 +12,6 @@ from phenocast.lazily import names_from
 
 if TYPE_CHECKING:
     from phenocast.io.files import InputFile, read_bytes, read_text, sha256_of
-    from phenocast.io.inputs import Loaded, hourly, load_season, season_from_frames
     from phenocast.io.output.fit_folder import checkpoint, read_fit, write_film, write_fit_files
     from phenocast.io.output.folder import OutputFolder, may_write, write_atomic
     from phenocast.io.output.json_text import plain_data, plain_document, plain_to_json, to_json
@@ -23,7 +22,12 @@ if TYPE_CHECKING:
         read_manifest,
         write_manifest,
     )
-    from phenocast.io.planning_files import read_prices, read_tallies
+    from phenocast.io.planning_files import (
+        TrialRecords,
+        read_prices,
+        read_tallies,
+        read_trial_records,
+    )
     from phenocast.io.records import (
         HarvestRecords,
         read_chamber_trials,
@@ -31,24 +35,27 @@ if TYPE_CHECKING:
         season_labels,
     )
     from phenocast.io.season_file import (
+        Loaded,
+        hourly,
+        load_season,
         read_cultivars,
         read_film,
         read_season,
+        season_from_frames,
         season_inputs,
     )
     from phenocast.io.season_records import read_season_records
     from phenocast.io.tables import check_suffix, read_table, write_table
     from phenocast.io.templates import TEMPLATE_NAMES, template, template_file
-    from phenocast.io.trial_records import TrialRecords, read_trial_records
     from phenocast.io.weather.clock import Stated
     from phenocast.io.weather.read import read_weather, read_weather_as, read_weather_members
     from phenocast.io.weather.season import SeasonWeatherRecords, season_weather
 
 _HOME = {
-    "Loaded": "inputs",
-    "hourly": "inputs",
-    "load_season": "inputs",
-    "season_from_frames": "inputs",
+    "Loaded": "season_file",
+    "hourly": "season_file",
+    "load_season": "season_file",
+    "season_from_frames": "season_file",
     "OutputFolder": "output.folder",
     "may_write": "output.folder",
     "write_atomic": "output.folder",
@@ -89,8 +96,8 @@ _HOME = {
     "TEMPLATE_NAMES": "templates",
     "template": "templates",
     "template_file": "templates",
-    "TrialRecords": "trial_records",
-    "read_trial_records": "trial_records",
+    "TrialRecords": "planning_files",
+    "read_trial_records": "planning_files",
     "read_weather": "weather.read",
     "read_weather_as": "weather.read",
     "read_weather_members": "weather.read",

@@ -15,9 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, refuse
+from phenocast.errors import Fault, Gathered, InputError, refuse
 from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes, reading
-from phenocast.io.gathered import Gathered
 from phenocast.opened import LIMITS
 from phenocast.units import parse_unit
 

@@ -13,10 +13,9 @@ import numpy as np
 import pandas as pd
 
 from phenocast.calibration.cultivar.likelihood import plants_of_percentage
-from phenocast.errors import Fault, InputError, cautions_first, unknown_name
+from phenocast.errors import Fault, Gathered, InputError, cautions_first, unknown_name
 from phenocast.forecast.packout import tray_of
 from phenocast.io.files import reading
-from phenocast.io.gathered import Gathered
 from phenocast.io.pick_doubts import pick_doubts
 from phenocast.io.raw_table import read_raw_table
 from phenocast.io.tables import read_table

@@ -10,9 +10,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import CAUTION, cautions_first
+from phenocast.errors import CAUTION, Gathered, cautions_first
 from phenocast.io.files import reading
-from phenocast.io.gathered import Gathered
 from phenocast.io.pick_doubts import pick_doubts
 from phenocast.io.records import (
     EVENTS,

@@ -11,9 +11,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, meant, nearest, printable, refuse
+from phenocast.errors import Fault, Gathered, InputError, meant, nearest, printable, refuse
 from phenocast.io.files import reading
-from phenocast.io.gathered import Gathered
 from phenocast.io.output.folder import MARK, PARQUET_KEY, write_atomic
 from phenocast.io.raw_table import RawTable, read_raw_table
 from phenocast.io.weather.quantities import split_header

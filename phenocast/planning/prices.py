@@ -16,12 +16,11 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
 from phenocast.harvest.weeks import iso_week, monday
 from phenocast.parameters import price_shapes
 from phenocast.season import Prices
-
-Array = NDArray[np.float64]
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _Z90 = 1.2815515655446004  # standard normal quantile of 0.9
@@ -62,10 +61,10 @@ class PriceCurve:
     """
 
     weeks: tuple[str, ...]
-    per_kg: Array
+    per_kg: FloatArray
     currency: str
     season_sd: float = 0.0
-    week_sd: Array | float = 0.0
+    week_sd: FloatArray | float = 0.0
     week_memory: float = 0.0
     supply_correlation: float = 0.0
     source: str = "prices"
@@ -137,7 +136,9 @@ class PriceCurve:
         return np.array([place[week] for week in weeks], dtype=np.int64)
 
 
-def draw_prices(curve: PriceCurve, n: int, seed: int, supply: ArrayLike | None = None) -> Array:
+def draw_prices(
+    curve: PriceCurve, n: int, seed: int, supply: ArrayLike | None = None
+) -> FloatArray:
     """Draw prices, ``[n, weeks of the curve]`` [currency kg-1].
 
     The same curve, number and seed give the same draws: options that are compared share them, each
@@ -180,7 +181,7 @@ def draw_prices(curve: PriceCurve, n: int, seed: int, supply: ArrayLike | None =
     return np.asarray(curve.per_kg * np.exp(log))
 
 
-def _scores(supply: Array, shape: tuple[int, int]) -> tuple[Array, NDArray[np.bool_]]:
+def _scores(supply: FloatArray, shape: tuple[int, int]) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Return standard scores of log supply by week, and where there is any spread."""
     refuse(
         (
@@ -384,7 +385,7 @@ def shape_months(name: str, march_per_kg: float) -> dict[str, float]:
     return {month: march_per_kg * shapes[name].value(month) for month in MONTHS}
 
 
-def shipped_week_sd(weeks: Sequence[str]) -> Array:
+def shipped_week_sd(weeks: Sequence[str]) -> FloatArray:
     """Return the shipped log spread of each week: greatest in November, least from March on.
 
     Between October and the next March the spread falls evenly; see ``[price.spread]``.
@@ -396,7 +397,7 @@ def shipped_week_sd(weeks: Sequence[str]) -> Array:
     return np.asarray(early + (late - early) * fall)
 
 
-def _knots(months: Mapping[str, float], weeks: Sequence[str]) -> tuple[Array, Array]:
+def _knots(months: Mapping[str, float], weeks: Sequence[str]) -> tuple[FloatArray, FloatArray]:
     first, last = monday(weeks[0]), monday(weeks[-1])
     year, knots, logs = first.year - 1, [], []
     while year <= last.year + 1:

@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from phenocast.report.columns import look_first, plain, wrapped
-from phenocast.report.parts import Bullets, Item, Table
-from phenocast.report.provenance import weather_line
+from phenocast.report.parts import Bullets, Item, Table, weather_line
 from phenocast.report.reader import Reader
-from phenocast.report.text import item_lines
+from phenocast.report.render import item_lines
 
 Answer = Mapping[str, Any]
 PLACES_SHOWN = 5

@@ -7,9 +7,19 @@ from functools import partial
 from itertools import product
 from typing import Any
 
-from phenocast.report.figures.option_map import MOST_DATES_NARROW, OptionMap, option_map_figure
-from phenocast.report.parts import Bullets, Engine, Figure, Folded, Item, Page, Section, Table
-from phenocast.report.provenance import engine, packout_line
+from phenocast.report.figures.grids import MOST_DATES_NARROW, OptionMap, option_map_figure
+from phenocast.report.parts import (
+    Bullets,
+    Engine,
+    Figure,
+    Folded,
+    Item,
+    Page,
+    Section,
+    Table,
+    engine,
+    packout_line,
+)
 from phenocast.report.reader import Reader
 from phenocast.report.stress import compared_days, compared_frost, frost_summary
 

@@ -7,10 +7,18 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from phenocast.report.figures.axes import as_of_line, month_axis
-from phenocast.report.figures.panels import MOST_PANELS, Panel, Panels, panels_figure
-from phenocast.report.parts import Bullets, Figure, Item, Page, Section, Table
-from phenocast.report.provenance import assumed_items, engine
+from phenocast.report.figures.canvas import as_of_line, month_axis
+from phenocast.report.figures.grids import MOST_PANELS, Panel, Panels, panels_figure
+from phenocast.report.parts import (
+    Bullets,
+    Figure,
+    Item,
+    Page,
+    Section,
+    Table,
+    assumed_items,
+    engine,
+)
 from phenocast.report.reader import Reader, week_days
 from phenocast.report.stress import CUT_OFF_C, compared_days, headline, headline_days, season_ends
 

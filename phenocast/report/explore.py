@@ -32,10 +32,9 @@ from phenocast.report.compare import (
     uncertainty,
     verdict,
 )
-from phenocast.report.page import FRAME, environment
-from phenocast.report.parts import Item, Markup, Page, Section, Table
-from phenocast.report.provenance import engine
+from phenocast.report.parts import Item, Markup, Page, Section, Table, engine
 from phenocast.report.reader import ABSENT, FORMATS, MEASURES, MINUS, Reader, texts, week_days
+from phenocast.report.render import FRAME, environment
 from phenocast.report.stress import compared_days
 
 Document = Mapping[str, Any]

@@ -8,8 +8,18 @@ from functools import partial
 from typing import Any
 
 from phenocast.report.figures.scores import Estimate, caterpillar_figure
-from phenocast.report.parts import Bullets, Engine, Figure, Folded, Item, Page, Section, Table, Text
-from phenocast.report.provenance import engine
+from phenocast.report.parts import (
+    Bullets,
+    Engine,
+    Figure,
+    Folded,
+    Item,
+    Page,
+    Section,
+    Table,
+    Text,
+    engine,
+)
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]

@@ -18,8 +18,6 @@ from phenocast.report.parts import (
     Stack,
     Table,
     TextOnly,
-)
-from phenocast.report.provenance import (
     assumed_items,
     draws_line,
     engine,

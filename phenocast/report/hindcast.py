@@ -17,8 +17,8 @@ from phenocast.report.parts import (
     Section,
     Table,
     TextOnly,
+    engine,
 )
-from phenocast.report.provenance import engine
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]

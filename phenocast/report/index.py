@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from phenocast.report.forecast import forecast_summary
-from phenocast.report.parts import Link, Links, Page, Section
-from phenocast.report.provenance import draws_line, engine, weather_line
+from phenocast.report.parts import Link, Links, Page, Section, draws_line, engine, weather_line
 from phenocast.report.reader import Reader
 
 

@@ -22,8 +22,10 @@ from phenocast.report.parts import (
     Section,
     Stack,
     Table,
+    assumed_items,
+    engine,
+    packout_line,
 )
-from phenocast.report.provenance import assumed_items, engine, packout_line
 from phenocast.report.reader import Reader
 from phenocast.report.stress import MOST_BLOCKS, frost_section, frost_summary
 

@@ -8,8 +8,7 @@ from typing import Any
 
 from phenocast.report.figures.canvas import as_file
 from phenocast.report.figures.scores import Estimate, caterpillar_figure
-from phenocast.report.parts import Bullets, Engine, Figure, Item, Page, Section, Table
-from phenocast.report.provenance import engine
+from phenocast.report.parts import Bullets, Engine, Figure, Item, Page, Section, Table, engine
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]

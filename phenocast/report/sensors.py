@@ -7,8 +7,7 @@ from functools import partial
 from typing import Any
 
 from phenocast.report.figures.scores import sensor_hours_figure
-from phenocast.report.parts import Bullets, Figure, Item, Page, Section, Table
-from phenocast.report.provenance import engine
+from phenocast.report.parts import Bullets, Figure, Item, Page, Section, Table, engine
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]

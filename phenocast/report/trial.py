@@ -7,9 +7,8 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
-from phenocast.report.figures.trials import means_figure, residual_figure
-from phenocast.report.parts import Bullets, Figure, Item, Page, Section, Stack, Table, Text
-from phenocast.report.provenance import engine
+from phenocast.report.figures.scores import means_figure, residual_figure
+from phenocast.report.parts import Bullets, Figure, Item, Page, Section, Stack, Table, Text, engine
 from phenocast.report.reader import Reader
 
 Document = Mapping[str, Any]

@@ -12,7 +12,6 @@ from pydantic import TypeAdapter, ValidationError
 from phenocast.errors import Fault, InputError, caution, cautions_first
 from phenocast.parameters import ParameterSet, cultivars, films, soils, transplants
 from phenocast.season.economics import Costs, Labour, Prices
-from phenocast.season.films import film_of, water_warning
 from phenocast.season.kinds import path_of, schema_faults
 from phenocast.season.model import (
     Bed,
@@ -33,6 +32,8 @@ from phenocast.season.schema import (
     SeasonFile,
     SiteTable,
     cover_series,
+    film_of,
+    water_warning,
 )
 from phenocast.season.site import Site, clock_warning
 from phenocast.season.validation import KnownNames, Parts, season_faults

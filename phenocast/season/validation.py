@@ -10,7 +10,6 @@ from itertools import pairwise
 
 from phenocast.errors import Fault, InputError, broken, unknown_name
 from phenocast.season.economics import Costs, Labour, Prices, labour_faults, price_faults
-from phenocast.season.films import film_faults
 from phenocast.season.model import Bed, WeatherSource, WeatherSources
 from phenocast.season.schema import (
     BlockTable,
@@ -19,6 +18,7 @@ from phenocast.season.schema import (
     LightingTable,
     NurseryTable,
     SiteTable,
+    film_faults,
 )
 from phenocast.season.site import place_faults, time_zone_fault
 from phenocast.units import parse_unit

@@ -11,8 +11,14 @@ from phenocast.thermal_time.degree_days import (
     heat_rate,
     hours_above,
 )
-from phenocast.thermal_time.photoperiod import felt_photoperiod_h, lit_hours
-from phenocast.thermal_time.responses import trapezoid, wang_engel, yan_hunt, yin_beta
+from phenocast.thermal_time.responses import (
+    felt_photoperiod_h,
+    lit_hours,
+    trapezoid,
+    wang_engel,
+    yan_hunt,
+    yin_beta,
+)
 from phenocast.weather.sun import photoperiod_h, sun_passages_h
 
 __all__ = [

@@ -6,7 +6,7 @@ right error for each effect (`analyse_split_plots`, `analyse_blocks`), and that 
 """
 
 from phenocast.trials.blocks import analyse_blocks
-from phenocast.trials.document import trial_document
+from phenocast.trials.document import SeasonTrial, analyse_seasons, trial_document
 from phenocast.trials.layout import BlockPlots, SplitPlots, block_plots, require_beds, split_plots
 from phenocast.trials.results import (
     BlockAnalysis,
@@ -16,7 +16,6 @@ from phenocast.trials.results import (
     SplitPlotAnalysis,
     StandardError,
 )
-from phenocast.trials.seasons import SeasonTrial, analyse_seasons
 from phenocast.trials.split_plot import Difference, analyse_split_plots, differences, what_differs
 
 __all__ = [

@@ -25,8 +25,14 @@ from scipy.stats import studentized_range
 from phenocast._typing import FloatArray
 from phenocast.errors import Fault, refuse
 from phenocast.trials.layout import SplitPlots
-from phenocast.trials.reml import fit_reml
-from phenocast.trials.results import Components, Residuals, Source, SplitPlotAnalysis, StandardError
+from phenocast.trials.results import (
+    Components,
+    Residuals,
+    Source,
+    SplitPlotAnalysis,
+    StandardError,
+    fit_reml,
+)
 
 
 def analyse_split_plots(plots: SplitPlots) -> SplitPlotAnalysis:

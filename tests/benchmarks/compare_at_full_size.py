@@ -22,7 +22,7 @@ from phenocast.parameters.library import shipped
 from phenocast.planning.comparison.digest import Digest, digest_of
 from phenocast.planning.comparison.document import compare_document
 from phenocast.report.compare import compare_parts
-from phenocast.report.text import to_text
+from phenocast.report.render import to_text
 
 FILMS = (
     "black", "white", "white-on-black", "silver", "metallised", "white-striped",

@@ -15,7 +15,7 @@ import pytest
 from scipy.spatial.distance import cdist
 
 from phenocast.forecast.packout import packout_of
-from phenocast.planning.labour.scenarios import reduce_seasons
+from phenocast.planning.labour.milp import reduce_seasons
 from phenocast.planning.picking import (
     hours_per_pick,
     interval_d,

@@ -14,8 +14,8 @@ import pytest
 
 from phenocast.forecast.packout import packout_of
 from phenocast.planning.labour.crew_model import CrewTerms, crew_program, season_rows
+from phenocast.planning.labour.milp import reduce_seasons
 from phenocast.planning.labour.overtime import example_rules, extra_hours
-from phenocast.planning.labour.scenarios import reduce_seasons
 from phenocast.planning.labour.solve import plan_crew
 from phenocast.planning.picking import picks_and_hours, shipped_rates
 

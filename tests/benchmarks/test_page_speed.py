@@ -15,7 +15,7 @@ import pytest
 from phenocast.cli import running
 from phenocast.parameters.library import shipped
 from phenocast.report.forecast import forecast_parts
-from phenocast.report.page import to_html
+from phenocast.report.render import to_html
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +44,7 @@ def test_first_page_of_a_process(benchmark, document, tmp_path) -> None:
     code = (
         "import json, sys; from pathlib import Path; "
         "from phenocast.report.forecast import forecast_parts; "
-        "from phenocast.report.page import to_html; "
+        "from phenocast.report.render import to_html; "
         "text = Path(sys.argv[1]).read_text(encoding='utf-8'); "
         "print(len(to_html(forecast_parts, json.loads(text))))"
     )

@@ -24,7 +24,7 @@ from phenocast.cli.commands.trial import analysis
 from phenocast.io import template
 from phenocast.report.explore import explore_parts
 from phenocast.report.labour import labour_parts
-from phenocast.report.page import to_html
+from phenocast.report.render import to_html
 from phenocast.report.trial import trial_parts
 from tests.browser.pages import opened
 from tests.report.comparisons import comparison

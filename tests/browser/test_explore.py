@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from phenocast.report.explore import explore_parts
-from phenocast.report.page import to_html
 from phenocast.report.reader import NO_BREAK, Reader
+from phenocast.report.render import to_html
 from phenocast.report.stress import compared_days
 from tests.browser.pages import opened
 from tests.report.comparisons import FILMS, comparison

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.calibration.cultivar.chambers import Chambers, expected_share, unused_trials
 from phenocast.calibration.cultivar.estimator import CultivarCalibrator
 from phenocast.calibration.cultivar.parameters import CULTIVAR
+from phenocast.calibration.cultivar.records import Chambers, expected_share, unused_trials
 from phenocast.errors import InputError
 from phenocast.io import read_chamber_trials, template
 from phenocast.parameters import cultivars

@@ -13,7 +13,7 @@ from phenocast.calibration.ranking.heat_response import HeatResponse, HeatScenar
 from phenocast.calibration.ranking.indices import regimes, responses
 from phenocast.errors import NoAnswerError
 from phenocast.report.rank import rank_parts, rank_rows
-from phenocast.report.text import to_text
+from phenocast.report.render import to_text
 from phenocast.tables import RANK_COLUMNS
 from tests.simulation.conftest import a_setup
 

@@ -244,7 +244,7 @@ def test_a_failure_of_ours_half_way_leaves_nothing(call, season, tmp_path, entri
 
     path = season()
     before = entries(tmp_path)
-    monkeypatch.setattr("phenocast.report.text.to_text", fail)
+    monkeypatch.setattr("phenocast.report.render.to_text", fail)
     done = call("forecast", path, "--draws", "1", "--out", tmp_path / "out")
     assert done.exit_code == 1
     assert "half way" in " ".join(done.stderr.split())

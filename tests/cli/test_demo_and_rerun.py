@@ -16,11 +16,11 @@ import pytest
 from click.testing import CliRunner
 
 from phenocast.cli.commands.demo import PAGES
-from phenocast.cli.group import COMMANDS, LazyGroup, cli
+from phenocast.cli.group import COMMANDS, cli
 from phenocast.parameters.library import shipped
 from tests.cli.conftest import ONE_BLOCK
 
-DEMO_LINE, FORECAST_LINE = LazyGroup.paste
+DEMO_LINE, FORECAST_LINE = cli.paste
 # of the four past seasons of the demo; the tests of these commands take fewer
 LONG = ("fit", "rank", "hindcast")
 FEW = (("draws", "4"), ("scenarios", "5"))

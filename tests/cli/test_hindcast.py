@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from phenocast.report.hindcast import hindcast_parts
-from phenocast.report.page import to_html
+from phenocast.report.render import to_html
 from tests.cli.past_seasons import shifted, write_seasons
 from tests.report.reading import faults_of, numbers_allowed, numbers_on
 

@@ -6,8 +6,8 @@ import shutil
 import pandas as pd
 import pytest
 
-from phenocast.report.page import to_html
 from phenocast.report.rank import rank_figure, rank_parts
+from phenocast.report.render import to_html
 from tests.cli.past_seasons import read_json, write_fit, write_seasons
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 

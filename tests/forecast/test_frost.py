@@ -20,8 +20,7 @@ from phenocast.planning.comparison.digest import digest_of
 from phenocast.planning.comparison.document import compare_document
 from phenocast.report.compare import compare_parts
 from phenocast.report.forecast import forecast_parts
-from phenocast.report.page import to_html
-from phenocast.report.text import to_text
+from phenocast.report.render import to_html, to_text
 from phenocast.season import Block, Cover, FrostProtection
 from phenocast.simulation.bed import bed_season, site_weather
 from phenocast.simulation.block_season import simulate_block

@@ -19,9 +19,8 @@ from phenocast.phenology import plant_records
 from phenocast.phenology.chamber import chamber_days
 from phenocast.phenology.work import ANTHESIS, FLOWER_INITIATION
 from phenocast.report.forecast import forecast_parts
-from phenocast.report.page import to_html
 from phenocast.report.reader import Reader
-from phenocast.report.text import to_text
+from phenocast.report.render import to_html, to_text
 from phenocast.simulation.daily_sums import BED_CROWN_HEAT_30
 from phenocast.simulation.initiation_heat import initiation_heat
 from phenocast.simulation.responses import induction_tables

@@ -17,8 +17,8 @@ from phenocast.planning.labour.heat_stress import (
     heat_index_regression_f,
     work_share_curves,
 )
+from phenocast.planning.labour.milp import weighted_quantile
 from phenocast.planning.labour.overtime import ExtraHours, OvertimeRules, extra_hours
-from phenocast.planning.labour.scenarios import weighted_quantile
 from phenocast.planning.labour.solve import (
     check_plan,
     conditional_value_at_risk,
@@ -27,10 +27,13 @@ from phenocast.planning.labour.solve import (
 )
 from phenocast.planning.picking import (
     PickingRates,
+    cooler_trays_per_day,
     experience,
     fit_tallies,
     hours_per_pick,
     interval_d,
+    loading_hours,
+    packing_hours,
     picks_and_hours,
 )
 from phenocast.planning.prices import (
@@ -40,7 +43,6 @@ from phenocast.planning.prices import (
     draw_prices,
     shipped_week_sd,
 )
-from phenocast.planning.tray import cooler_trays_per_day, loading_hours, packing_hours
 
 RATES = PickingRates(
     walk_h_per_ha=10.0, reach_h_per_t=20.0, fruit_g=18.0, cull_share=0.2,

@@ -14,8 +14,8 @@ import pandas as pd
 from phenocast.io import read_season, read_weather
 from phenocast.io.planning_files import read_prices, read_tallies
 from phenocast.io.records import read_chamber_trials, read_harvest_records
+from phenocast.io.planning_files import read_trial_records
 from phenocast.io.tables import read_table
-from phenocast.io.trial_records import read_trial_records
 from phenocast.io.weather.clock import Stated
 from phenocast.io.weather.read import read_weather_members
 from phenocast.parameters.library import shipped

@@ -6,9 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.errors import InputError
+from phenocast.errors import Gathered, InputError
 from phenocast.io import read_weather
-from phenocast.io.gathered import Gathered
 from phenocast.io.weather.clock import clock_to_utc, light_shift_h, standard_to_utc
 from phenocast.io.weather.stamps import parse_stamps
 from phenocast.season import Site

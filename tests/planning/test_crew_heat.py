@@ -3,12 +3,6 @@
 import numpy as np
 import pytest
 
-from phenocast.planning.labour.crew_heat import (
-    heat_of_plan,
-    hour_warnings,
-    work_shares,
-    working_day,
-)
 from phenocast.planning.labour.crew_model import (
     EXTRA,
     NEW,
@@ -16,6 +10,12 @@ from phenocast.planning.labour.crew_model import (
     TEMPORARY,
     CrewTerms,
     still_there,
+)
+from phenocast.planning.labour.crew_weeks import (
+    heat_of_plan,
+    hour_warnings,
+    work_shares,
+    working_day,
 )
 from phenocast.planning.labour.heat_weeks import WeekHeat, WorkDay
 from phenocast.planning.labour.overtime import ExtraHours

@@ -9,10 +9,10 @@ import pytest
 
 from phenocast.calibration.cultivar.blocks import FitBlock, frost_not_stated
 from phenocast.phenology.daily import FLOWER_MIN, N_DAILY
-from phenocast.planning.frost import labour_frost
+from phenocast.planning.labour.document import labour_frost
 from phenocast.report.reader import Reader
+from phenocast.report.render import item_lines
 from phenocast.report.stress import frost_section, frost_summary
-from phenocast.report.text import item_lines
 from phenocast.weather import HourlyWeather
 from tests.forecast.test_frost import END, NIGHTS, WATER, colder, told
 from tests.forecast.test_run import a_block

@@ -13,7 +13,7 @@ from phenocast.cli.group import cli
 from phenocast.harvest.weeks import monday
 from phenocast.parameters import shipped
 from phenocast.report.labour import labour_parts
-from phenocast.report.text import to_text
+from phenocast.report.render import to_text
 
 SEASON = """
 [site]

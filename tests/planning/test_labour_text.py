@@ -1,7 +1,7 @@
 """What the page says where figures are missing."""
 
 from phenocast.report.labour import labour_parts
-from phenocast.report.text import to_text
+from phenocast.report.render import to_text
 
 WEEK = {
     "week": "2027-W03", "trays": {"p10": 80, "p50": 100, "p90": 130},

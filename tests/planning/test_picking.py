@@ -8,14 +8,16 @@ from hypothesis import strategies as st
 from phenocast.errors import InputError, NoAnswerError
 from phenocast.forecast.packout import packout_of, tray
 from phenocast.planning.picking import (
+    cooler_trays_per_day,
     experience,
     fit_tallies,
     hours_per_pick,
     interval_d,
+    loading_hours,
+    packing_hours,
     picks_and_hours,
     shipped_rates,
 )
-from phenocast.planning.tray import cooler_trays_per_day, loading_hours, packing_hours
 
 RATES = shipped_rates()
 

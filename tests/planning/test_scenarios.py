@@ -7,8 +7,8 @@ import pytest
 from scipy.spatial.distance import cdist
 
 from phenocast.errors import InputError
-from phenocast.planning.labour import scenarios
-from phenocast.planning.labour.scenarios import reduce_seasons, weighted_quantile
+from phenocast.planning.labour import milp
+from phenocast.planning.labour.milp import reduce_seasons, weighted_quantile
 
 
 def spread(seasons, kept):
@@ -54,7 +54,7 @@ def test_more_seasons_lose_less_and_all_of_them_lose_nothing():
 
 def test_seasons_beyond_the_search_still_count(monkeypatch):
     seasons = np.random.default_rng(2).normal(size=(500, 5))
-    monkeypatch.setattr(scenarios, "LARGEST_SEARCH", 100)
+    monkeypatch.setattr(milp, "LARGEST_SEARCH", 100)
     found = reduce_seasons(seasons, 20)
     assert found.probabilities.sum() == pytest.approx(1.0)
     assert found.probabilities.min() * 500 >= 1.0

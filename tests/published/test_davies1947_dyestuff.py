@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from phenocast.trials.reml import fit_reml
+from phenocast.trials.results import fit_reml
 
 DATA = Path(__file__).parent / "data" / "davies1947_dyestuff.csv"
 

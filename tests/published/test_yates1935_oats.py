@@ -26,7 +26,7 @@ from phenocast.trials import (
     split_plots,
     what_differs,
 )
-from phenocast.trials.reml import fit_reml
+from phenocast.trials.results import fit_reml
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from phenocast.report.columns import places, plain, wrapped
 from phenocast.report.parts import Table
-from phenocast.report.text import table_lines
+from phenocast.report.render import table_lines
 
 ANY_TEXT = st.text(max_size=400)
 

@@ -9,7 +9,7 @@ import pytest
 from phenocast.cli.commands.compare import Asked, comparison
 from phenocast.parameters.library import shipped
 from phenocast.report.compare import compare_parts
-from phenocast.report.page import to_html
+from phenocast.report.render import to_html
 from tests.report.comparisons import comparison as by_hand
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from phenocast.cli.group import cli
 from phenocast.parameters import shipped
 from phenocast.report.compare import compare_parts
-from phenocast.report.text import to_text
+from phenocast.report.render import to_text
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ import pytest
 
 from phenocast.cli import running
 from phenocast.report.crown import crown_parts
-from phenocast.report.page import to_html
+from phenocast.report.render import to_html
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 

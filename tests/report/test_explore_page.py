@@ -10,8 +10,8 @@ import pytest
 
 from phenocast.errors import InputError
 from phenocast.report.explore import AXES, PARTS, SCRIPTS, explore_data, explore_parts
-from phenocast.report.page import to_html
 from phenocast.report.reader import Reader
+from phenocast.report.render import to_html
 from tests.report.comparisons import FILMS, TILTS, comparison
 
 LEVELS = ("p10", "p50", "p90")

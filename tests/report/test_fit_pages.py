@@ -7,8 +7,8 @@ import copy
 import pytest
 
 from phenocast.report.fit import fit_parts
-from phenocast.report.page import to_html
 from phenocast.report.reader import FORMATS
+from phenocast.report.render import to_html
 from phenocast.report.sensors import sensor_parts
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 

@@ -8,7 +8,7 @@ import pytest
 
 from phenocast.errors import InputError
 from phenocast.report.forecast import forecast_parts
-from phenocast.report.page import to_html
+from phenocast.report.render import to_html
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]

@@ -2,9 +2,8 @@
 
 from phenocast.report.compare import compare_parts
 from phenocast.report.explore import explore_data
-from phenocast.report.page import to_html
 from phenocast.report.reader import Reader
-from phenocast.report.text import to_text
+from phenocast.report.render import to_html, to_text
 from tests.report.comparisons import comparison
 from tests.report.test_compare_page import words_of
 

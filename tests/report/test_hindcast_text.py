@@ -5,7 +5,7 @@ import copy
 import pytest
 
 from phenocast.report.hindcast import hindcast_parts
-from phenocast.report.text import to_text
+from phenocast.report.render import to_text
 
 DOCUMENT = {
     "schema_version": 1,

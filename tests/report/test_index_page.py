@@ -10,9 +10,9 @@ import pytest
 from phenocast.cli.commands.demo import LINKED, PAGES
 from phenocast.report.forecast import forecast_summary
 from phenocast.report.index import index_parts
-from phenocast.report.page import to_html
 from phenocast.report.parts import Link
 from phenocast.report.reader import Reader
+from phenocast.report.render import to_html
 from tests.report.reading import numbers_allowed, numbers_on, read
 
 PARTS = partial(index_parts, files=LINKED)

@@ -8,8 +8,8 @@ import re
 import pytest
 
 from phenocast.report.labour import labour_parts
-from phenocast.report.page import to_html
 from phenocast.report.reader import Reader
+from phenocast.report.render import to_html
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 
 WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]

@@ -13,9 +13,8 @@ from phenocast.planning.labour.document import _checked
 from phenocast.planning.labour.overtime import ExtraHours
 from phenocast.planning.labour.solve import check_plan, plan_crew
 from phenocast.report.labour import cover, labour_parts, labour_summary
-from phenocast.report.page import to_html
 from phenocast.report.reader import Reader, plain_text
-from phenocast.report.text import to_text
+from phenocast.report.render import to_html, to_text
 from tests.report.plans import plan
 from tests.report.reading import read
 

@@ -9,9 +9,9 @@ import re
 import pytest
 
 from phenocast.report.figures.canvas import draw
-from phenocast.report.page import to_html
 from phenocast.report.parts import Bullets, Engine, Figure, Folded, Page, Section, Table
 from phenocast.report.reader import Reader
+from phenocast.report.render import to_html
 
 NASTY = (
     "<script>alert(1)</script>",

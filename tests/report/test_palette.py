@@ -13,7 +13,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from phenocast.report.figures.palette import ROLES, SERIES
+from phenocast.report.figures.canvas import ROLES, SERIES
 
 VISION = {
     "normal": np.eye(3),

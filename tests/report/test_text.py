@@ -7,10 +7,9 @@ import pytest
 
 from phenocast.report.columns import places
 from phenocast.report.forecast import forecast_parts, forecast_summary
-from phenocast.report.page import to_html
 from phenocast.report.parts import Table
 from phenocast.report.reader import Reader, plain_text
-from phenocast.report.text import table_lines, to_text
+from phenocast.report.render import table_lines, to_html, to_text
 from tests.report.reading import read
 
 QUANTILES = {"p10": 1.0, "p50": 2.0, "p90": 3.0}

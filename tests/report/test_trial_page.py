@@ -9,7 +9,7 @@ import pytest
 
 from phenocast.cli.commands.trial import analysis
 from phenocast.io import template
-from phenocast.report.page import to_html
+from phenocast.report.render import to_html
 from phenocast.report.trial import trial_parts
 from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
 

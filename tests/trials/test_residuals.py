@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from statsmodels.graphics.gofplots import ProbPlot
 
-from phenocast.report.text import to_text
+from phenocast.report.render import to_text
 from phenocast.report.trial import trial_parts
 from phenocast.trials import analyse_seasons, trial_document
 

@@ -16,7 +16,6 @@ from threadpoolctl import threadpool_limits
 
 from phenocast._typing import FloatArray
 from phenocast.calibration.cultivar.blocks import FitBlock
-from phenocast.calibration.cultivar.chambers import Chambers
 from phenocast.calibration.cultivar.discrepancy import Discrepancy, model_discrepancy
 from phenocast.calibration.cultivar.likelihood import Scatter, record_terms
 from phenocast.calibration.cultivar.model import DATES, FRUIT_MASS, KINDS, Runs
@@ -34,7 +33,7 @@ from phenocast.calibration.cultivar.parameters import (
     cut_normal,
     layout_of,
 )
-from phenocast.calibration.cultivar.records import COLUMNS
+from phenocast.calibration.cultivar.records import COLUMNS, Chambers
 from phenocast.calibration.cultivar.selection import (
     STEPS,
     Checkpoint,

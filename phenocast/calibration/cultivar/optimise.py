@@ -15,7 +15,6 @@ import numpy as np
 from scipy import linalg
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.calibration.cultivar.chambers import Chambers
 from phenocast.calibration.cultivar.likelihood import Scatter, Terms, record_terms
 from phenocast.calibration.cultivar.model import BlockRuns, Runs, spread_over_threads
 from phenocast.calibration.cultivar.parameters import (
@@ -25,6 +24,7 @@ from phenocast.calibration.cultivar.parameters import (
     SEASON_SHIFT,
     Layout,
 )
+from phenocast.calibration.cultivar.records import Chambers
 
 MOST_STEPS = 60
 ENOUGH = 0.01

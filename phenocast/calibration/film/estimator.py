@@ -12,8 +12,7 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted
 
 from phenocast._typing import FloatArray
-from phenocast.calibration.film.bed import WATER, SensorBed, sensor_bed
-from phenocast.calibration.film.plan import DAY_W_M2, plan_of
+from phenocast.calibration.film.bed import DAY_W_M2, WATER, SensorBed, plan_of, sensor_bed
 from phenocast.calibration.film.readings import (
     SensorScores,
     checked_readings,

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command
 from phenocast.cli.options import FilePath, json_option, print_json
 from phenocast.errors import Fault, InputError, NoAnswerError, cautions_first
 
@@ -56,8 +56,6 @@ def command(
     columns and units, period, gaps, how much is filled, doubtful values with their rows. Faults go
     to standard error; the exit code is 3 where a file is refused, else 4 where too much is missing.
     """
-    from phenocast.report.check import check_text
-
     answers: list[dict[str, Any]] = []
     faults: list[Fault] = []
     refused = False
@@ -79,7 +77,7 @@ def command(
     if as_json:
         print_json(document)
     else:
-        click.echo(check_text(answers), nl=False)
+        click.echo(report.check.check_text(answers), nl=False)
     if faults:
         raise InputError(faults) if refused else NoAnswerError(faults)
 

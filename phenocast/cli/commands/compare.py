@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from functools import partial
@@ -12,10 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
-from phenocast.cli.console import note
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command, note
 from phenocast.cli.options import (
     AMOUNT,
     AMOUNTS,
@@ -36,12 +34,10 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.pages import Answer, View, page_options
 from phenocast.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from phenocast.io import OutputFolder
-    from phenocast.report.page import Parts
     from phenocast.season import Block, Costs, Season
 
 
@@ -211,16 +207,6 @@ def answer(season: Path, **asked: Any) -> Answer:
     return Answer(document, options, loaded.inputs, loaded.season)
 
 
-def _parts() -> dict[str, Parts]:
-    from phenocast.report.compare import compare_parts
-    from phenocast.report.explore import explore_parts
-
-    return {"report.html": compare_parts, "explore.html": explore_parts}
-
-
-VIEW = View("compare", _parts)
-
-
 def comparison(loaded: io.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
     """Document of a comparison of options for a block."""
     from phenocast.forecast.options import Option, run_options
@@ -262,22 +248,6 @@ def comparison(loaded: io.Loaded, season: Path, asked: Asked) -> dict[str, Any]:
     )
 
 
-OPTIONS = {
-    "block": TEXT, "plant_from": DAY, "plant_to": DAY, "every": COUNT, "films": or_none(TEXTS),
-    "cultivars": or_none(TEXTS), "transplants": or_none(TEXTS), "film_costs": AMOUNTS,
-    "transplant_costs": AMOUNTS, "planting_cost": or_none(AMOUNT), "harvest_cost": or_none(AMOUNT),
-    "as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS,
-}  # fmt: skip
-ROLES = ("season",)
-
-
-def reproduce(
-    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
-) -> None:
-    """Write the files of an earlier comparison again, from the options in its manifest."""
-    VIEW.reproduce(folder, partial(answer, inputs["season"][0]), options)
-
-
 def issue_before(loaded: io.Loaded, as_of: date | None, first: date) -> date:
     """Issue date of a comparison: the day before the first planting, unless stated.
 
@@ -309,3 +279,29 @@ def _costs(option: str, stated: tuple[str, ...], example: str) -> dict[str, floa
             raise click.UsageError(f"{option} '{text}': write NAME=AMOUNT, such as {example}")
         costs[name.strip()] = cost
     return costs
+
+
+VIEW = View(
+    "compare",
+    lambda: {
+        "report.html": report.compare.compare_parts,
+        "explore.html": report.explore.explore_parts,
+    },
+    options={
+        "block": TEXT,
+        "plant_from": DAY,
+        "plant_to": DAY,
+        "every": COUNT,
+        "films": or_none(TEXTS),
+        "cultivars": or_none(TEXTS),
+        "transplants": or_none(TEXTS),
+        "film_costs": AMOUNTS,
+        "transplant_costs": AMOUNTS,
+        "planting_cost": or_none(AMOUNT),
+        "harvest_cost": or_none(AMOUNT),
+        "as_of": DAY,
+        "draws": COUNT,
+        "seed": SEED,
+    },
+    make=lambda inputs, **options: answer(inputs["season"][0], **options),
+)

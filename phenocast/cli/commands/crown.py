@@ -8,10 +8,9 @@ from pathlib import Path
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
-from phenocast.cli.console import note, warn
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command, note, warn
 from phenocast.cli.options import (
     OutPath,
     as_of_option,
@@ -21,6 +20,7 @@ from phenocast.cli.options import (
     season_argument,
 )
 from phenocast.cli.pages import (
+    View,
     language_option,
     may_write_page,
     units_option,
@@ -96,11 +96,12 @@ def command(
         )
     if report is None and not as_json:
         return
-    from phenocast.report.crown import crown_parts
-    from phenocast.report.page import to_html
 
     document = running.crown_beds(loaded, issued, table)
-    html = partial(to_html, crown_parts, document, language=language, units=units)
+    html = partial(VIEW.page, "report.html", document, language, units)
     write_page(report, html, force=force)
     if as_json:
         print_json(document)
+
+
+VIEW = View("crown", lambda: {"report.html": report.crown.crown_parts})

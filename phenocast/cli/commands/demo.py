@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
 from phenocast.cli.commands import compare, forecast
-from phenocast.cli.console import note
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command, note
 from phenocast.cli.options import (
     COUNT,
     DAY,
@@ -26,7 +25,7 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, language_option, units_option
+from phenocast.cli.pages import View, language_option, units_option
 
 if TYPE_CHECKING:
     from phenocast.io import OutputFolder
@@ -93,17 +92,14 @@ def command(out: Path, draws: int, seed: int, language: str, units: str, force: 
     seasons. Place, blocks, picks and weather are invented: they show
     what phenocast does and prove nothing about how good it is.
     """
-    from phenocast.report.forecast import overview
-    from phenocast.report.provenance import weather_line
-    from phenocast.report.reader import Reader
-    from phenocast.report.text import item_lines
-
     with io.OutputFolder(out, force=force) as folder:
         document = produce(folder, draws, seed, language, units)
-    reader = Reader(language, units)
+    reader = report.reader.Reader(language, units)
     place = f"{document['site']['name']} (invented), as of {document['issue_date']}."
-    weather = weather_line(document["weather"], reader)
-    lines = item_lines([f"{place} {weather}", overview(document, reader)])
+    weather = report.parts.weather_line(document["weather"], reader)
+    lines = report.render.item_lines(
+        [f"{place} {weather}", report.forecast.overview(document, reader)]
+    )
     click.echo("\n".join([*lines, "", "The answer is here:"]))
     for name, meaning in PAGES.items():
         click.echo(f"  {out / name}\n      {meaning}")
@@ -113,9 +109,6 @@ def produce(
     folder: OutputFolder, draws: int, seed: int, language: str, units: str
 ) -> dict[str, Any]:
     """Write season, weather and answers of the demo into a folder; return the forecast."""
-    from phenocast.report.crown import crown_parts
-    from phenocast.report.index import index_parts
-    from phenocast.report.page import to_html
     from phenocast.tables import CROWN_TEMPERATURES
 
     note("copying the season file and the weather of the demo")
@@ -141,8 +134,11 @@ def produce(
     table = running.crown_rows(loaded, issued)
     io.write_table(table, folder.path / "crown.csv", contract=CROWN_TEMPERATURES)
     beds = running.crown_beds(loaded, issued, table)
-    folder.write("crown.html", to_html(crown_parts, beds, **told))
-    folder.write("index.html", to_html(partial(index_parts, files=LINKED), document, **told))
+    folder.write("crown.html", report.render.to_html(report.crown.crown_parts, beds, **told))
+    folder.write(
+        "index.html",
+        report.render.to_html(partial(report.index.index_parts, files=LINKED), document, **told),
+    )
     io.write_manifest(
         folder,
         "demo",
@@ -181,12 +177,11 @@ def copy_past(folder: OutputFolder) -> None:
     folder.write("past/records.csv", (source / PAST_RECORDS).read_bytes())
 
 
-OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS}
-ROLES = ("season",)
-
-
 def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], _inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
     """Write the files of an earlier demo again."""
     produce(folder, options["draws"], options["seed"], options["language"], options["units"])
+
+
+VIEW = View("demo", dict, {"as_of": DAY, "draws": COUNT, "seed": SEED})

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
-from phenocast.cli.console import Progress, note, warn
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command, Progress, note, warn
 from phenocast.cli.options import (
     FLAG,
     SEED,
@@ -23,7 +22,7 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, View, may_write_page, page_options, write_page
+from phenocast.cli.pages import View, may_write_page, page_options, write_page
 from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, refuse, unknown_name
 
 if TYPE_CHECKING:
@@ -31,7 +30,6 @@ if TYPE_CHECKING:
 
     from phenocast.calibration.cultivar.blocks import FitBlock
     from phenocast.io import HarvestRecords, InputFile, OutputFolder
-    from phenocast.report.page import Parts
     from phenocast.season import Season
 
 
@@ -146,13 +144,6 @@ def produce(
     return document
 
 
-OPTIONS = {"robust": FLAG, "profile": FLAG, "bootstrap": SEED, "seed": SEED, **PAGE_OPTIONS}
-
-ROLES = ("records", "season")
-
-ROLES_THAT_MAY_BE = ("chamber",)
-
-
 def reproduce(
     folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
 ) -> None:
@@ -161,19 +152,14 @@ def reproduce(
     produce(folder, inputs["records"][0], inputs["season"], chamber=chamber, **options)
 
 
-def _parts() -> dict[str, Parts]:
-    from phenocast.report.fit import fit_parts
+VIEW = View(
+    "fit",
+    lambda: {REPORT: report.fit.fit_parts},
+    options={"robust": FLAG, "profile": FLAG, "bootstrap": SEED, "seed": SEED},
+    roles={"records": True, "season": True, "chamber": False},
+)
 
-    return {REPORT: fit_parts}
-
-
-def _sensor_parts() -> dict[str, Parts]:
-    from phenocast.report.sensors import sensor_parts
-
-    return {REPORT: sensor_parts}
-
-
-VIEW, SENSOR_VIEW = View("fit", _parts), View("sensors", _sensor_parts)
+SENSOR_VIEW = View("sensors", lambda: {REPORT: report.sensors.sensor_parts})
 
 
 def _fit_picks(
@@ -188,7 +174,6 @@ def _fit_picks(
     chamber: Path | None,
 ) -> tuple[dict[str, Any], list[InputFile]]:
     """Fit and write every file but the answer and the manifest; return document and inputs."""
-    from phenocast.calibration.cultivar.chambers import unused_trials
     from phenocast.calibration.cultivar.document import (
         draws_table,
         fit_document,
@@ -198,7 +183,7 @@ def _fit_picks(
     )
     from phenocast.calibration.cultivar.estimator import CultivarCalibrator
     from phenocast.calibration.cultivar.pooling import fitted_spreads
-    from phenocast.calibration.cultivar.records import fit_rows
+    from phenocast.calibration.cultivar.records import fit_rows, unused_trials
     from phenocast.calibration.cultivar.uncertainty import heat_intervals
 
     read, blocks, without, inputs, told = prepared(records, seasons)

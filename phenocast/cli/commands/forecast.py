@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from phenocast import report
 from phenocast.cli import running
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command
 from phenocast.cli.options import (
     COUNT,
     DAY,
@@ -25,11 +25,7 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-
-if TYPE_CHECKING:
-    from phenocast.io import OutputFolder
-    from phenocast.report.page import Parts
+from phenocast.cli.pages import Answer, View, page_options
 
 
 @click.command(
@@ -84,19 +80,9 @@ def answer(season: Path, *, as_of: date | None, draws: int, seed: int) -> Answer
     return Answer(document, options, loaded.inputs, loaded.season, warnings)
 
 
-def _parts() -> dict[str, Parts]:
-    from phenocast.report.forecast import forecast_parts
-
-    return {"report.html": forecast_parts}
-
-
-VIEW = View("forecast", _parts)
-OPTIONS = {"as_of": DAY, "draws": COUNT, "seed": SEED, **PAGE_OPTIONS}
-ROLES = ("season",)
-
-
-def reproduce(
-    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
-) -> None:
-    """Write the files of an earlier forecast again, from the options in its manifest."""
-    VIEW.reproduce(folder, partial(answer, inputs["season"][0]), options)
+VIEW = View(
+    "forecast",
+    lambda: {"report.html": report.forecast.forecast_parts},
+    options={"as_of": DAY, "draws": COUNT, "seed": SEED},
+    make=lambda inputs, **options: answer(inputs["season"][0], **options),
+)

@@ -7,7 +7,7 @@ from importlib.resources import files
 
 import click
 
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command
 
 GUIDES = {
     "users": "by user: grower, cooperative, breeder, trial researcher; every command",

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command
 from phenocast.cli.options import (
     COUNT,
     SEED,
@@ -25,13 +25,11 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.pages import Answer, View, page_options
 from phenocast.errors import Fault, InputError, labelled, raise_any
 
 if TYPE_CHECKING:
     from phenocast.forecast import PastBlock
-    from phenocast.io import OutputFolder
-    from phenocast.report.page import Parts
 
 PAST_YEARS = ("earlier", "others")
 
@@ -135,15 +133,6 @@ def answer(
     return Answer(document, options, [io.InputFile("records", records), *inputs])
 
 
-def _parts() -> dict[str, Parts]:
-    from phenocast.report.hindcast import hindcast_parts
-
-    return {"report.html": hindcast_parts}
-
-
-VIEW = View("hindcast", _parts)
-
-
 def past_blocks(
     table: Any, loaded: Mapping[str, io.Loaded]
 ) -> tuple[list[PastBlock], list[dict[str, Any]]]:
@@ -206,18 +195,15 @@ def fitted_warnings(pasts: Sequence[PastBlock]) -> list[str]:
     return [told]
 
 
-OPTIONS = {
-    "leads": list_of(SEED, "a list of whole numbers, 0 or more"),
-    "past_years": TEXT,
-    "draws": COUNT,
-    "seed": SEED,
-    **PAGE_OPTIONS,
-}
-ROLES = ("records", "season")
-
-
-def reproduce(
-    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
-) -> None:
-    """Write the files of an earlier run again, from the options in its manifest."""
-    VIEW.reproduce(folder, partial(answer, inputs["records"][0], inputs["season"]), options)
+VIEW = View(
+    "hindcast",
+    lambda: {"report.html": report.hindcast.hindcast_parts},
+    options={
+        "leads": list_of(SEED, "a list of whole numbers, 0 or more"),
+        "past_years": TEXT,
+        "draws": COUNT,
+        "seed": SEED,
+    },
+    roles={"records": True, "season": True},
+    make=lambda inputs, **options: answer(inputs["records"][0], inputs["season"], **options),
+)

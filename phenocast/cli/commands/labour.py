@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
-from phenocast.cli.console import note, without_library_output
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command, note, without_library_output
 from phenocast.cli.options import (
     AMOUNT,
     COUNT,
@@ -29,11 +27,7 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
-
-if TYPE_CHECKING:
-    from phenocast.io import OutputFolder
-    from phenocast.report.page import Parts
+from phenocast.cli.pages import Answer, View, page_options
 
 
 @click.command(
@@ -151,22 +145,9 @@ def answer(
     return Answer(document, options, loaded.inputs, loaded.season)
 
 
-def _parts() -> dict[str, Parts]:
-    from phenocast.report.labour import labour_parts
-
-    return {"report.html": labour_parts}
-
-
-VIEW = View("labour", _parts)
-OPTIONS = {
-    "as_of": DAY, "draws": COUNT, "seed": SEED, "scenarios": COUNT, "time_limit": AMOUNT,
-    **PAGE_OPTIONS,
-}  # fmt: skip
-ROLES = ("season",)
-
-
-def reproduce(
-    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
-) -> None:
-    """Write the files of an earlier plan again, from the options in its manifest."""
-    VIEW.reproduce(folder, partial(answer, inputs["season"][0]), options)
+VIEW = View(
+    "labour",
+    lambda: {"report.html": report.labour.labour_parts},
+    options={"as_of": DAY, "draws": COUNT, "seed": SEED, "scenarios": COUNT, "time_limit": AMOUNT},
+    make=lambda inputs, **options: answer(inputs["season"][0], **options),
+)

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from phenocast import io
+from phenocast import io, report
 from phenocast.cli import running
-from phenocast.cli.console import note
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command, note
 from phenocast.cli.options import (
     AMOUNT,
     COUNT,
+    PATH,
     SEED,
     TEXT,
     Amount,
@@ -29,7 +27,7 @@ from phenocast.cli.options import (
     seed_option,
     workers_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.pages import Answer, View, page_options
 from phenocast.errors import Fault, refuse
 
 if TYPE_CHECKING:
@@ -37,10 +35,8 @@ if TYPE_CHECKING:
 
     from phenocast.calibration.ranking.film_effect import FilmSplit
     from phenocast.cli.past_blocks import PastBlocks
-    from phenocast.io import OutputFolder
     from phenocast.io.output.fit_folder import FitFolder
     from phenocast.parameters import ParameterSet
-    from phenocast.report.page import Parts
 
 BY = ("season", "early", "delay")
 FIGURE = "caterpillar.svg"
@@ -204,11 +200,10 @@ def answer(
     )
     earned = [] if isinstance(past, str) or isinstance(films, str) else _earned(past, films)
 
-    def more(folder: OutputFolder, language: str, units: str) -> None:
-        from phenocast.report.rank import rank_figure
+    def more(folder: io.OutputFolder, language: str, units: str) -> None:
 
         io.write_table(_rows(document), folder.path / "rank.csv")
-        folder.write(FIGURE, rank_figure(document, language=language, units=units))
+        folder.write(FIGURE, report.rank.rank_figure(document, language=language, units=units))
         for film in earned:
             remark = "Film with what its records showed beyond crown temperature; see rank.txt."
             io.write_film(folder.path / f"film-{film.name}.toml", film, remarks=[remark])
@@ -221,22 +216,11 @@ def answer(
     return Answer(document, options, read, more=more)
 
 
-def _parts() -> dict[str, Parts]:
-    from phenocast.report.rank import rank_parts
-
-    return {"report.html": rank_parts}
-
-
-VIEW = View("rank", _parts, listed=("rank.csv", FIGURE))
-
-
 def _rows(document: dict[str, Any]) -> pd.DataFrame:
     """Table of a ranking."""
     import pandas as pd
 
-    from phenocast.report.rank import rank_rows
-
-    return pd.DataFrame(rank_rows(document))
+    return pd.DataFrame(report.rank.rank_rows(document))
 
 
 def _earned(past: PastBlocks, splits: list[FilmSplit]) -> list[ParameterSet]:
@@ -266,22 +250,18 @@ def _season_of(found: FitFolder, season: Path | None) -> Path:
     return place
 
 
-OPTIONS = {
-    "season": or_none(TEXT),
-    "block": or_none(TEXT),
-    "warming": or_none(AMOUNT),
-    "days": or_none(COUNT),
-    "by": TEXT,
-    "seed": SEED,
-    **PAGE_OPTIONS,
-}
-ROLES = ("fit", "season")
-
-
-def reproduce(
-    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
-) -> None:
-    """Write the files of an earlier ranking again, from the options in its manifest."""
-    place = None if options["season"] is None else Path(options["season"])
-    make = partial(answer, inputs["fit"][0].parent)
-    VIEW.reproduce(folder, make, {**options, "season": place})
+VIEW = View(
+    "rank",
+    lambda: {"report.html": report.rank.rank_parts},
+    options={
+        "season": or_none(PATH),
+        "block": or_none(TEXT),
+        "warming": or_none(AMOUNT),
+        "days": or_none(COUNT),
+        "by": TEXT,
+        "seed": SEED,
+    },
+    roles={"fit": True, "season": True},
+    make=lambda inputs, **options: answer(inputs["fit"][0].parent, **options),
+    listed=("rank.csv", FIGURE),
+)

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from phenocast import io
-from phenocast.cli.console import note, warn
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command, note, warn
 from phenocast.cli.options import (
     FilePath,
     force_option,
@@ -18,6 +17,7 @@ from phenocast.cli.options import (
     out_folder_option,
     workers_option,
 )
+from phenocast.cli.pages import PAGE_OPTIONS
 from phenocast.errors import Fault, NoAnswerError, raise_any, refuse
 
 if TYPE_CHECKING:
@@ -53,10 +53,9 @@ def command(manifest: Path, out: Path, force: bool) -> None:
     for warning in other_versions:
         warn(warning)
     module = importlib.import_module(f"phenocast.cli.commands.{first.command}")
-    roles = (*module.ROLES, *getattr(module, "ROLES_THAT_MAY_BE", ()))
-    inputs = {role: first.input_paths(role, home) for role in roles}
+    inputs = {role: first.input_paths(role, home) for role in module.VIEW.roles}
     with io.OutputFolder(out, force=force) as folder:
-        module.reproduce(folder, options, inputs)
+        getattr(module, "reproduce", module.VIEW.reproduce)(folder, options, inputs)
         faults = differences(first, home, folder.path, exact=not other_versions)
         if faults:
             raise NoAnswerError(faults)
@@ -83,13 +82,12 @@ def options_of(manifest: Manifest, path: Path) -> dict[str, Any]:
         )
     )
     module = importlib.import_module(f"phenocast.cli.commands.{manifest.command}")
-    options, faults = options_read(
-        manifest.options, module.OPTIONS, str(path), module.command.params
-    )
+    kinds = {**module.VIEW.options, **PAGE_OPTIONS}
+    options, faults = options_read(manifest.options, kinds, str(path), module.command.params)
     faults += [
         Fault(f"the manifest names no {role} file", where=str(path))
-        for role in module.ROLES
-        if not any(one.role == role for one in manifest.inputs)
+        for role, needed in module.VIEW.roles.items()
+        if needed and not any(one.role == role for one in manifest.inputs)
     ]
     raise_any(faults)
     return options

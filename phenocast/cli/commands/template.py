@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from phenocast import io
-from phenocast.cli.group import Command
+from phenocast.cli.console import Command
 from phenocast.cli.options import OutPath, force_option
 
 KINDS = (

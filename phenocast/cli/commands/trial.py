@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from phenocast import io
-from phenocast.cli.group import Command
+from phenocast import io, report
+from phenocast.cli.console import Command
 from phenocast.cli.options import (
     FLAG,
     TEXT,
@@ -19,12 +18,8 @@ from phenocast.cli.options import (
     json_option,
     out_folder_option,
 )
-from phenocast.cli.pages import PAGE_OPTIONS, Answer, View, page_options
+from phenocast.cli.pages import Answer, View, page_options
 from phenocast.errors import InputError
-
-if TYPE_CHECKING:
-    from phenocast.io import OutputFolder
-    from phenocast.report.page import Parts
 
 
 @click.command(
@@ -153,22 +148,16 @@ def answer(
     return Answer(document, options, [io.InputFile("records", records)])
 
 
-def _parts() -> dict[str, Parts]:
-    from phenocast.report.trial import trial_parts
-
-    return {"report.html": trial_parts}
-
-
-VIEW = View("trial", _parts)
-OPTIONS = {
-    "response": TEXT, "block": TEXT, "whole_plot": TEXT, "sub_plot": TEXT, "average": FLAG,
-    **PAGE_OPTIONS,
-}  # fmt: skip
-ROLES = ("records",)
-
-
-def reproduce(
-    folder: OutputFolder, options: Mapping[str, Any], inputs: Mapping[str, tuple[Path, ...]]
-) -> None:
-    """Write the files of an earlier analysis again, from the options in its manifest."""
-    VIEW.reproduce(folder, partial(answer, inputs["records"][0]), options)
+VIEW = View(
+    "trial",
+    lambda: {"report.html": report.trial.trial_parts},
+    options={
+        "response": TEXT,
+        "block": TEXT,
+        "whole_plot": TEXT,
+        "sub_plot": TEXT,
+        "average": FLAG,
+    },
+    roles={"records": True},
+    make=lambda inputs, **options: answer(inputs["records"][0], **options),
+)

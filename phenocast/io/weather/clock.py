@@ -12,8 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault
-from phenocast.io.gathered import Gathered
+from phenocast.errors import Fault, Gathered
 from phenocast.io.weather.quantities import quantity_of, split_header
 from phenocast.season import Site, WeatherSource
 from phenocast.season.site import standard_offset_h, time_zone_fault

@@ -20,8 +20,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, refuse
-from phenocast.io.gathered import Gathered
+from phenocast.errors import Fault, Gathered, refuse
 from phenocast.io.weather.clock import Stated, days_to_utc
 from phenocast.io.weather.quantities import keep_possible, number_of
 from phenocast.io.weather.stamp_columns import check_order

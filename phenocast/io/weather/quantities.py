@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from phenocast.errors import Fault, InputError, meant
-from phenocast.io.gathered import Gathered
+from phenocast.errors import Fault, Gathered, InputError, meant
 from phenocast.tables import WEATHER_RECORDS
 from phenocast.units import Unit, convert, parse_unit
 from phenocast.weather.records import VALUE_COLUMNS

@@ -11,9 +11,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError, raise_any, refuse
+from phenocast.errors import Fault, Gathered, InputError, raise_any, refuse
 from phenocast.io.files import PARQUET_MAGIC, decode, read_bytes, reading
-from phenocast.io.gathered import Gathered
 from phenocast.io.raw_table import RawTable, parse_table
 from phenocast.io.weather import networks, typical_years
 from phenocast.io.weather.clock import STATE_CLOCK, Impossible, Stated, light_shift_h, unused_units

@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, nearest
-from phenocast.io.gathered import Gathered
+from phenocast.errors import Fault, Gathered, nearest
 from phenocast.io.raw_table import RawTable
 from phenocast.io.weather.clock import (
     STATE_CLOCK,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from phenocast.io.gathered import Gathered
+from phenocast.errors import Gathered
 
 STATE_FORMAT = (
     'state it in the season file, such as time_format = "%d/%m/%Y %H:%M" (day first) or '

@@ -17,8 +17,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, InputError
-from phenocast.io.gathered import Gathered, plain
+from phenocast.errors import Fault, Gathered, InputError, plain_value
 from phenocast.io.raw_table import MISSING
 from phenocast.io.weather.clock import Stated
 from phenocast.io.weather.quantities import keep_possible, number_of
@@ -216,7 +215,7 @@ def _records(
         )
     )  # fmt: skip
     if abs(offset_h) > FARTHEST_OFFSET_H:
-        found.add("there is no such offset from UTC", row=1, value=plain(offset_h),
+        found.add("there is no such offset from UTC", row=1, value=plain_value(offset_h),
                   allowed=f"-{FARTHEST_OFFSET_H:g} to {FARTHEST_OFFSET_H:g} h")  # fmt: skip
     values: dict[str, np.ndarray] = {}
     for quantity, (where, factor, missing_from) in mapping.items():

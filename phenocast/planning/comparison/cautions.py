@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from phenocast.forecast.advice import is_reflective
 from phenocast.parameters import ParameterSet, film_water
-from phenocast.season.films import is_metallised
+from phenocast.season.schema import is_metallised
 
 FALLBACK = "white-on-black"
 

@@ -13,8 +13,7 @@ from phenocast.errors import Fault, broken, raise_any
 from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.labour.milp import Program
 from phenocast.planning.labour.overtime import ExtraHours, extra_hours, rules_stated
-from phenocast.planning.picking import experience
-from phenocast.planning.tray import cooler_trays_per_day
+from phenocast.planning.picking import cooler_trays_per_day, experience
 from phenocast.season import Labour
 
 

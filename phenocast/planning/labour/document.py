@@ -1,4 +1,4 @@
-"""A labour plan as one document of plain values."""
+"""A labour plan as one document of plain values, with the frost of its blocks beside it."""
 
 from __future__ import annotations
 
@@ -17,14 +17,50 @@ from phenocast.forecast.advice import CREWS_AND_HEAT
 from phenocast.forecast.result import SeasonForecast, assumed_numbers, assumed_of
 from phenocast.harvest.weeks import monday
 from phenocast.parameters import labour as shipped_labour
-from phenocast.planning.frost import labour_frost
-from phenocast.planning.labour.crew_heat import HeatWeek
-from phenocast.planning.labour.crew_weeks import CrewWeek
+from phenocast.planning.labour.crew_weeks import CrewWeek, HeatWeek
 from phenocast.planning.labour.heat_stress import CAUTIONS
 from phenocast.planning.labour.heat_weeks import Start
 from phenocast.planning.labour.plan import LabourPlan
 from phenocast.planning.labour.solve import Checked, CrewPlan
 from phenocast.planning.picking import TallyFit
+
+
+def labour_frost(forecast: SeasonForecast, plan: LabourPlan) -> dict[str, Any]:
+    """Return what a labour plan tells of frost.
+
+    Parameters
+    ----------
+    forecast : SeasonForecast
+    plan : LabourPlan
+        Made without protection where a block states none.
+
+    Returns
+    -------
+    dict
+        ``blocks``, each with its ``frost`` as in the forecast; and
+        ``with_protection``, the trays of each week of the plan where blocks that state no
+        protection lose nothing to frost, or None where all state theirs.
+    """
+    beside = forecast.with_protection
+    told: dict[str, Any] = {
+        "blocks": [
+            {"block": block.setup.block.name, "frost": block.frost_part(forecast.packout)}
+            for block in forecast.blocks
+        ],
+        "with_protection": None,
+    }
+    if beside is not None:
+        labels, total = beside.total_trays()
+        places = [labels.index(week) for week in plan.weeks]
+        trays = np.quantile(total[..., places], [0.1, 0.5, 0.9], axis=(0, 1))
+        told["with_protection"] = {
+            "weekly": [
+                {"week": week, "trays": dict(zip(("p10", "p50", "p90"), row, strict=True))}
+                for week, row in zip(plan.weeks, trays.T.round().tolist(), strict=True)
+            ]
+        }
+    return told
+
 
 SCHEMA_VERSION = 1
 MOST_NAMES = 6

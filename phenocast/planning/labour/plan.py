@@ -17,22 +17,28 @@ from phenocast.errors import Fault, InputError, NoAnswerError
 from phenocast.forecast.packout import KG_PER_G, Tray
 from phenocast.forecast.result import SeasonForecast
 from phenocast.harvest.weeks import iso_week, monday
-from phenocast.planning.labour.crew_heat import (
+from phenocast.planning.labour.crew_model import terms_of
+from phenocast.planning.labour.crew_weeks import (
     LEAST_SHARE,
+    CrewWeek,
     HeatWeek,
+    crew_weeks,
     heat_of_plan,
     hour_warnings,
     work_shares,
     working_day,
 )
-from phenocast.planning.labour.crew_model import terms_of
-from phenocast.planning.labour.crew_weeks import CrewWeek, crew_weeks
 from phenocast.planning.labour.heat_weeks import WorkDay, heat_weeks
 from phenocast.planning.labour.overtime import example_of
 from phenocast.planning.labour.solve import Checked, CrewPlan, check_plan, plan_crew
-from phenocast.planning.picking import PickingRates, picks_and_hours, shipped_rates
+from phenocast.planning.picking import (
+    PickingRates,
+    loading_hours,
+    packing_hours,
+    picks_and_hours,
+    shipped_rates,
+)
 from phenocast.planning.prices import PriceCurve
-from phenocast.planning.tray import loading_hours, packing_hours
 from phenocast.season import Labour
 
 RATES_ASSUMED = (

@@ -29,8 +29,7 @@ from phenocast.planning.labour.crew_model import (
     crew_program,
     season_rows,
 )
-from phenocast.planning.labour.milp import Program, Solution
-from phenocast.planning.labour.scenarios import Reduction, reduce_seasons
+from phenocast.planning.labour.milp import Program, Reduction, Solution, reduce_seasons
 
 Build = Callable[[FloatArray, FloatArray, FloatArray | None], tuple[Program, IntArray]]
 """Called with seasons ``[scenarios, ...]``, their probabilities and a first-stage decision to fix

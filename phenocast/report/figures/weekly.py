@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from phenocast.report.figures.axes import (
+from phenocast.report.figures.canvas import (
+    NARROW,
+    SERIES,
     SMALL,
     as_of_line,
+    draw,
     head,
+    ink,
     label,
     month_axis,
     percents,
     plain_numbers,
 )
-from phenocast.report.figures.canvas import NARROW, draw
-from phenocast.report.figures.palette import SERIES, ink
 from phenocast.report.reader import Reader, week_days
 
 if TYPE_CHECKING:
