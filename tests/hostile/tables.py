@@ -12,9 +12,8 @@ from typing import Any
 import pandas as pd
 
 from phenocast.io import read_season, read_weather
-from phenocast.io.planning_files import read_prices, read_tallies
+from phenocast.io.planning_files import read_prices, read_tallies, read_trial_records
 from phenocast.io.records import read_chamber_trials, read_harvest_records
-from phenocast.io.planning_files import read_trial_records
 from phenocast.io.tables import read_table
 from phenocast.io.weather.clock import Stated
 from phenocast.io.weather.read import read_weather_members
