@@ -7,8 +7,11 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Generator
+from pathlib import Path
 
 import pytest
+from _pytest.doctest import DoctestModule
 from hypothesis import HealthCheck, settings
 
 import phenocast
@@ -53,6 +56,17 @@ def pytest_sessionstart(session: pytest.Session) -> None:
             [sys.executable, "-c", "from tests.answers import answer; answer('phenocast-demo')"],
             cwd=session.config.rootpath, stdout=subprocess.DEVNULL, check=False,
         )  # fmt: skip
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file(
+    file_path: Path,
+) -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
+    """Look for examples in the package and in helpers of the tests, not in each file of tests."""
+    found = yield
+    if not file_path.name.startswith("test_"):
+        return found
+    return [one for one in found if not isinstance(one, DoctestModule)]
 
 
 @pytest.fixture(scope="session")

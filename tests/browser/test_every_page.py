@@ -8,9 +8,16 @@ import pytest
 
 from tests.answers import COMMANDS
 from tests.browser import checks
-from tests.browser.pages import PAGES, SHEETS
+from tests.browser.pages import PAGES, PHONE, SHEETS, opened
 
 every = pytest.mark.parametrize("name", PAGES)
+# One page of each kind; the demo's forecast, comparisons and their pages to play with have twins.
+AT_ONCE = {
+    ("light", name)
+    for name in PAGES
+    if name not in {"phenocast-demo/forecast.html", "phenocast-demo/compare.html",
+                    "phenocast-demo/explore.html", "compara/report.html", "compare/explore.html"}
+} | {("dark", "compare/explore.html"), ("dark", "trial/report.html")}  # fmt: skip
 
 BAD = """<!doctype html><html lang="en"><head><title>Bad</title>
 <style>a:focus { outline: none } td { white-space: nowrap; max-width: 20px; overflow: hidden }
@@ -31,41 +38,46 @@ def test_the_list_of_pages_is_whole(folders: Path) -> None:
 
 
 @every
-def test_no_error_is_said_and_nothing_is_asked_of_any_network(browser, folders, name) -> None:
-    assert checks.noise(browser, folders / name) == []
+def test_a_page_is_in_order_and_quiet_and_fits_desk_phone_and_paper(browser, folders, name) -> None:
+    file = folders / name
+    with opened(browser, file) as seen:
+        faults = {
+            "order": checks.disorder(seen),
+            "keyboard": checks.out_of_reach(seen),
+            "noise": checks.noise(seen, file),
+            "phone": checks.sideways(seen),
+            "paper": checks.cut_off(seen, "A4"),  # the narrower sheet
+        }
+    assert {look: found for look, found in faults.items() if found} == {}
 
 
+@pytest.mark.slow
 @every
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
+def test_a_page_fits_a_phone_that_opens_it_and_letter_paper(browser, folders, name) -> None:
+    with opened(browser, folders / name, PHONE, device_scale_factor=2) as seen:
+        assert checks.sideways(seen) == []
+    with opened(browser, folders / name, (int(SHEETS["Letter"]), 1000)) as seen:
+        assert checks.cut_off(seen, "Letter") == []
+
+
+@pytest.mark.parametrize(
+    ("scheme", "name"),
+    [
+        pytest.param(scheme, name, marks=() if (scheme, name) in AT_ONCE else pytest.mark.slow)
+        for scheme in ("light", "dark")
+        for name in PAGES
+    ],
+)
 def test_no_serious_fault_of_accessibility(browser, folders, axe, name, scheme) -> None:
-    assert checks.barriers(browser, folders / name, axe, scheme) == []
-
-
-@every
-def test_a_phone_need_not_scroll_sideways(browser, folders, name) -> None:
-    assert checks.sideways(browser, folders / name) == []
-
-
-@every
-@pytest.mark.parametrize("sheet", SHEETS)
-def test_nothing_is_cut_off_on_paper(browser, folders, name, sheet) -> None:
-    assert checks.cut_off(browser, folders / name, sheet) == []
-
-
-@every
-def test_every_control_is_reached_and_seen_by_keyboard(browser, folders, name) -> None:
-    assert checks.out_of_reach(browser, folders / name) == []
+    with opened(browser, folders / name, color_scheme=scheme, bypass_csp=True) as seen:
+        assert checks.barriers(seen, axe, scheme) == []
 
 
 @pytest.mark.slow
 @every
 def test_what_is_folded_opens_by_mouse_and_by_keyboard(browser, folders, name) -> None:
-    assert checks.folds_stuck(browser, folders / name) == []
-
-
-@every
-def test_a_page_is_read_in_order(browser, folders, name) -> None:
-    assert checks.disorder(browser, folders / name) == []
+    with opened(browser, folders / name) as seen:
+        assert checks.folds_stuck(seen) == []
 
 
 @pytest.fixture(scope="module")
@@ -77,21 +89,24 @@ def bad(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_checks_find_the_faults_of_a_bad_page(browser, bad) -> None:
-    said = " ".join(checks.noise(browser, bad))
-    assert "ouch" in said
-    assert "asked for https://example.invalid/x" in said
-    assert checks.sideways(browser, bad)
-    cut = " ".join(checks.cut_off(browser, bad, "A4"))
-    assert "TD is cut" in cut
-    assert "P 8 to 1508" in cut
-    assert "focus on Link is not seen" in checks.out_of_reach(browser, bad)
-    assert "Stuck" in checks.folds_stuck(browser, bad)[0]
-    assert len(checks.disorder(browser, bad)) == 3
+    with opened(browser, bad) as seen:
+        assert len(checks.disorder(seen)) == 3
+        assert "focus on Link is not seen" in checks.out_of_reach(seen)
+        said = " ".join(checks.noise(seen, bad))
+        assert "ouch" in said
+        assert "asked for https://example.invalid/x" in said
+        assert checks.sideways(seen)
+        cut = " ".join(checks.cut_off(seen, "A4"))
+        assert "TD is cut" in cut
+        assert "P 8 to 1508" in cut
+    with opened(browser, bad) as seen:
+        assert "Stuck" in checks.folds_stuck(seen)[0]
 
 
 def test_the_check_of_accessibility_finds_pale_words_and_nameless_buttons(
     browser, bad, axe
 ) -> None:
-    found = " ".join(checks.barriers(browser, bad, axe, "light"))
+    with opened(browser, bad, bypass_csp=True) as seen:
+        found = " ".join(checks.barriers(seen, axe, "light"))
     assert "color-contrast" in found
     assert "button-name" in found

@@ -25,6 +25,7 @@ from phenocast.weather.sun import clear_sky_w_m2
 from tests.crown.stations import station
 
 N = 30 * 24
+HOURS = (np.datetime64("2001-10-01T05") + np.arange(N).astype("timedelta64[h]"))[:, None]
 SITE = Site("Miami", 25.8, -80.27, 2.0, "Etc/GMT+5")
 FILM = {"solar_reflectance": 0.58, "longwave_emittance": 0.75}
 BED = {
@@ -41,13 +42,12 @@ def october() -> HourlyWeather:
     forcing, _ = station("miami")
     a = slice(92 * 24, 92 * 24 + N)
     return HourlyWeather(
-        np.datetime64("2001-10-01T05") + np.arange(N).astype("timedelta64[h]"), forcing.air_c[a],
-        forcing.vapour_pressure_kpa[a], forcing.wind_m_s[a], forcing.solar_w_m2[a],
+        HOURS[:, 0], forcing.air_c[a], forcing.vapour_pressure_kpa[a], forcing.wind_m_s[a],
+        forcing.solar_w_m2[a],
         np.full(N, np.nan), np.zeros(N), np.zeros(N, dtype=np.uint8), SITE,
     )  # fmt: skip
 
 
-HOURS = october().time_utc[:, None]
 DAYS = np.arange(N) // 24
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import scoringrules
 
 from phenocast.verification import crps_ensemble, wilson_interval
 
@@ -30,8 +29,11 @@ def test_wilson_interval():
     assert tuple(wilson_interval(0, 20))[1:] == pytest.approx((0.0, 0.1611), abs=5e-5)
 
 
+@pytest.mark.slow  # the library compiles its own kernels when it is imported
 @pytest.mark.parametrize("seed", range(3))
 def test_against_scoringrules(seed):
+    import scoringrules
+
     rng = np.random.default_rng(seed)
     y, members = rng.normal(100, 8, 40), rng.normal(101, 6, (40, 25)).round(seed)
     for estimator in ("nrg", "fair"):
