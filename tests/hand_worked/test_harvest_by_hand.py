@@ -12,13 +12,22 @@ from datetime import date
 import numpy as np
 import pytest
 
-from phenocast.harvest import week_labels
-from tests.hand_worked.plants import ONE_TRUSS, days_of, season_of
+from phenocast.harvest import grow, week_labels
+from phenocast.harvest.kernels import fill_windows, ripen_and_bear
+from phenocast.phenology.development import develop
+from phenocast.phenology.work import FIRST_PICK, FIRST_RIPE, MARKETABLE_G, make_work
+from phenocast.vector import lane_records
+from tests.hand_worked.plants import ONE_TRUSS, days_of, plant_of, season_of
 
 RANKS = {
     "rank1_share": 0.1, "rank2_share": 0.3, "rank3_share": 0.6, "rank2_ripening": 0.9,
     "rank3_ripening": 0.8, "rank1_mass": 1.3, "rank3_mass": 0.7, "fruit_mass_slope": 0.03,
     "size_decline": 0.01,
+}  # fmt: skip
+
+TWO_TRUSSES = {
+    "trusses_at_planting": 2.0, "truss_progress": 0.9875, "second_truss_progress": 0.0875 / 0.9875,
+    "initiation_to_anthesis": 600.0, "emergence_share": 0.8, "flowers_per_truss": 2.0,
 }  # fmt: skip
 
 
@@ -84,9 +93,52 @@ def test_ripening_spread_over_the_plants():
     season = season_of(
         days_of(80), rank1_share=0.1, rank2_ripening=9.0, ripening_spread=1.0, **ONE_TRUSS
     )
-    expected = [0.0132485, 0.067594546, 0.185956112, 0.263438573, 0.185956112]
-    assert season.ripe_fruit[52:57] == pytest.approx(expected, abs=1e-8)
+    expected = [
+        0.0132485, 0.067594546, 0.185956112, 0.263438573, 0.185956112, 0.067594546, 0.0132485,
+    ]  # fmt: skip
+    assert season.ripe_fruit[52:59] == pytest.approx(expected, abs=1e-8)
     assert season.ripe_fruit.sum() == pytest.approx(0.8)
+
+
+@pytest.mark.parametrize("rank", [1, 2, 3])
+def test_half_of_the_fruit_of_cull_size_is_sold(rank):
+    # fruit of one rank alone, half as heavy as the 20 g of others: at the 10 g of culls, odds of 1
+    alone = {f"rank{number}_share": float(number == rank) for number in (1, 2, 3)}
+    season = season_of(days_of(90), **ONE_TRUSS, **alone, **{f"rank{rank}_mass": 0.5})
+    assert season.ripe_g.sum() == pytest.approx(8.0 * 10.0)
+    assert season.marketable_g.sum() == pytest.approx(0.9 * 8.0 * 10.0 / 2.0)
+
+
+@pytest.mark.parametrize(
+    ("plant", "sold_g", "first_pick_g", "last_day"),
+    [
+        # 8 of 10 flowers set, 160 g, 0.6 of plants alive
+        ({**ONE_TRUSS}, 96.0, 60.0, 58),
+        # two trusses of two flowers, ripe from 48 and from 84 days on: 64 g, 38.4 of plants set. 24
+        # g a plant set are 40 of a living one, and the first truss has 32
+        (TWO_TRUSSES, 38.4, 24.0, 90),
+        # spread over 18 days either way; all but a hundredth of a gram is in on the last of them
+        ({**ONE_TRUSS, "ripening_spread": 9.0}, 96.0, 95.99, 75),
+    ],
+)
+def test_tables_that_another_plant_has_used(plant, sold_g, first_pick_g, last_day):
+    # the other bears a little longer; dates need no more days than are filled for them
+    other = plant_of(**{**RANKS, **ONE_TRUSS, "truss_progress": 0.1})
+    plant = plant_of(plant_loss_largest=0.8, **plant)
+    days = days_of(110, CROWN_HEAT_33={0: 120.0})
+    work = make_work(110)
+    for one in (other, plant):
+        record = lane_records(np.array([one], dtype=one.dtype))[0]
+        develop(days, record, work)
+        fill_windows(110, work)
+        ripen_and_bear(110, one is other, record, first_pick_g, work)
+    # fruit of 20 g is too small with odds 0.5^(1.702 / 0.3) = 0.019 595
+    assert work.rows[MARKETABLE_G, :110, 0].sum() == pytest.approx(0.9 * sold_g / 1.0195946)
+    assert np.flatnonzero(work.rows[MARKETABLE_G, :110, 0] > 1e-12).max() <= last_day
+    alone = grow(days, plant, first_pick_g)
+    assert alone.first_pick <= last_day
+    assert work.dates[FIRST_PICK, 0] == pytest.approx(alone.first_pick)
+    assert work.dates[FIRST_RIPE, 0] == pytest.approx(alone.first_ripe)
 
 
 def test_fruit_that_a_plant_carries_and_is_relieved_of():
@@ -99,17 +151,12 @@ def test_fruit_that_a_plant_carries_and_is_relieved_of():
     #   day 47  0.25, load 0.761 410: 0.8 / 1.441 421: 0.138 752; 0.299 850 go: 1.361 721
     #   day 48  1.5, load 0.680 860: 0.8 / 1.315 627: 0.912 113; 0.942 728 go: 1.331 105
     #   day 49  0.25, load 0.665 553: 0.8 / 1.294 814: 0.154 462
-    trusses = {
-        "trusses_at_planting": 2.0, "truss_progress": 0.9875,
-        "second_truss_progress": 0.0875 / 0.9875,
-        "initiation_to_anthesis": 600.0, "emergence_share": 0.8, "flowers_per_truss": 2.0,
-    }  # fmt: skip
     expected = {
         46: 0.025, 47: 0.2998501499, 48: 0.9427281506, 49: 0.2616136589, 50: 0.0186272515,
         82: 0.0173439707, 83: 0.2180778962, 84: 0.7207362034, 85: 0.2298608813, 86: 0.0193078016,
     }  # fmt: skip
     for cover, largest in ((0.5, 40.0), (0.25, 80.0)):  # half the leaves, twice the load
-        season = season_of(days_of(100, COVER=cover), load_largest=largest, **trusses)
+        season = season_of(days_of(100, COVER=cover), load_largest=largest, **TWO_TRUSSES)
         found = {day: season.ripe_fruit[day] for day in expected}
         assert found == pytest.approx(expected, abs=1e-9)
         assert season.ripe_fruit.sum() == pytest.approx(sum(expected.values()), abs=1e-9)
