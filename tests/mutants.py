@@ -71,7 +71,11 @@ LAYERS = {
         f"{PROPERTIES}biology.py",
         compiled=True,
     ),
-    "simulation": Layer("common_practice_timing akihime_rootzone", compiled=True),
+    "simulation": Layer(
+        "common_practice_timing akihime_rootzone",
+        "tests/simulation/test_engine.py",  # a block is its plants grown one by one
+        compiled=True,
+    ),
     "verification": Layer("forecast_scores", compiled=True),  # a library it uses must be
     "planning": Layer(
         "crew_instance birge_louveaux_farmer brode_2018_work_capacity "

@@ -11,7 +11,7 @@ import pytest
 from phenocast.parameters import cultivars
 from phenocast.phenology import daily as rows
 from phenocast.phenology import make_work
-from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION, N_DATES
+from phenocast.phenology.work import FIRST_PICK, FLOWER_INITIATION, MARKETABLE_G, N_DATES
 from phenocast.season.model import CanopyReading, ClockHours, Cover, Sprinkling
 from phenocast.simulation.bed import bed_season, site_weather
 from phenocast.simulation.daily_sums import (
@@ -27,7 +27,7 @@ from phenocast.simulation.daily_sums import (
     fill_crown_rows,
     fill_induction,
 )
-from phenocast.simulation.draws import run_draws
+from phenocast.simulation.draws import keep_fruit, run_draws
 from phenocast.simulation.engine import draws_of_physics
 from phenocast.simulation.responses import (
     branch_table,
@@ -36,6 +36,7 @@ from phenocast.simulation.responses import (
     look_up,
     tables_in_lanes,
 )
+from phenocast.simulation.season_effects import moved_dates
 from phenocast.simulation.setup import heat_limits
 from phenocast.vector import lane_records, side_by_side
 from phenocast.weather.hourly import constant_weather
@@ -182,6 +183,75 @@ def test_a_plant_beside_another_that_is_late():
     assert dates[:, FIRST_PICK] == pytest.approx([54 + 9.5 / 30, np.inf])
     # 8 fruit of 20 g, of which 0.9 / 1.019 595 can be sold
     assert fruit[:, -1] == pytest.approx([160.0 * 0.9 / 1.0195950, 0.0], rel=1e-6)
+
+
+def test_fruit_up_to_a_time_in_a_late_and_in_an_early_season():
+    # 1 g on each of 3 days and 2 g on each of 7, 17 in all. What an early season has after the last
+    # day is 2 g a day, as in its last week
+    work = make_work(10)
+    work.rows[MARKETABLE_G, :10, 0] = [1.0] * 3 + [2.0] * 7
+    times = np.array([0.0, 5.0, 10.0])
+    for late, expected in (
+        (0.0, [0.0, 7.0, 17.0]),
+        (2.5, [0.0, 2.5, 12.0]),
+        (-3.0, [3.0, 13.0, 23.0]),
+    ):
+        later, fruit = side_by_side(1), np.zeros((1, 4))
+        later[:] = late
+        keep_fruit(10, times, later, work, fruit)
+        assert fruit[0] == pytest.approx([*expected, 17.0]), late
+    # a season of four days has four to go on as in
+    keep_fruit(4, np.array([5.0]), side_by_side(1) * 0.0, work, fruit[:, :2])
+    assert fruit[0, :2] == pytest.approx([5.0 + 5.0 / 4.0, 5.0])
+
+
+def test_dates_of_a_late_and_of_an_early_season():
+    # the stages alone move, not before planting nor beyond the last of 60 days
+    dates = np.tile(np.arange(10.0, 10.0 * N_DATES + 10.0, 10.0), (2, 1))
+    moved = moved_dates(dates, np.array([2.0, -15.0]), 60)
+    stages = FIRST_PICK - FLOWER_INITIATION + 1
+    assert (FLOWER_INITIATION, stages) == (0, 5)
+    assert moved[0, :stages].tolist() == [12.0, 22.0, 32.0, 42.0, 52.0]
+    assert moved[1, :stages].tolist() == [0.0, 5.0, 15.0, 25.0, 35.0]
+    assert np.array_equal(moved[:, stages:], dates[:, stages:])
+    assert moved_dates(dates, np.array([10.0, 9.0]), 60)[:, stages - 1].tolist() == [np.inf, 59.0]
+
+
+def test_what_the_plants_are_like_at_a_time():
+    # Flowers 1.25, 7.5 and 1.25 on days 18 to 20, of which eight tenths set; two days later in the
+    # second run. Ripe from day 53 on: 0.125, 1.5 and 4.75 on days 53 to 55, each 20 g of which
+    # 0.9 / 1.019 595 is sold; half of the third by 55.5
+    plants = np.array([plant_of(**ONE_TRUSS)] * 3).view(np.recarray)
+    table = tables_in_lanes(induction_tables(np.zeros(3), np.full(3, 20.0), np.full(3, 40.0)))
+    sold = 20.0 * 0.9 / 1.0195950
+    for late in (0.0, 2.0):
+        groups = lane_records(plants)
+        later = side_by_side(len(groups))
+        later[:] = late
+        days, times = days_of(70), np.array([18.9, 19.0, 55.5, 99.0]) + late
+        states, flowers = np.empty((3, 3, 4)), np.empty(3)
+        nights = np.empty((2, 3, 70))
+        run_draws(
+            days, days[rows.FLOWER_MIN][None], True, np.zeros(70 * 24), table, groups, later, 3.0,
+            np.array([70.0]), times, make_work(70), np.empty((3, N_DATES)), np.empty((1, 3, 2)),
+            states, flowers, nights,
+        )  # fmt: skip
+        for draw in range(3):
+            opened, green, marketable = states[:, draw]
+            assert opened == pytest.approx([1.25, 7.5, 0.0, 0.0], abs=1e-9)
+            assert green == pytest.approx([1.0, 7.0, 1.625, 0.0], abs=1e-9)
+            assert marketable == pytest.approx([0.0, 0.0, 4.0 * sold, 8.0 * sold], rel=1e-6)
+        assert flowers == pytest.approx(np.full(3, 10.0))
+        assert nights[0, :, 19] == pytest.approx(np.full(3, 7.5))
+        assert nights[1, :, 54] == pytest.approx(np.full(3, 1.5 * sold), rel=1e-6)
+
+
+def test_draws_on_beds_end_where_groups_of_eight_do():
+    # from 64 draws on two beds on: 72 are 9 groups, of which 4 are the first bed's
+    assert draws_of_physics(72, 2) == [slice(0, 32), slice(32, 72)]
+    assert draws_of_physics(64, 2) == [slice(0, 32), slice(32, 64)]
+    assert draws_of_physics(60, 2) == [slice(0, 30), slice(30, 60)]
+    assert draws_of_physics(9, 3) == [slice(0, 3), slice(3, 6), slice(6, 9)]
 
 
 def test_clock_water_and_leaves_of_a_block():

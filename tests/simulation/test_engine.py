@@ -1,6 +1,7 @@
 """The engine: a block is its plants grown one by one, whatever shares its bed."""
 
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -13,6 +14,7 @@ from phenocast.phenology.work import ANTHESIS, FIRST_PICK, SURVIVING_SHARE
 from phenocast.simulation.bed import bed_season, crown_daily, site_weather
 from phenocast.simulation.daily_sums import fill_induction
 from phenocast.simulation.engine import BlockSeasons, DrawnBlock, draws_of_physics, run_blocks
+from phenocast.simulation.season_effects import SeasonEffects
 from phenocast.weather import HourlyWeather
 
 from .conftest import MIAMI, a_setup
@@ -93,3 +95,38 @@ def test_the_state_at_a_time_is_that_of_its_day(miami: HourlyWeather) -> None:
     assert (states.marketable_g[..., 1] < season).all()
     assert (states.green_fruit[..., 1] > 0.0).all()
     assert (states.open_flowers >= 0.0).all()
+
+
+def test_a_late_and_rich_season_is_another_moved_and_multiplied(miami: HourlyWeather) -> None:
+    block = drawn()
+    late, level = np.full((2, DRAWS), 3.0), np.full((2, DRAWS), 1.5)
+    late[1], level[1] = 0.0, 1.0
+    moved = replace(block, effects=SeasonEffects(late, level, {}), state_at=(90.5,))
+    (found,), (plain,) = run([moved], miami), run([replace(block, state_at=(87.5, 90.5))], miami)
+    assert found.dates[0, :, FIRST_PICK] == pytest.approx(plain.dates[0, :, FIRST_PICK] + 3.0)
+    assert found.dates[0, :, SURVIVING_SHARE] == pytest.approx(plain.dates[0, :, SURVIVING_SHARE])
+    states, others = found.states, plain.states
+    assert states.marketable_g[0, :, 0] == pytest.approx(1.5 * others.marketable_g[0, :, 0])
+    assert states.green_fruit[0, :, 0] == pytest.approx(others.green_fruit[0, :, 0])
+    # the other trace is left as it is
+    for name in ("dates", "weekly_g", "spared_g", "early_g"):
+        assert np.array_equal(getattr(found, name)[1], getattr(plain, name)[1]), name
+    assert states.marketable_g[1, :, 0] == pytest.approx(others.marketable_g[1, :, 1])
+    # what ripens in the last three days comes after the season
+    whole = plain.weekly_g[0].sum(axis=-1)
+    share = found.weekly_g[0].sum(axis=-1) / (1.5 * whole)
+    assert (share < 1.0).all()
+    assert (share > 0.9).all()
+
+
+def test_days_that_count_as_early_end_with_the_season(miami: HourlyWeather) -> None:
+    block, trace = drawn(), site_weather(miami, MIAMI)
+    asked = [
+        dict(run_blocks([block], [trace], early_days=[days]))[0] for days in (-1, 0, 60, 157, 500)
+    ]
+    season = asked[0].weekly_g.sum(axis=-1)
+    assert not asked[0].early_g.any()
+    assert not asked[1].early_g.any()
+    assert (asked[2].early_g < season).all()
+    assert asked[3].early_g == pytest.approx(season, rel=1e-5)
+    assert np.array_equal(asked[3].early_g, asked[4].early_g)
