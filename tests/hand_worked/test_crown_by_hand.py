@@ -22,6 +22,7 @@ from phenocast.crown import (
     SOIL_10CM,
     BedForcing,
     bed_records,
+    bed_temperatures,
     canopy_cover,
     canopy_degree_days,
     deep_temperature,
@@ -55,6 +56,19 @@ ALONE = {
     "contact_conductance": 0.0, "solar_transmittance": 0.0, "longwave_transmittance": 0.0,
     "deep_contact": 0.0,
 }  # fmt: skip
+
+
+def test_a_series_begins_and_ends_with_its_own_hours():
+    # dark at 20 degC save for the last of 30 hours, in which the film warms
+    hours = weather(30, vapour=1.0)
+    hours["solar"][-1] = 800.0
+    forcing = BedForcing(
+        hours["air"], hours["vapour"], hours["wind"], hours["solar"], hours["sky"], hours["deep"],
+        np.zeros(30),
+    )  # fmt: skip
+    found = bed_temperatures(forcing, np.zeros(30), np.zeros(30), record())
+    assert found.film_surface_c[:-1] == pytest.approx(np.full(29, 20.0), abs=0.01)
+    assert found.film_surface_c[-1] > 35.0
 
 
 def state_of(soil, film=25.0, water=0.0):

@@ -188,6 +188,9 @@ def test_heat_in_the_crown_costs_buds():
         (6, -6.5, 1.0),
         # half of the white buds 1 degC below -2.2, in the last four days, to 19.5
         (17, -3.2, 0.5),
+        # two widths above: 1 / (1 + e^-2)
+        (17, -2.6, 0.8807970780),
+        (10, -5.9, 0.8807970780),
         # two widths below that: 1 / (1 + e^2)
         (17, -3.8, 0.1192029220),
         # night 15: half as a tight bud, of which e^-11 are lost at -3.2, half as a white one

@@ -6,8 +6,12 @@ The response curves, closed-form degree-days, chilling and day lengths are pinne
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
+from phenocast.season import Site
+from phenocast.season.model import ClockHours, Lighting
 from phenocast.thermal_time import (
     chill_hours,
     crossing_time,
@@ -16,6 +20,7 @@ from phenocast.thermal_time import (
     degree_hours_above,
     felt_photoperiod_h,
     hours_above,
+    lit_hours,
     prefix_sums,
     trapezoid,
     wang_engel,
@@ -69,6 +74,10 @@ def test_stress_and_chilling_in_steps():
     # 0 to 7.2: -1 and 8 do not count
     assert float(chill_hours([-1.0, 0.0, 3.0, 7.2, 8.0], step_h=2.0)) == 6.0
     assert float(chill_hours([2.0, 4.0, 9.0, 12.0], 3.0, 10.0)) == 2.0
+    # steps of an hour where none is stated
+    assert float(hours_above(afternoon, 30.0)) == 3.0
+    assert float(degree_hours_above(afternoon, 30.0)) == 8.5
+    assert float(degree_hours(afternoon, 31.0)) == 5.5
 
 
 def test_a_day_in_fahrenheit_by_its_triangle():
@@ -97,6 +106,20 @@ def test_a_night_with_a_lamp_of_three_hours_and_cloth():
         6.25, 17.75, lamps=[(21.0, 24.0)], blackouts=[(16.0, 7.0)], shortest_break_h=2.0
     )
     assert float(cloth) == pytest.approx(17.0)
+
+
+def test_lamps_and_cloth_on_the_clock_of_a_site():
+    # At the equator on 20 March the day goes from 6:07 to 18:07, five hours behind Greenwich at
+    # 75 degrees west. A lamp from 22 to 23 h on the 20th: the longer darkness is 23 to 6:07; the
+    # day after it is not in use
+    site = Site("Equator", 0.0, -75.0, 10.0, "Etc/GMT+5")
+    days, used = ["2026-03-20", "2026-03-21"], (date(2026, 3, 20), date(2026, 3, 20))
+    lamp = Lighting("light", *used, ClockHours(22.0, 23.0))
+    assert lit_hours(days, site, 0.0, [lamp], 1.0) == pytest.approx([16.875, 12.0], abs=0.02)
+    # cloth from 16 to 8 h: light from 8 on; both: dark 16 to 22 and 23 to 8 h
+    cloth = Lighting("dark", *used, ClockHours(16.0, 8.0))
+    assert lit_hours(days, site, 0.0, [cloth], 1.0) == pytest.approx([8.0, 12.0], abs=0.02)
+    assert lit_hours(days, site, 0.0, [cloth, lamp], 1.0) == pytest.approx([15.0, 12.0], abs=0.02)
 
 
 def test_lamps_about_midnight_and_cloth_all_day():
