@@ -13,9 +13,8 @@ from phenocast.forecast.options import Option
 from phenocast.forecast.packout import Packout, Tray
 from phenocast.planning.comparison.judge import beats, undominated, worst_mean
 from phenocast.planning.comparison.money import fixed_cost, money_of, tilted
-from phenocast.planning.labour.crew_heat import heat_of_plan, work_shares
 from phenocast.planning.labour.crew_model import CrewTerms
-from phenocast.planning.labour.crew_weeks import crew_weeks
+from phenocast.planning.labour.crew_weeks import crew_weeks, heat_of_plan, work_shares
 from phenocast.planning.labour.heat_stress import wbgt_c
 from phenocast.planning.labour.heat_weeks import (
     Start,
@@ -24,7 +23,7 @@ from phenocast.planning.labour.heat_weeks import (
     better_start,
     site_wbgt_c,
 )
-from phenocast.planning.labour.scenarios import reduce_seasons
+from phenocast.planning.labour.milp import reduce_seasons
 from phenocast.planning.labour.solve import check_plan, plan_crew
 from phenocast.planning.prices import PriceCurve
 from phenocast.season import Block, Costs, Site

@@ -14,7 +14,7 @@ from phenocast.season import FrostProtection, Nursery
 from phenocast.simulation.bed import bed_season, site_weather
 from phenocast.simulation.frost import frost_nights, lost_by_night, without_frost
 from phenocast.simulation.initiation_heat import initiation_heat
-from phenocast.simulation.nursery import nursery_daily
+from phenocast.simulation.nursery import nursery_daily, nursery_plants
 from phenocast.simulation.responses import (
     fill_daily_means_in_lanes,
     induction_tables,
@@ -114,6 +114,25 @@ def test_nursery_weeks_at_eight_degrees():
     assert not daily[rows.COVER].any()
     early = replace(nursery, last_day=date(2025, 9, 24))
     assert nursery_daily(early, weather, setup)[0].shape[1] == 4
+
+
+def test_plants_of_two_draws_in_one_nursery():
+    # Ten days at 8 degC, all short: 240 h of chill, too few for rest. Optima of 20 and 16: 1 - 0.36
+    # and 1 - 0.25 of a day's induction each, of ten days that are needed
+    setup = a_setup(planting=date(2025, 10, 1))
+    own = cultivars()["Basalt"].with_values({"leaf_base": 8.0, "chill_low": 7.0, "chill_high": 9.0})
+    weather = constant_weather(MIAMI, 24 * 40, 8.0, start="2025-09-15T00")
+    plant = plant_of(
+        critical_photoperiod_18=20.0, rest_release_photoperiod=24.0, rest_onset_chill=1e4
+    )
+    found = nursery_plants(
+        Nursery(MIAMI, date(2025, 9, 21), object()), weather, replace(setup, cultivar=own),
+        np.array([plant, plant]).view(np.recarray),
+        induction_tables(np.zeros(2), np.array([20.0, 16.0]), np.array([40.0, 32.0])),
+    )  # fmt: skip
+    assert found.induction_carried == pytest.approx([0.64, 0.75], abs=1e-6)
+    assert found.chill_carried == pytest.approx([240.0, 240.0])
+    assert found.initiation_to_anthesis == pytest.approx([300.0, 300.0])
 
 
 def test_tables_of_a_line_and_its_double():
