@@ -2,21 +2,41 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator, Mapping
 from datetime import date
+from functools import cache
 from html.parser import HTMLParser
 from typing import Any
 
 import numpy as np
+import pytest
 
 from phenocast.report.reader import FORMATS, MEASURES, texts, week_days
+from phenocast.report.render import to_html
 from phenocast.units import convert
+
+# Both languages and both systems of units in two pages; the other two with the slow tests.
+WAYS = [
+    ("en", "metric"), ("es", "us"), pytest.param("en", "us", marks=pytest.mark.slow),
+    pytest.param("es", "metric", marks=pytest.mark.slow),
+]  # fmt: skip
 
 # A number as either language writes it: groups of digits with marks between them.
 NUMBER = re.compile(r"\d(?:[\d.,\u00a0]*\d)?")
 ISO_DAY = re.compile(r"^\d{4}-\d\d-\d\d")
 ISO_WEEK = re.compile(r"^(\d{4})-W(\d\d)$")
+
+
+@cache
+def _page(parts: Any, document: str, options: tuple[tuple[str, str], ...]) -> str:
+    return to_html(parts, json.loads(document), **dict(options))
+
+
+def page(parts: Any, document: Mapping[str, Any], **options: str) -> str:
+    """Page of a document, made once for all tests that read it unchanged."""
+    return _page(parts, json.dumps(document), tuple(sorted(options.items())))
 
 
 class _Reader(HTMLParser):

@@ -10,7 +10,7 @@ import pytest
 from phenocast.cli import running
 from phenocast.report.crown import crown_parts
 from phenocast.report.render import to_html
-from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
+from tests.report.reading import WAYS, faults_of, numbers_allowed, numbers_on, page, read
 
 
 @pytest.fixture(scope="module")
@@ -23,10 +23,9 @@ def words_of(html: str) -> str:
     return " ".join(" ".join(read(html).words).split()).replace("\u00a0", " ")
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
-@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize(("language", "units"), WAYS)
 def test_every_number_on_the_page_is_in_the_document(document, language, units) -> None:
-    html = to_html(crown_parts, document, language=language, units=units)
+    html = page(crown_parts, document, language=language, units=units)
     assert numbers_on(html) - numbers_allowed(document, language, units) == set()
     assert len(numbers_on(html)) > 200
     assert faults_of(html) == []
@@ -34,7 +33,7 @@ def test_every_number_on_the_page_is_in_the_document(document, language, units) 
 
 
 def test_the_answer_names_the_beds_with_most_and_least_heat(document) -> None:
-    words = words_of(to_html(crown_parts, document))
+    words = words_of(page(crown_parts, document))
     heat = {
         b["block"]: b["crown"]["compared"]["degree_hours_above_30c"] for b in document["blocks"]
     }

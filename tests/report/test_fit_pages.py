@@ -10,9 +10,7 @@ from phenocast.report.fit import fit_parts
 from phenocast.report.reader import FORMATS
 from phenocast.report.render import to_html
 from phenocast.report.sensors import sensor_parts
-from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
-
-WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
+from tests.report.reading import WAYS, faults_of, numbers_allowed, numbers_on, read
 
 
 @pytest.fixture(scope="module")

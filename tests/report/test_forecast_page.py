@@ -9,9 +9,7 @@ import pytest
 from phenocast.errors import InputError
 from phenocast.report.forecast import forecast_parts
 from phenocast.report.render import to_html
-from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
-
-WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
+from tests.report.reading import WAYS, faults_of, numbers_allowed, numbers_on, page, read
 
 
 def words_of(html: str) -> str:
@@ -33,21 +31,21 @@ def never_picked(document, *places):
 
 @pytest.mark.parametrize(("language", "units"), WAYS)
 def test_every_number_on_the_page_is_in_the_document(forecast_document, language, units) -> None:
-    html = to_html(forecast_parts, forecast_document, language=language, units=units)
+    html = page(forecast_parts, forecast_document, language=language, units=units)
     assert numbers_on(html) - numbers_allowed(forecast_document, language, units) == set()
     assert len(numbers_on(html)) > 500
     assert faults_of(html) == []
 
 
 def test_a_number_that_is_not_in_the_document_would_be_found(forecast_document) -> None:
-    html = to_html(forecast_parts, forecast_document)
+    html = page(forecast_parts, forecast_document)
     html = html.replace("</main>", "<p>98765.4 trays</p></main>")
     strange = numbers_on(html) - numbers_allowed(forecast_document, "en", "metric")
     assert strange == {"98765.4"}
 
 
 def test_the_answer_names_the_first_and_the_last_block(forecast_document) -> None:
-    words = words_of(to_html(forecast_parts, forecast_document))
+    words = words_of(page(forecast_parts, forecast_document))
     start = words.index("The answer")
     answer = words[start : words.index("How sure it is")]
     picks = {b["block"]: b["first_pick"]["median"] for b in forecast_document["blocks"]}
@@ -58,9 +56,9 @@ def test_the_answer_names_the_first_and_the_last_block(forecast_document) -> Non
 
 
 def test_units_and_language_change_the_words_and_not_the_facts(forecast_document) -> None:
-    metric = words_of(to_html(forecast_parts, forecast_document))
-    us = words_of(to_html(forecast_parts, forecast_document, units="us"))
-    spanish = words_of(to_html(forecast_parts, forecast_document, language="es"))
+    metric = words_of(page(forecast_parts, forecast_document))
+    us = words_of(page(forecast_parts, forecast_document, units="us"))
+    spanish = words_of(page(forecast_parts, forecast_document, language="es"))
     highest = forecast_document["blocks"][0]["crown"]["to_first_bloom"]["max_c"]
     assert f"{highest:.1f} °C" in metric
     assert f"{highest * 1.8 + 32.0:.1f} °F" in us
@@ -74,7 +72,7 @@ def test_units_and_language_change_the_words_and_not_the_facts(forecast_document
 
 def test_the_same_document_gives_the_same_bytes(forecast_document) -> None:
     again = copy.deepcopy(forecast_document)
-    assert to_html(forecast_parts, forecast_document) == to_html(forecast_parts, again)
+    assert page(forecast_parts, forecast_document) == to_html(forecast_parts, again)
 
 
 def test_a_name_stays_text_everywhere(forecast_document, nasty) -> None:
@@ -119,9 +117,9 @@ def test_one_block_is_answered_by_its_own_date_and_fruit(forecast_document) -> N
 
 def test_another_language_or_unit_is_refused(forecast_document) -> None:
     with pytest.raises(InputError, match=r"no such language.*en, es"):
-        to_html(forecast_parts, forecast_document, language="fr")
+        page(forecast_parts, forecast_document, language="fr")
     with pytest.raises(InputError, match=r"no such system of units.*metric, us"):
-        to_html(forecast_parts, forecast_document, units="imperial")
+        page(forecast_parts, forecast_document, units="imperial")
 
 
 def test_no_advice_is_dated_before_the_day_of_issue(forecast_document) -> None:

@@ -10,9 +10,7 @@ import pytest
 from phenocast.report.labour import labour_parts
 from phenocast.report.reader import Reader
 from phenocast.report.render import to_html
-from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
-
-WAYS = [("en", "metric"), ("en", "us"), ("es", "metric"), ("es", "us")]
+from tests.report.reading import WAYS, faults_of, numbers_allowed, numbers_on, page, read
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +25,8 @@ def words_of(html: str) -> str:
 
 @pytest.mark.parametrize(("language", "units"), WAYS)
 def test_every_number_on_the_page_is_in_the_document(document, language, units) -> None:
-    html = to_html(labour_parts, document, language=language, units=units)
+    html = page(labour_parts, document, language=language, units=units)
+    assert html == to_html(labour_parts, copy.deepcopy(document), language=language, units=units)
     start, end = document["heat"]["working_hours"]
     clock = {"06", "00", f"{int(end):02d}", f"{round(end % 1 * 60):02d}"}
     assert start == 6.0
@@ -42,7 +41,7 @@ def test_every_number_on_the_page_is_in_the_document(document, language, units) 
 
 
 def test_the_answer_is_the_busiest_week_and_the_largest_crew(document) -> None:
-    words = words_of(to_html(labour_parts, document))
+    words = words_of(page(labour_parts, document))
     answer = words[words.index("The answer") : words.index("How sure it is")]
     top = max(document["weeks"], key=lambda row: row["need_people"]["p50"])
     crew = max(row["planned"] for row in document["weeks"])
@@ -53,7 +52,7 @@ def test_the_answer_is_the_busiest_week_and_the_largest_crew(document) -> None:
 
 
 def test_open_decisions_are_told_with_their_days(document) -> None:
-    words = words_of(to_html(labour_parts, document))
+    words = words_of(page(labour_parts, document))
     open_ones = [row for row in document["weeks"] if row["change"] and row["decide_by"]]
     assert open_ones
     first = min(open_ones, key=lambda row: row["decide_by"])
@@ -68,7 +67,7 @@ def test_open_decisions_are_told_with_their_days(document) -> None:
 
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_no_hour_is_called_safe_and_the_caution_is_printed(document, language) -> None:
-    words = words_of(to_html(labour_parts, document, language=language)).lower()
+    words = words_of(page(labour_parts, document, language=language)).lower()
     assert re.findall(r"\b(safe|safely|harmless hour|segur[oa]s?)\b", words) == []
     for caution in document["heat"]["cautions"]:
         assert caution.lower() in words
@@ -93,13 +92,12 @@ def test_a_shed_has_its_column_and_tallies_their_interval(document) -> None:
     assert "to know the season beforehand" not in words
 
 
-def test_names_are_text_and_the_same_document_gives_the_same_bytes(document, nasty) -> None:
+def test_names_are_text(document, nasty) -> None:
     made = copy.deepcopy(document)
     made["site"] = nasty
     made["blocks"][0]["block"] = nasty
     made["warnings"] = [nasty]
     html = to_html(labour_parts, made)
-    assert html == to_html(labour_parts, copy.deepcopy(made))
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html.split("</header>")[0]

@@ -11,9 +11,8 @@ from phenocast.cli.commands.trial import analysis
 from phenocast.io import template
 from phenocast.report.render import to_html
 from phenocast.report.trial import trial_parts
-from tests.report.reading import faults_of, numbers_allowed, numbers_on, read
+from tests.report.reading import WAYS, faults_of, numbers_allowed, numbers_on, page, read
 
-WAYS = [("en", "metric"), ("es", "us")]
 COLUMNS = ("marketable_g_per_plant", "replicate", "film", "cultivar", False)
 
 
@@ -52,6 +51,7 @@ def words_of(html: str) -> str:
 def test_every_number_on_the_page_is_in_the_document(which, language, units, request) -> None:
     told = request.getfixturevalue(which)
     html = to_html(trial_parts, told, language=language, units=units)
+    assert html == to_html(trial_parts, copy.deepcopy(told), language=language, units=units)
     bound = {"0.001", "0,001"}  # "p below"
     plots = {f"{t['plots'] - t['missing_plots']}" for t in told["trials"]}
     assert numbers_on(html) - numbers_allowed(told, language, units) - bound - plots == set()
@@ -60,7 +60,7 @@ def test_every_number_on_the_page_is_in_the_document(which, language, units, req
 
 
 def test_the_answer_tells_the_largest_difference_the_right_way_round(document) -> None:
-    words = words_of(to_html(trial_parts, document))
+    words = words_of(page(trial_parts, document))
     answer = words[words.index("The answer") : words.index("How sure it is")]
     pairs = [
         one for one in document["trials"][0]["differences"]
@@ -76,7 +76,7 @@ def test_the_answer_tells_the_largest_difference_the_right_way_round(document) -
 
 
 def test_each_comparison_stands_with_its_own_error(document) -> None:
-    words = words_of(to_html(trial_parts, document))
+    words = words_of(page(trial_parts, document))
     for one in document["trials"][0]["standard_errors"]:
         assert f"{one['value']:.2f} {one['df']:.1f}" in words
     for line in document["trials"][0]["table"]:
@@ -108,7 +108,7 @@ def test_a_trial_that_shows_nothing_says_so_and_no_more(document) -> None:
     assert "The largest difference" not in words
 
 
-def test_names_are_text_and_the_same_document_gives_the_same_bytes(document, nasty) -> None:
+def test_names_are_text(document, nasty) -> None:
     made = copy.deepcopy(document)
     made |= {"file": nasty, "response": nasty, "warnings": [nasty]}
     trial = made["trials"][0]
@@ -118,7 +118,6 @@ def test_names_are_text_and_the_same_document_gives_the_same_bytes(document, nas
     for cell in trial["means"]["cells"]:
         cell["whole"] = nasty if cell["whole"] == old else cell["whole"]
     html = to_html(trial_parts, made)
-    assert html == to_html(trial_parts, copy.deepcopy(made))
     assert faults_of(html) == []
     assert "<script" not in html
     assert "\u202e" not in html.split("</header>")[0]
