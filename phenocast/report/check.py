@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from phenocast.report.columns import look_first, plain, wrapped
 from phenocast.report.parts import Bullets, Item, Table, weather_line
-from phenocast.report.reader import Reader
+from phenocast.report.reader import Document, Reader
 from phenocast.report.render import item_lines
 
-Answer = Mapping[str, Any]
 PLACES_SHOWN = 5
 
 
-def check_text(answers: Sequence[Answer]) -> str:
+def check_text(answers: Sequence[Document]) -> str:
     """Return what was understood of one file or several.
 
     Parameters
@@ -49,7 +47,7 @@ def check_text(answers: Sequence[Answer]) -> str:
     return "\n\n".join(texts) + "\n"
 
 
-def _season(understood: Answer) -> list[Item]:
+def _season(understood: Document) -> list[Item]:
     """Place, blocks, weather and the forecast that would come of them; as far as it was read."""
     bed = understood["bed"]
     size = f"{bed['top_width_m']:g} m wide, {bed['height_m']:g} m high"
@@ -77,7 +75,7 @@ def _season(understood: Answer) -> list[Item]:
     return items
 
 
-def _place(site: Answer) -> str:
+def _place(site: Document) -> str:
     latitude, longitude = _degrees(site["latitude"], "NS"), _degrees(site["longitude"], "EW")
     return f"{site['name']}, {latitude} {longitude}, {site['elevation_m']:g} m, {site['time_zone']}"
 
@@ -86,7 +84,7 @@ def _degrees(value: float, sides: str) -> str:
     return f"{abs(value):g} {sides[0] if value >= 0 else sides[1]}"
 
 
-def _blocks(blocks: Sequence[Answer]) -> Table:
+def _blocks(blocks: Sequence[Document]) -> Table:
     rows = []
     for block in blocks:
         extras = [
@@ -103,7 +101,7 @@ def _blocks(blocks: Sequence[Answer]) -> Table:
     return Table("Blocks", header, rows, "<<<<<><")
 
 
-def _records(one: Answer) -> list[Item]:
+def _records(one: Document) -> list[Item]:
     """One weather file: period, gaps, columns, fillings, doubtful values and notes."""
     step = one["step"] if one["step"] in ("hourly", "daily") else f"every {one['minutes']} min"
     gaps = "no row missing"
@@ -141,7 +139,7 @@ def _records(one: Answer) -> list[Item]:
     return [*items, Bullets([*told, *one["notes"]])]
 
 
-def _finding(finding: Answer) -> str:
+def _finding(finding: Document) -> str:
     """One reason why values of a quantity were taken out or are doubtful, with its first rows."""
     places = finding["places"]
     told = ", ".join(f"{place['row']} ({place['value']:g})" for place in places[:PLACES_SHOWN])

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from itertools import product
-from typing import Any
 
 from phenocast.report.figures.grids import MOST_DATES_NARROW, OptionMap, option_map_figure
 from phenocast.report.parts import (
@@ -20,10 +19,9 @@ from phenocast.report.parts import (
     engine,
     packout_line,
 )
-from phenocast.report.reader import Reader
+from phenocast.report.reader import Document, Reader
 from phenocast.report.stress import compared_days, compared_frost, frost_summary
 
-Document = Mapping[str, Any]
 Numbered = list[tuple[int, Document]]
 
 MOST_ROWS = 30

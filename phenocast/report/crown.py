@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from phenocast.report.figures.canvas import as_of_line, month_axis
 from phenocast.report.figures.grids import MOST_PANELS, Panel, Panels, panels_figure
@@ -19,13 +19,11 @@ from phenocast.report.parts import (
     assumed_items,
     engine,
 )
-from phenocast.report.reader import Reader, week_days
-from phenocast.report.stress import CUT_OFF_C, compared_days, headline, headline_days, season_ends
+from phenocast.report.reader import CUT_OFF_C, Document, Reader, week_days
+from phenocast.report.stress import compared_days, headline, headline_days, season_ends
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-Document = Mapping[str, Any]
 
 OF_THE_DAY = ("crown_c", "film_surface_c", "air_c", "soil_10cm_c")
 OF_THE_SEASON = ("crown_mean_c", "crown_max_c", "air_mean_c", "soil_10cm_mean_c")
@@ -83,7 +81,7 @@ def _words(block: Document, crown: Document, over: str, reader: Reader) -> dict[
         "hours": reader.amount("time", crown["hours_above_30c"]),
         "highest": reader.amount("temperature", crown["max_c"]),
         "date": reader.date(crown["max_day"]),
-        "cut_off": reader.amount("temperature", CUT_OFF_C, 0),
+        "cut_off": reader.places["cut_off"],
     }
 
 
@@ -148,7 +146,7 @@ def _overview(document: Document, reader: Reader) -> Table:
         *(say(f"common.{name}") for name in ("block", "film", "planted")),
         say("crown.highest", unit=reader.unit("temperature")),
         say("crown.highest_on"),
-        say("crown.hours", cut_off=reader.amount("temperature", CUT_OFF_C, 0)),
+        say("crown.hours", cut_off=reader.places["cut_off"]),
         say("crown.heat", unit=reader.unit("heat")),
         say("crown.heat_season", unit=reader.unit("heat")),
     ]

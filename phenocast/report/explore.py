@@ -33,11 +33,18 @@ from phenocast.report.compare import (
     verdict,
 )
 from phenocast.report.parts import Item, Markup, Page, Section, Table, engine
-from phenocast.report.reader import ABSENT, FORMATS, MEASURES, MINUS, Reader, texts, week_days
+from phenocast.report.reader import (
+    ABSENT,
+    FORMATS,
+    MEASURES,
+    MINUS,
+    Document,
+    Reader,
+    texts,
+    week_days,
+)
 from phenocast.report.render import FRAME, environment
 from phenocast.report.stress import compared_days
-
-Document = Mapping[str, Any]
 
 SCRIPTS = Path(__file__).resolve().parent / "scripts"
 PARTS = ("explore_words.js", "explore_draw.js", "explore.js")

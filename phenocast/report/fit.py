@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import Any
 
 from phenocast.report.figures.scores import Estimate, caterpillar_figure
 from phenocast.report.parts import (
@@ -20,9 +19,7 @@ from phenocast.report.parts import (
     Text,
     engine,
 )
-from phenocast.report.reader import Reader
-
-Document = Mapping[str, Any]
+from phenocast.report.reader import Document, Reader
 
 TERMS = ("crown", "cut_off", "degree_hours", "film", "bic", "prior", "credible_interval")
 HEAT = "heat_sensitivity"
@@ -96,13 +93,9 @@ def _uncertainty(document: Document, reader: Reader) -> list[str]:
     ]  # fmt: skip
     if bound:
         told.append(say("fit.at_bound", parameters=", ".join(map(reader.name, bound))))
-    every = [one for cultivar in document["cultivars"] for one in cultivar["numbers"]]
+    every = [one for cultivar in document["cultivars"] for one in cultivar["parameters"]]
     sharp = reader.number(sum(one["contraction"] < SHARP for one in every))
     return [*told, say("fit.learned", sharp=sharp, all=reader.number(len(every)))]
-
-
-def _columns(reader: Reader, *names: str) -> list[str]:
-    return [reader.say(f"fit.column.{name}") for name in names]
 
 
 def _sections(document: Document, reader: Reader) -> list[Section]:
@@ -120,7 +113,7 @@ def _sections(document: Document, reader: Reader) -> list[Section]:
             blocks=reader.number(cultivar["block_seasons"]),
         )  # fmt: skip
         note: list[Item] = [Engine(cultivar["note"])] if cultivar["note"] else []
-        table = _parameters(cultivar["numbers"], reader, say("fit.parameters"))
+        table = _parameters(cultivar["parameters"], reader, say("fit.parameters"))
         sections.append(Section(heading, [*note, table]))
     shared: list[Item] = [_seasons(document, reader)]
     if document["transplants"]:
@@ -140,7 +133,7 @@ def _heat_figure(document: Document, reader: Reader) -> list[Item]:
     """Sensitivity to heat of each cultivar; nothing where it was not fitted."""
     say = reader.say
     rows = [(one["cultivar"], number) for one in document["cultivars"]
-            for number in one["numbers"] if number["name"] == HEAT]  # fmt: skip
+            for number in one["parameters"] if number["name"] == HEAT]  # fmt: skip
     if not rows:
         return []
     values = [one["value"] for _, one in rows]
@@ -160,7 +153,10 @@ def _heat_figure(document: Document, reader: Reader) -> list[Item]:
            for key in ("interval_80", "interval_95"))]
         for name, one in rows
     ]  # fmt: skip
-    header = [say("common.cultivar"), *_columns(reader, "fitted", "interval_80", "interval_95")]
+    header = [
+        say("common.cultivar"),
+        *reader.heads("fit.column", "fitted", "interval_80", "interval_95"),
+    ]
     table = Table(say("fit.heat_table"), header, cells, "<>>>")
     return [Figure(svg, alt, table, _source(document, reader), in_text=True)]
 
@@ -180,7 +176,7 @@ def _heat_table(document: Document, reader: Reader) -> Table:
         for one in document["identifiability"]["heat_in_the_data"]
     ]  # fmt: skip
     header = [
-        say("common.cultivar"), *_columns(reader, "cut_off", "hours"),
+        say("common.cultivar"), *reader.heads("fit.column", "cut_off", "hours"),
         f"{say('fit.column.degree_hours')} [{reader.unit('heat')}]",
     ]  # fmt: skip
     return Table(say("fit.heat_in_data"), header, rows, "<>>>")
@@ -197,7 +193,7 @@ def _methods(found: Sequence[Document], reader: Reader) -> list[Item]:
                     for end in one.get(name) or (None, None)]  # fmt: skip
             cells.append(reader.between(*ends))
         rows.append(cells)
-    header = [reader.say("common.cultivar"), *_columns(reader, *methods)]
+    header = [reader.say("common.cultivar"), *reader.heads("fit.column", *methods)]
     table = Table(reader.say("fit.methods"), header, rows, "<" + ">" * len(methods))
     return [Folded(reader.say("fit.methods"), [table])] if rows and methods else []
 
@@ -218,7 +214,7 @@ def _parameters(numbers: Sequence[Document], reader: Reader, caption: str) -> Ta
         for one in numbers
     ]  # fmt: skip
     names = ("parameter", "unit", "prior", "fitted", "interval_80", "sd_ratio")
-    return Table(caption, _columns(reader, *names), rows, "<<>>>>")
+    return Table(caption, reader.heads("fit.column", *names), rows, "<<>>>>")
 
 
 def _estimate(one: Document, reader: Reader) -> str:
@@ -235,7 +231,7 @@ def _seasons(document: Document, reader: Reader) -> Table:
         ]
         for one in document["seasons"]
     ]  # fmt: skip
-    return Table(reader.say("fit.seasons"), _columns(reader, "season", "later", "supply"),
+    return Table(reader.say("fit.seasons"), reader.heads("fit.column", "season", "later", "supply"),
                  rows, "<>>")  # fmt: skip
 
 
@@ -243,18 +239,18 @@ def _selection(document: Document, reader: Reader) -> list[Item]:
     """Steps of the model selection, and plain rules on dates beside the process model."""
     say = reader.say
     rows = [
-        [reader.name(one["rung"], 80), reader.number(one["parameters"], 1),
+        [reader.name(one["step"], 80), reader.number(one["parameters"], 1),
          reader.number(one["bic"], 1), reader.number(one["left_out_loss"], 3),
          say("fit.kept" if one["kept"] else "fit.not_kept")]
-        for one in document["ladder"]
+        for one in document["selection"]
     ]  # fmt: skip
-    header = _columns(reader, "step", "effective", "bic", "loss", "outcome")
-    items: list[Item] = [Table(say("fit.ladder"), header, rows, "<>>><")]
-    kept = [one for one in document["ladder"] if one["kept"] and one["left_out_error"]]
+    header = reader.heads("fit.column", "step", "effective", "bic", "loss", "outcome")
+    items: list[Item] = [Table(say("fit.steps"), header, rows, "<>>><")]
+    kept = [one for one in document["selection"] if one["kept"] and one["left_out_error"]]
     for one in kept[-1:]:
         errors = ", ".join(f"{reader.name(name)} {reader.short(error)}"
                            for name, error in sorted(one["left_out_error"].items()))  # fmt: skip
-        items.append(say("fit.left_out_error", step=reader.name(one["rung"], 80), errors=errors))
+        items.append(say("fit.left_out_error", step=reader.name(one["step"], 80), errors=errors))
     rules = [
         [reader.name(one["rule"], 80), reader.number(one["bic"], 1),
          reader.number(one["left_out_error_d"], 2),
@@ -262,7 +258,7 @@ def _selection(document: Document, reader: Reader) -> list[Item]:
         for one in document["date_rules"]["rules"]
     ]  # fmt: skip
     if rules:
-        header = _columns(reader, "rule", "bic", "days_missed", "outcome")
+        header = reader.heads("fit.column", "rule", "bic", "days_missed", "outcome")
         items.append(Table(say("fit.date_rules"), header, rules, "<>><"))
     return items
 
@@ -311,7 +307,10 @@ def _information(document: Document, reader: Reader) -> list[Item]:
             ]
             rows.append([reader.name(one["cultivar"]), say(f"fit.{key}_known"), "; ".join(shown),
                          reader.short(direction["information"])])  # fmt: skip
-    header = [say("common.cultivar"), *_columns(reader, "direction", "loadings", "information")]
+    header = [
+        say("common.cultivar"),
+        *reader.heads("fit.column", "direction", "loadings", "information"),
+    ]
     items: list[Item] = [Table(say("fit.directions"), header, rows, "<<<>")]
     curves = document["curves"]
     if curves["wider"]:

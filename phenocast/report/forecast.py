@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from functools import partial
-from typing import Any
 
 from phenocast.report.figures.weekly import fan_figure, shown_weeks, timeline_figure
 from phenocast.report.parts import (
@@ -25,9 +24,8 @@ from phenocast.report.parts import (
     packout_line,
     weather_line,
 )
-from phenocast.report.reader import Reader, week_days
+from phenocast.report.reader import CUT_OFF_C, Document, Reader, week_days
 from phenocast.report.stress import (
-    CUT_OFF_C,
     compared_days,
     frost_items,
     frost_summary,
@@ -35,8 +33,6 @@ from phenocast.report.stress import (
     headline_days,
     season_ends,
 )
-
-Document = Mapping[str, Any]
 
 LEVELS = ("p10", "p50", "p90")
 STAGES = ("flower_initiation", "anthesis", "first_pick")
@@ -208,7 +204,7 @@ def _sensitivity(document: Document, reader: Reader) -> list[str]:
         say(
             "forecast.heat_of", block=_name(hottest, reader), film=reader.name(hottest["film"], 40),
             heat=reader.amount("heat", hottest["crown"]["compared"]["degree_hours_above_30c"]),
-            over=compared_days(document, reader), cut_off=_cut_off(reader),
+            over=compared_days(document, reader), cut_off=reader.places["cut_off"],
         )
     )  # fmt: skip
     thresholds = {block["first_pick"]["threshold_g_per_plant"] for block in blocks}
@@ -216,10 +212,6 @@ def _sensitivity(document: Document, reader: Reader) -> list[str]:
         amount = reader.amount("weekly_fruit", thresholds.pop())
         told.append(say("forecast.threshold", amount=amount))
     return [*told, packout_line(document["pack"], reader)]
-
-
-def _cut_off(reader: Reader) -> str:
-    return reader.amount("temperature", CUT_OFF_C, 0)
 
 
 def _next_steps(document: Document, reader: Reader) -> list[str]:
@@ -271,25 +263,14 @@ def overview(document: Document, reader: Reader) -> Table:
         )
     header = [
         say("common.block"), say("forecast.head.plant"), say("common.planted"),
-        *_columns(reader, "likeliest", "middle", "interval_80", "heat", "fruit", "never"),
+        *reader.heads("forecast.head", "likeliest", "middle", "interval_80", "heat", "fruit",
+                      "never"),
     ]  # fmt: skip
     caption = say("forecast.overview_caption", over=compared_days(document, reader))
     always = all(block["first_pick"]["not_reached_probability"] == 0.0
                  for block in document["blocks"])  # fmt: skip
     shown = len(header) - 1 if always else len(header)
     return Table(caption, header[:shown], [row[:shown] for row in rows], "<<<<<<>>>"[:shown])
-
-
-def _columns(reader: Reader, *names: str) -> list[str]:
-    """Names of columns with their units."""
-    units = {"heat": "heat", "fruit": "fruit"}
-    return [
-        reader.say(
-            f"forecast.head.{name}", unit=reader.unit(units.get(name, "temperature")),
-            cut_off=_cut_off(reader), depth=reader.say(f"root_zone.{reader.units}"),
-        )
-        for name in names
-    ]  # fmt: skip
 
 
 def _together(document: Document, reader: Reader) -> Section:
@@ -358,7 +339,7 @@ def _season_words(block: Document, reader: Reader) -> str:
         heat=reader.amount("heat", part["degree_hours_above_30c"]),
         over=headline_days(block["crown"], reader),
         season=reader.amount("heat", block["crown"]["season"]["degree_hours_above_30c"]),
-        cut_off=_cut_off(reader),
+        cut_off=reader.places["cut_off"],
         highest=reader.amount("temperature", part["max_c"]),
         initiation=_initiation(block, reader),
         anthesis=reader.date(block["stages"]["anthesis"]["median"]),
@@ -412,7 +393,7 @@ def _week_table(block: Document, reader: Reader) -> Table:
         if week_days(row["week"])[1] <= last
     ]
     names = ("mean", "highest", "heat", "initiated", "blooming", "picked", "in_week")
-    header = [reader.say("common.week"), *_columns(reader, *names)]
+    header = [reader.say("common.week"), *reader.heads("forecast.head", *names)]
     return Table(reader.say("forecast.week_table"), header, rows, "<>>>>>>>")
 
 
@@ -429,7 +410,7 @@ def _months(block: Document, reader: Reader) -> Table:
         for row in block["crown"]["by_month"]
     ]  # fmt: skip
     names = ("hours", "heat", "mean", "highest", "soil_mean", "soil_highest")
-    header = [reader.say("common.month"), *_columns(reader, *names)]
+    header = [reader.say("common.month"), *reader.heads("forecast.head", *names)]
     return Table(reader.say("forecast.months"), header, rows, "<>>>>>>")
 
 
@@ -487,7 +468,7 @@ def _fruit_weeks(block: Document, reader: Reader) -> Table:
     unit = reader.unit("weekly_fruit")
     header = [
         say("common.week"),
-        *_columns(reader, "in_week"),
+        *reader.heads("forecast.head", "in_week"),
         *(say("forecast.head.fruit_of", of=name, unit=unit) for name in names),
         *(say("forecast.head.trays_of", of=name) for name in names),
     ]

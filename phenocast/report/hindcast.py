@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import partial
-from typing import Any
 
 from phenocast.report.figures.scores import places_figure, reliability_figure
 from phenocast.report.parts import (
@@ -19,9 +18,7 @@ from phenocast.report.parts import (
     TextOnly,
     engine,
 )
-from phenocast.report.reader import Reader
-
-Document = Mapping[str, Any]
+from phenocast.report.reader import Document, Reader
 
 HALF = 0.5
 FEW_SEASONS = 5

@@ -6,10 +6,8 @@ hour is praised for lying below a limit.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 from functools import partial
-from typing import Any
 
 from phenocast.report.figures.weekly import heat_hours_figure, need_figure
 from phenocast.report.parts import (
@@ -26,10 +24,8 @@ from phenocast.report.parts import (
     engine,
     packout_line,
 )
-from phenocast.report.reader import Reader
+from phenocast.report.reader import Document, Reader
 from phenocast.report.stress import MOST_BLOCKS, frost_section, frost_summary
-
-Document = Mapping[str, Any]
 
 TERMS = ("core_crew", "new_crew", "wbgt", "tray", "week", "median", "weather_year")
 MOST_DECISIONS = 4
@@ -227,14 +223,6 @@ def _signed(change: int, reader: Reader) -> str:
     return "" if change == 0 else ("+" if change > 0 else "") + reader.number(change)
 
 
-def _columns(reader: Reader, *names: str) -> list[str]:
-    units = {"wbgt": "temperature", "index": "temperature"}
-    return [
-        reader.say(f"labour.column.{name}", unit=reader.unit(units.get(name, "mass")))
-        for name in names
-    ]
-
-
 def _need(document: Document, reader: Reader) -> Figure:
     """Need against plan, week by week, with a column for the shed where it packs."""
     say, weeks, shed = reader.say, document["weeks"], document["packed_in"] == "shed"
@@ -264,7 +252,7 @@ def _need(document: Document, reader: Reader) -> Figure:
         ]
         for row in weeks
     ]  # fmt: skip
-    header = [say("common.week"), *_columns(reader, *names)]
+    header = [say("common.week"), *reader.heads("labour.column", *names)]
     table = Table(say("labour.need_table"), header, rows, "<" + ">" * (len(header) - 2) + "<")
     return Figure(svg, say("labour.need_caption"), table, _source(document, reader), in_text=True)
 
@@ -281,8 +269,8 @@ def _decisions(document: Document, reader: Reader) -> list[Item]:
         ]
         for row in _open_changes(document)
     ]
-    header = [*_columns(reader, "decide"), reader.say("common.week"),
-              *_columns(reader, "change", "planned", "core_short")]  # fmt: skip
+    header = [*reader.heads("labour.column", "decide"), reader.say("common.week"),
+              *reader.heads("labour.column", "change", "planned", "core_short")]  # fmt: skip
     table = Table(reader.say("labour.decisions_caption"), header, rows, "<<>>>")
     return [Stack([table])] if rows else []
 
@@ -336,7 +324,7 @@ def _heat_table(weeks: list[Document], reader: Reader) -> Table:
         for row in weeks
     ]  # fmt: skip
     names = ("wbgt", "index", "used", "new", "share", "share_new")
-    header = [reader.say("common.week"), *_columns(reader, *names)]
+    header = [reader.say("common.week"), *reader.heads("labour.column", *names)]
     return Table(reader.say("labour.heat_table"), header, rows, "<>>>>>>")
 
 
@@ -392,7 +380,10 @@ def _blocks(document: Document, reader: Reader) -> list[Item]:
                 reader.figure("mass", sum(row["left_in_field_kg"] for row in one["weeks"])),
             ]
         )
-    header = [say("common.block"), *_columns(reader, "busiest", "trays", "picks", "left")]
+    header = [
+        say("common.block"),
+        *reader.heads("labour.column", "busiest", "trays", "picks", "left"),
+    ]
     shown, every = reader.number(len(rows)), reader.number(len(largest))
     caption = say("labour.blocks_table", shown=shown, all=every)
     items: list[Item] = [Table(caption, header, rows, "<<>>>")]
@@ -408,7 +399,7 @@ def _blocks(document: Document, reader: Reader) -> list[Item]:
              *(reader.number(row[level], 1) for level in ("p50", "p90"))]
             for row in loading
         ]  # fmt: skip
-        header = [say("common.week"), *_columns(reader, "hours_middle", "hours_high")]
+        header = [say("common.week"), *reader.heads("labour.column", "hours_middle", "hours_high")]
         caption = say("labour.loading_caption")
         items.append(PageOnly([Folded(caption, [Table(caption, header, hours, "<>>")])]))
     return items
@@ -425,6 +416,6 @@ def _block(one: Document, reader: Reader) -> Table:
         ]
         for row in one["weeks"]
     ]
-    header = [reader.say("common.week"), *_columns(reader, "trays", "picks", "left")]
+    header = [reader.say("common.week"), *reader.heads("labour.column", "trays", "picks", "left")]
     caption = reader.say("labour.blocks_caption", block=reader.name(one["block"]))
     return Table(caption, header, rows, "<>>>")

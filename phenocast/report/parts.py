@@ -323,11 +323,7 @@ def explained(terms: Sequence[str], reader: Reader) -> list[tuple[str, str]]:
     pairs = [
         (
             reader.say(f"glossary.{term}.term"),
-            reader.say(
-                f"glossary.{term}.meaning",
-                cut_off=reader.amount("temperature", 30.0, 0),
-                depth=reader.say(f"root_zone.{reader.units}"),
-            ),
+            reader.say(f"glossary.{term}.meaning", **reader.places),
         )
         for term in dict.fromkeys(terms)
     ]

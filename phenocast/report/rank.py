@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
 from phenocast.report.figures.canvas import as_file
 from phenocast.report.figures.scores import Estimate, caterpillar_figure
 from phenocast.report.parts import Bullets, Engine, Figure, Item, Page, Section, Table, engine
-from phenocast.report.reader import Reader
-
-Document = Mapping[str, Any]
+from phenocast.report.reader import Document, Reader
 
 INDICES = ("ssi", "sti", "tol", "gmp", "ysi")
 EFFECTS = {"season_loss": "season", "early_loss": "early", "delay_d": "delay"}
@@ -180,16 +178,6 @@ def _drawing(document: Document, reader: Reader) -> str:
     )  # fmt: skip
 
 
-def _columns(reader: Reader, *names: str) -> list[str]:
-    return [
-        reader.say("common.cultivar"),
-        *(
-            reader.say(f"rank.{name}", unit=reader.unit("fruit"), heat=reader.unit("heat"))
-            for name in names
-        ),
-    ]
-
-
 def _order(document: Document, reader: Reader) -> Table:
     by = document["by"]
     rows = [
@@ -208,7 +196,9 @@ def _order(document: Document, reader: Reader) -> Table:
     names = ("median", "interval_80", "interval_95", "mean_rank", "probability_best",
              "probability_three", "may_be_best")  # fmt: skip
     caption = reader.say("rank.caterpillar_title")
-    return Table(caption, _columns(reader, *names), rows, "<>>>>>><")
+    return Table(
+        caption, [reader.say("common.cultivar"), *reader.heads("rank", *names)], rows, "<>>>>>><"
+    )
 
 
 def _effects(document: Document, reader: Reader) -> Table:
@@ -221,7 +211,10 @@ def _effects(document: Document, reader: Reader) -> Table:
         ]
         for one in document["cultivars"]
     ]  # fmt: skip
-    header = _columns(reader, "season_loss", "early_loss", "delay", "never")
+    header = [
+        reader.say("common.cultivar"),
+        *reader.heads("rank", "season_loss", "early_loss", "delay", "never"),
+    ]
     return Table(reader.say("rank.effects_caption"), header, rows, "<>>>>")
 
 
@@ -240,7 +233,10 @@ def _indices(regimes: Document, reader: Reader) -> list[Item]:
         ]
         for one in regimes["cultivars"]
     ]
-    header = _columns(reader, "non_stress", "stress", *INDICES)
+    header = [
+        reader.say("common.cultivar"),
+        *reader.heads("rank", "non_stress", "stress", *INDICES),
+    ]
     caption = say("rank.indices_caption", count=reader.number(len(regimes["pairs"])))
     return [Table(caption, header, rows, "<>>>>>>>")]
 
@@ -267,7 +263,10 @@ def _slopes(responses: Document, reader: Reader) -> list[Item]:
                 reader.number(None if axis is None else grams**0.5 * axis, 2),
             ]
         )  # fmt: skip
-    header = _columns(reader, "slope", "slope_error", "stability", "ipca1")
+    header = [
+        reader.say("common.cultivar"),
+        *reader.heads("rank", "slope", "slope_error", "stability", "ipca1"),
+    ]
     count = reader.number(len(responses["environments"]))
     return [Table(say("rank.slopes_caption", count=count), header, rows, "<>>>>")]
 
@@ -294,7 +293,7 @@ def _films(films: Document, reader: Reader) -> list[Item]:
         for one in splits
     ]
     names = ("response", "observed", "explained", "left_over", "earned")
-    header = [say("common.film"), *_columns(reader, *names)[1:]]
+    header = [say("common.film"), *reader.heads("rank", *names)]
     caption = say("rank.films_caption", reference=reader.name(splits[0]["reference"]))
     why = engine(f"{one['film']}, {one['response']}: {one['why']}" for one in splits)
     return [Table(caption, header, rows, "<<>>><"), Bullets(why)]

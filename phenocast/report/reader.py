@@ -22,6 +22,12 @@ from phenocast.units import convert
 LANGUAGES = ("en", "es")
 SYSTEMS = ("metric", "us")
 STRINGS = Path(__file__).resolve().parent / "strings"
+Document = Mapping[str, Any]
+"""A document as it is read back, or a part of it."""
+
+CUT_OFF_C = 30.0
+"""Crown temperature above which heat counts in a document (``degree_hours_above_30c``)."""
+
 NO_BREAK = "\u00a0"
 MINUS = "\u2212"
 ABSENT = "\u2013"
@@ -334,6 +340,17 @@ class Reader:
     def unit(self, kind: str) -> str:
         """Label of the unit."""
         return self.say(f"units.{MEASURES[kind].unit(self.units)}")
+
+    @property
+    def places(self) -> dict[str, str]:
+        """What heads of columns and terms may name: units by kind, the cut-off, the root zone."""
+        units = {kind: self.unit(kind) for kind in MEASURES}
+        depth = self.say(f"root_zone.{self.units}")
+        return units | {"cut_off": self.amount("temperature", CUT_OFF_C, 0), "depth": depth}
+
+    def heads(self, table: str, *names: str) -> list[str]:
+        """Heads of columns, from a table of the strings."""
+        return [self.say(f"{table}.{name}", **self.places) for name in names]
 
     def amount(self, kind: str, amount: float | None, digits: int | None = None) -> str:
         """Amount with its unit."""

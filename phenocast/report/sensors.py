@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
 from phenocast.report.figures.scores import sensor_hours_figure
 from phenocast.report.parts import Bullets, Figure, Item, Page, Section, Table, engine
-from phenocast.report.reader import Reader
-
-Document = Mapping[str, Any]
+from phenocast.report.reader import Document, Reader
 
 TERMS = ("crown", "film", "root_zone", "prior")
 LEARNED = 0.1
 """A parameter whose sd shrank by a smaller share than this is not called learned."""
 DIGITS = 2
-ERRORS = ("rmse_before", "rmse_after", "bias_before", "bias_after")
+ERRORS = ("rmse_prior", "rmse_fitted", "bias_prior", "bias_fitted")
 
 
 def sensor_parts(document: Document, reader: Reader) -> Page:
@@ -30,7 +28,7 @@ def sensor_parts(document: Document, reader: Reader) -> Page:
     """
     say, blocks = reader.say, document["blocks"]
     source = say("sensors.source", file=reader.name(document["source"]))
-    numbers = [one for block in blocks for one in block["numbers"]]
+    numbers = [one for block in blocks for one in block["parameters"]]
     learned = reader.number(sum(map(_learned, numbers)))
     return Page(
         kind="fit",
@@ -77,20 +75,20 @@ def _words(row: Document, reader: Reader) -> dict[str, str]:
     """Sensor and its errors under the prior and after the fit."""
     return {
         "sensor": reader.say(f"sensors.sensor.{row['sensor']}"),
-        "prior": reader.amount("difference", row["rmse_before"], DIGITS),
-        "fitted": reader.amount("difference", row["rmse_after"], DIGITS),
+        "prior": reader.amount("difference", row["rmse_prior"], DIGITS),
+        "fitted": reader.amount("difference", row["rmse_fitted"], DIGITS),
     }
 
 
 def _learned(number: Document) -> bool:
-    return bool(number["fitted_sd"] <= (1.0 - LEARNED) * number["before_sd"])
+    return bool(number["fitted_sd"] <= (1.0 - LEARNED) * number["prior_sd"])
 
 
 def _uncertainty(block: Document, reader: Reader) -> list[str]:
     say, name = reader.say, reader.name(block["block"])
     fitted, held = (reader.number(len(block[key])) for key in ("days_fitted", "days_held_out"))
     told = [say("sensors.days", block=name, fitted=fitted, held=held)]
-    bound = [reader.name(one["name"]) for one in block["numbers"] if one["at_bound"]]
+    bound = [reader.name(one["name"]) for one in block["parameters"] if one["at_bound"]]
     if bound:
         told.append(say("sensors.at_bound", block=name, parameters=", ".join(bound)))
     if block["only_the_ratio_is_told"]:
@@ -123,11 +121,11 @@ def _parameters(block: Document, reader: Reader) -> Table:
             reader.name(one["name"]),
             reader.name(one["unit"]),
             *(f"{reader.short(one[key])} ± {reader.short(one[f'{key}_sd'])}"
-              for key in ("before", "fitted")),
+              for key in ("prior", "fitted")),
             reader.say("sensors.bound" if one["at_bound"]
                        else "sensors.surer" if _learned(one) else "sensors.no_surer"),
         ]
-        for one in block["numbers"]
+        for one in block["parameters"]
     ]  # fmt: skip
     names = ("parameter", "unit", "prior", "fitted", "told")
     header = [reader.say(f"sensors.column.{name}") for name in names]
@@ -167,14 +165,14 @@ def _hours(block: Document, number: int, source: str, reader: Reader) -> Iterato
     for overall in errors["overall"]:
         own = [row for row in errors["by_hour"] if row["sensor"] == overall["sensor"]]
         words = _words(overall, reader)
-        worst = max(own, key=lambda row: float(row["rmse_after"]))
+        worst = max(own, key=lambda row: float(row["rmse_fitted"]))
         alt = say(
             "sensors.hours_alt", **words, hour=reader.number(worst["hour"]),
-            worst=reader.amount("difference", worst["rmse_after"], DIGITS),
+            worst=reader.amount("difference", worst["rmse_fitted"], DIGITS),
         )  # fmt: skip
         drawn = {key: [reader.value("difference", row[key]) for row in own] for key in ERRORS}
         panels = [
-            (f"{say(f'sensors.{kind}')} [{unit}]", drawn[f"{kind}_before"], drawn[f"{kind}_after"])
+            (f"{say(f'sensors.{kind}')} [{unit}]", drawn[f"{kind}_prior"], drawn[f"{kind}_fitted"])
             for kind in ("rmse", "bias")
         ]
         svg = partial(

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from phenocast.report.parts import Folded, Item, PageOnly, Section, Table, TextOnly
-from phenocast.report.reader import Reader
+from phenocast.report.reader import Document, Reader
 
-Document = Mapping[str, Any]
-
-CUT_OFF_C = 30.0
-"""Crown temperature above which heat counts in a document (``degree_hours_above_30c``)."""
 MOST_SERIOUS = 3
 """Blocks whose frost the summary names, those that lose most; the cautions name the others."""
 MOST_NIGHTS = 10
@@ -140,7 +135,7 @@ def frost_section(document: Document, reader: Reader) -> list[Section]:
              reader.number(row["trays"]["p50"])]
             for row in frost["with_protection"]["weekly"]
         ]  # fmt: skip
-        header = [say("common.week"), *_columns(reader, "trays", "trays_protected")]
+        header = [say("common.week"), *reader.heads("frost.head", "trays", "trays_protected")]
         caption = say("frost.trays_caption")
         items.append(Folded(caption, [Table(caption, header, rows, "<>>")]))
     for block in blocks[:MOST_BLOCKS]:
@@ -177,18 +172,10 @@ def compared_frost(
             ]
         )
     header = [say("common.number"), say("common.planted"), say("compare.film_and_cultivar"),
-              *_columns(reader, *names)]  # fmt: skip
+              *reader.heads("frost.head", *names)]  # fmt: skip
     caption = say(f"frost.counted_{_protection(frost)}")
     table = Table(caption, header, rows, "><<" + ">" * len(names))
     return [Section(say("frost.title"), [table, say("frost.decided_by")])]
-
-
-def _columns(reader: Reader, *names: str) -> list[str]:
-    units = {"flower": "temperature", "protected": "temperature", "fruit": "weekly_fruit"}
-    return [
-        reader.say(f"frost.head.{name}", unit=reader.unit(units.get(name, "fruit")))
-        for name in names
-    ]
 
 
 def worst_nights(nights: Sequence[Document]) -> list[Document]:
@@ -216,7 +203,9 @@ def _nights(frost: Document, reader: Reader) -> Table:
         ]
         for one in worst_nights(frost["nights"])
     ]
-    header = _columns(reader, "night", "chance", "flower", "protected", "flowers", "fruit")
+    header = reader.heads(
+        "frost.head", "night", "chance", "flower", "protected", "flowers", "fruit"
+    )
     return Table(reader.say("frost.nights_caption"), header, rows, "<>>>>>")
 
 
@@ -241,7 +230,10 @@ def _weeks(block: Document, reader: Reader) -> Table:
         ]
         for one, bare, spared in lost_weeks(block)
     ]
-    header = [reader.say("common.week"), *_columns(reader, "fruit", "trays", "trays_protected")]
+    header = [
+        reader.say("common.week"),
+        *reader.heads("frost.head", "fruit", "trays", "trays_protected"),
+    ]
     # a labour plan tells the trays of all blocks together
     shown = len(header) if "weekly" in block else 2
     caption = reader.say("frost.weeks_caption")

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import partial
-from typing import Any
 
 from phenocast.report.figures.scores import means_figure, residual_figure
 from phenocast.report.parts import Bullets, Figure, Item, Page, Section, Stack, Table, Text, engine
-from phenocast.report.reader import Reader
-
-Document = Mapping[str, Any]
+from phenocast.report.reader import Document, Reader
 
 TERMS = ("film", "whole_plot", "trial_block", "sed", "p")
 SMALLEST_P = 0.001
@@ -228,10 +225,6 @@ def _means(trial: Document, number: int, document: Document, reader: Reader) -> 
     return Figure(svg, caption, table, source, in_text=True)
 
 
-def _columns(reader: Reader, *names: str) -> list[str]:
-    return [reader.say(f"trial.column.{name}") for name in names]
-
-
 def _standard_errors(trial: Document, document: Document, reader: Reader) -> Table:
     """All standard errors of difference with their degrees of freedom."""
     named, say = _factors(document, reader), reader.say
@@ -242,7 +235,7 @@ def _standard_errors(trial: Document, document: Document, reader: Reader) -> Tab
         for one in trial["standard_errors"]
     ]  # fmt: skip
     key = "trial.seds_typical" if trial["missing_plots"] else "trial.seds"
-    return Table(say(key), _columns(reader, "between", "sed", "df"), rows, "<>>")
+    return Table(say(key), reader.heads("trial.column", "between", "sed", "df"), rows, "<>>")
 
 
 def _variance(trial: Document, reader: Reader) -> Table:
@@ -260,7 +253,9 @@ def _variance(trial: Document, reader: Reader) -> Table:
         for line in trial["table"]
     ]
     caption = reader.say("trial.anova" if sums else "trial.tests")
-    return Table(caption, _columns(reader, *names), rows, "<" + ">" * (len(names) - 2) + "<")
+    return Table(
+        caption, reader.heads("trial.column", *names), rows, "<" + ">" * (len(names) - 2) + "<"
+    )
 
 
 def _components(trial: Document, reader: Reader) -> Table:
@@ -271,7 +266,7 @@ def _components(trial: Document, reader: Reader) -> Table:
         [reader.say(f"trial.part.{key}"), reader.number(parts[key], digits)]
         for key in ("block", "whole_plot", "sub_plot")
     ]
-    header = _columns(reader, "component", "variance")
+    header = reader.heads("trial.column", "component", "variance")
     return Table(reader.say("trial.components"), header, rows, "<>")
 
 
@@ -289,7 +284,7 @@ def _differences(trial: Document, document: Document, reader: Reader) -> Table:
         ]
         for one in pairs
     ]  # fmt: skip
-    header = _columns(reader, "pair", "estimate", "p", "verdict")
+    header = reader.heads("trial.column", "pair", "estimate", "p", "verdict")
     level, alpha = (reader.percent(one) for one in (document["level"], 1.0 - document["level"]))
     caption = reader.say("trial.differences_caption", level=level, alpha=alpha)
     return Table(caption, header, rows, "<>><")

@@ -363,8 +363,8 @@ FOOT = """
 * All numbers together: {held:.1f} % of the 90 % intervals hold the truth (asked: 85 to 95 %).
 * Fits that converged: {converged:.0f} %; judged rankable: {rankable:.0f} %; that pooled cultivars,
   which in truth have nothing in common: {pooled:.0f} %.
-* Time of a fit without ladder and further starts: middle {seconds:.1f} s, {cpu:.1f} s of processor
-  time, on two cores that were busy with other work.
+* Time of a fit without model selection and further starts: middle {seconds:.1f} s, {cpu:.1f} s of
+  processor time, on two cores that were busy with other work.
 
 Rank correlation of 12 cultivars with the truth (asked: 0.9 up). "All else known" hands over
 timing, transplants, seasons and scatter, and leaves only heat sensitivities and levels of plots to

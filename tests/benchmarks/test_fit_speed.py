@@ -44,14 +44,14 @@ def case(full):
     return trial, rows, case_of.picked(case_of.expected(trial, rows, truth), rng)
 
 
-@pytest.mark.parametrize("ladder", [False, True], ids=["with intervals", "and with the ladder"])
-def test_a_fit_of_twelve_cultivars(benchmark, case, full, ladder):
+@pytest.mark.parametrize("select", [False, True], ids=["with intervals", "with selection"])
+def test_a_fit_of_twelve_cultivars(benchmark, case, full, select):
     trial, rows, y = case
-    if ladder and not full:
-        pytest.skip("the ladder is timed, and tested elsewhere")
+    if select and not full:
+        pytest.skip("model selection is timed, and tested elsewhere")
 
     def fit():
-        settings = {} if ladder else {"select": False, "seeds": (1,)}
+        settings = {} if select else {"select": False, "seeds": (1,)}
         return CultivarCalibrator(trial.blocks, **settings).fit(rows, y)
 
     fitted = benchmark.pedantic(fit, rounds=1)

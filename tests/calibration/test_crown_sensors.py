@@ -114,9 +114,9 @@ def test_reflectance_is_sharp_where_conductance_is_known():
 
 def test_days_held_out_are_better_predicted_and_down_to_the_noise(fitted):
     overall = fitted.scores_.overall.set_index("sensor")
-    assert (overall.rmse_after < overall.rmse_before).all()
-    assert overall.rmse_after.max() < 1.3 * NOISE_C
-    assert overall.bias_after.abs().max() < 0.15
+    assert (overall.rmse_fitted < overall.rmse_prior).all()
+    assert overall.rmse_fitted.max() < 1.3 * NOISE_C
+    assert overall.bias_fitted.abs().max() < 0.15
     assert set(fitted.held_out_days_).isdisjoint(fitted.fit_days_)
     assert len(fitted.held_out_days_) == 7  # a quarter of the 27 days after settling
 
@@ -127,11 +127,11 @@ def test_scores_by_hour_and_month_are_of_the_days_held_out(fitted):
     assert (scores.by_hour.n == 7).all()
     assert set(scores.by_month.month) == {10}
     film = scores.by_hour[scores.by_hour.sensor == "film_surface_c"]
-    assert np.sqrt((film.n * film.rmse_after**2).sum() / film.n.sum()) == pytest.approx(
-        scores.overall.rmse_after[0]
+    assert np.sqrt((film.n * film.rmse_fitted**2).sum() / film.n.sum()) == pytest.approx(
+        scores.overall.rmse_fitted[0]
     )
     # Too little reflectance before: the error sits at noon, local time, not at UTC noon.
-    assert film.set_index("hour").bias_before.idxmax() in range(10, 15)
+    assert film.set_index("hour").bias_prior.idxmax() in range(10, 15)
 
 
 def test_soil_damping_comes_from_two_depths_whatever_the_film():
@@ -166,7 +166,7 @@ def test_without_a_film_sensor_only_the_ratio_is_told():
     whole = calibrator().fit(HOURS, readings())
     assert not whole.ratio_only_
     assert abs(model.ratio_ - whole.ratio_) < 2.0 * np.hypot(model.ratio_sd_, whole.ratio_sd_)
-    assert (model.scores_.overall.rmse_after < model.scores_.overall.rmse_before).all()
+    assert (model.scores_.overall.rmse_fitted < model.scores_.overall.rmse_prior).all()
 
 
 # ---- sensors that are not there ----------------------------------------------------------------
@@ -190,7 +190,7 @@ def test_one_sensor_alone(sensor, told, held):
     (row,) = model.scores_.overall.itertuples()
     assert row.sensor == sensor
     # Of air over a wrong film no share makes a better prediction; it must not make a worse one.
-    assert row.rmse_after < row.rmse_before + (0.01 if sensor == "air_above_film_c" else 0.0)
+    assert row.rmse_fitted < row.rmse_prior + (0.01 if sensor == "air_above_film_c" else 0.0)
     assert np.isfinite(model.predict(HOURS)).all()
 
 

@@ -11,5 +11,5 @@ from phenocast.calibration.cultivar.estimator import VALUES
 def test_a_cultivar_of_a_fit_that_freed_no_number_has_none():
     used = pd.DataFrame({"cultivar": ["Marl"], "season": ["2024"], "film": ["black"]})
     found = _cultivar("Marl", pd.DataFrame([], columns=VALUES), SimpleNamespace(used=used), [])
-    assert found["numbers"] == []
+    assert found["parameters"] == []
     assert (found["records"], found["films"]) == (1, ["black"])

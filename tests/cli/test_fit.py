@@ -103,7 +103,7 @@ def test_every_record_is_used_or_listed_with_its_reason(fitted):
 def test_numbers_have_prior_interval_and_contraction(fitted):
     document = json.loads((fitted[0] / "fit.json").read_text(encoding="utf-8"))
     (cultivar,) = document["cultivars"]
-    for one in cultivar["numbers"]:
+    for one in cultivar["parameters"]:
         low, high = one["interval_80"]
         wide = one["interval_95"]
         assert wide[0] < low < one["value"] < high < wide[1]
@@ -116,7 +116,7 @@ def test_what_bent_curves_make_of_the_intervals_is_told(fitted):
     document = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
     found, (cultivar,) = document["curves"], document["cultivars"]
     assert found["gain"] <= found["by_chance"]  # invented with the model's own curves
-    assert {one["name"] for one in cultivar["numbers"]} <= set(found["wider"])
+    assert {one["name"] for one in cultivar["parameters"]} <= set(found["wider"])
     assert all(ratio >= 1.0 for ratio in found["wider"].values())
     told = " ".join(done.stdout.split())
     assert f"the log-likelihood would rise by {found['gain']:.1f}" in told
@@ -324,7 +324,7 @@ def test_one_season_one_film_and_a_cultivar_without_picks_are_each_told(thin):
     assert "season_shift_sd stays as assumed before the fit: 1 season tells no spread" in told
     assert not document["identifiability"]["rankable"]
     (idle,) = [one for one in document["cultivars"] if one["cultivar"] == "Gneiss"]
-    assert (idle["records"], idle["numbers"]) == (0, [])
+    assert (idle["records"], idle["parameters"]) == (0, [])
     assert document["records"]["not_used"] == []
 
 
@@ -406,7 +406,7 @@ def test_chamber_trials_are_taken_and_made_again_from_the_manifest(farm, fitted,
     assert again.exit_code == 0, again.stderr
     with_trials, without = (
         {n["name"]: n for n in json.loads((farm / one / "fit.json").read_text())["cultivars"][0]
-         ["numbers"]}
+         ["parameters"]}
         for one in ("chambered", "whole")
     )  # fmt: skip
     name = "induction_requirement"

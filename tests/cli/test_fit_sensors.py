@@ -105,13 +105,13 @@ def test_a_film_is_fitted_written_and_used_by_a_forecast(farm, tmp_path):
     ]  # fmt: skip
     document = json.loads((out / "sensors.json").read_text(encoding="utf-8"))
     (block,) = document["blocks"]
-    numbers = {one["name"]: one for one in block["numbers"]}
+    numbers = {one["name"]: one for one in block["parameters"]}
     told = numbers["solar_reflectance"]
     assert abs(told["fitted"] - REFLECTANCE) < 2.0 * told["fitted_sd"]
-    assert abs(told["fitted"] - REFLECTANCE) < abs(told["before"] - REFLECTANCE)
+    assert abs(told["fitted"] - REFLECTANCE) < abs(told["prior"] - REFLECTANCE)
     for row in block["errors_on_days_held_out"]["overall"]:
-        assert row["rmse_after"] < 0.6, row
-        assert row["rmse_after"] <= row["rmse_before"]
+        assert row["rmse_fitted"] < 0.6, row
+        assert row["rmse_fitted"] <= row["rmse_prior"]
     assert {row["hour"] for row in block["errors_on_days_held_out"]["by_hour"]} == set(range(24))
     assert max(map(len, done.stdout.splitlines())) <= 100
     assert f'file = "{name}.toml"' in " ".join(done.stdout.split())

@@ -37,8 +37,13 @@ TABLES = {
     "fit start": ("fit", "transplant_draws.parquet", "transplant"),
     "rank table": ("rank", "rank.csv", "cultivar"),
 }
-NAMES: dict[str, str] = {"weather_traces": "futures"}
-"""Key of today: key under which it was frozen."""
+NAMES: dict[str, str] = {
+    "weather_traces": "futures", "selection": "ladder", "cultivars.parameters": "numbers",
+    "blocks.parameters": "numbers", "blocks.numbers.prior": "before",
+    "blocks.numbers.prior_sd": "before_sd", "rmse_prior": "rmse_before",
+    "rmse_fitted": "rmse_after", "bias_prior": "bias_before", "bias_fitted": "bias_after",
+}  # fmt: skip
+"""Key of today, or its frozen chain and it: key under which it was frozen."""
 NOT_FIGURES = {"schema_version", "engine_version", "seed"}
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 
@@ -49,7 +54,7 @@ def _columns(value: Any, name: str, made: dict[str, Column]) -> None:
     if isinstance(value, Mapping):
         for key, held in value.items():
             if key not in NOT_FIGURES:
-                frozen = NAMES.get(key, key)
+                frozen = NAMES.get(f"{name}.{key}", NAMES.get(key, key))
                 _columns(held, f"{name}.{frozen}" if name else frozen, made)
     elif isinstance(value, list):
         for held in value:

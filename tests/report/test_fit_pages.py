@@ -52,12 +52,12 @@ def test_every_number_on_the_page_is_in_the_document(which, make, language, unit
     html = to_html(make, told, language=language, units=units)
     allowed = numbers_allowed(told, language, units) | in_three_digits(told, language)
     if which == "picks":
-        every = [one["contraction"] for c in told["cultivars"] for one in c["numbers"]]
+        every = [one["contraction"] for c in told["cultivars"] for one in c["parameters"]]
         allowed |= {f"{sum(one < 0.5 for one in every)}", f"{len(every)}"}
     else:
-        numbers = told["blocks"][0]["numbers"]
+        numbers = told["blocks"][0]["parameters"]
         allowed |= {f"{len(numbers)}"}
-        allowed |= {f"{sum(n['fitted_sd'] <= 0.9 * n['before_sd'] for n in numbers)}"}
+        allowed |= {f"{sum(n['fitted_sd'] <= 0.9 * n['prior_sd'] for n in numbers)}"}
     assert numbers_on(html) - allowed == set()
     assert len(numbers_on(html)) > 40
     assert faults_of(html) == []
@@ -80,7 +80,7 @@ def test_names_are_text_and_the_bytes_are_the_same(which, make, name, request):
 
 def test_a_bed_that_the_model_does_not_fit_is_told(sensors):
     told = copy.deepcopy(sensors)
-    told["blocks"][0]["numbers"][0]["at_bound"] = True
+    told["blocks"][0]["parameters"][0]["at_bound"] = True
     told["blocks"][0]["converged"] = False
     words = " ".join(read(to_html(sensor_parts, told)).words)
     assert "ended at a bound" in words
@@ -104,8 +104,8 @@ def test_records_that_cannot_rank_say_so_first(picks):
 def test_the_page_of_a_fit_leaves_the_ranking_to_rank(picks):
     told = copy.deepcopy(picks)
     for turn, one in enumerate(told["cultivars"]):
-        own = next(n for n in one["numbers"] if n["name"] != "heat_sensitivity")
-        one["numbers"].append({**own, "name": "heat_sensitivity", "value": 1.0 - 0.1 * turn})
+        own = next(n for n in one["parameters"] if n["name"] != "heat_sensitivity")
+        one["parameters"].append({**own, "name": "heat_sensitivity", "value": 1.0 - 0.1 * turn})
     names = [one["cultivar"] for one in told["cultivars"]]
     html = to_html(fit_parts, told)
     assert "least sensitive" not in html

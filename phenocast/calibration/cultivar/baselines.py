@@ -95,9 +95,7 @@ def first_pick_intervals(
     return found
 
 
-def date_ladder(
-    blocks: Sequence[FitBlock], intervals: dict[int, tuple[float, float]]
-) -> list[Rule]:
+def date_rules(blocks: Sequence[FitBlock], intervals: dict[int, tuple[float, float]]) -> list[Rule]:
     """Judge the five rules on first picks.
 
     Parameters
@@ -132,7 +130,7 @@ def date_ladder(
         log_l, parameters = _likelihood(data, level)
         bic = parameters * float(np.log(data.units)) - 2.0 * log_l
         error = _left_out(data, level)
-        stays, why = True, "where the ladder begins"
+        stays, why = True, "the first rule"
         if top is not None:
             stays = bic < top.bic and not error > top.left_out_d + 1e-6
             why = (

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from phenocast import __version__
-from phenocast.calibration.cultivar.baselines import date_ladder, first_pick_intervals, rules_plain
+from phenocast.calibration.cultivar.baselines import date_rules, first_pick_intervals, rules_plain
 from phenocast.calibration.cultivar.blocks import FitBlock, frost_not_stated
 from phenocast.calibration.cultivar.diagnostics import (
     directions,
@@ -41,7 +41,7 @@ from phenocast.calibration.cultivar.selection import Step
 from phenocast.errors import InputError, cautions_first
 from phenocast.parameters import Parameter, ParameterSet
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 SOURCE = "own records"
 FEW_SEASONS = 3
 """Seasons under which an error on seasons left out is itself hardly known."""
@@ -91,7 +91,7 @@ def fit_document(
             _cultivar(name, values, rows, blocks)
             for name in sorted({block.cultivar for block in blocks})
         ],
-        "transplants": _numbers(values[values["group"] == "transplant"], owner=True),
+        "transplants": _parameters(values[values["group"] == "transplant"], owner=True),
         "seasons": _seasons(fitted),
         "plots": _plots(fitted),
         "scatter": {
@@ -105,7 +105,7 @@ def fit_document(
             "spreads": spreads_plain(known),
             "alike": dict(fitted.scatter_.alike),
         },
-        "ladder": [_step(step) for step in fitted.selection_],
+        "selection": [_step(step) for step in fitted.selection_],
         "date_rules": _date_rules(rows, blocks),
         "identifiability": {
             "rankable": judged.rankable,
@@ -150,7 +150,7 @@ def fit_document(
 def _step(step: Step) -> dict[str, Any]:
     """One step for a document."""
     return {
-        "rung": step.name,
+        "step": step.name,
         "frees": list(step.frees),
         "parameters": step.parameters,
         "log_likelihood": step.log_likelihood,
@@ -168,7 +168,7 @@ def _date_rules(rows: FitRows, blocks: Sequence[FitBlock]) -> dict[str, Any]:
     start, stop = (rows.X[name].to_numpy(dtype=np.float64) for name in ("start_d", "stop_d"))
     intervals = first_pick_intervals(blocks, block, kind, start, stop, rows.y)
     try:
-        return {"rules": rules_plain(date_ladder(blocks, intervals)), "why_none": ""}
+        return {"rules": rules_plain(date_rules(blocks, intervals)), "why_none": ""}
     except InputError as error:
         return {"rules": [], "why_none": str(error.faults[0])}
 
@@ -190,12 +190,12 @@ def _cultivar(
         "seasons": sorted(set(own["season"])),
         "films": sorted(set(own["film"])),
         "block_seasons": len(grown),
-        "numbers": _numbers(values),
+        "parameters": _parameters(values),
         "note": "" if len(own) else "no records: every number is as before the fit",
     }
 
 
-def _numbers(values: pd.DataFrame, *, owner: bool = False) -> list[dict[str, Any]]:
+def _parameters(values: pd.DataFrame, *, owner: bool = False) -> list[dict[str, Any]]:
     found = []
     for row in _rows(values):
         one = {

@@ -96,7 +96,7 @@ _SAME = 1e-4
 
 @dataclass(frozen=True)
 class Step:
-    """One step of the ladder.
+    """One step of the model selection.
 
     Parameters
     ----------
@@ -146,7 +146,7 @@ def forward_selection(
     checkpoint: Checkpoint,
     tell: Callable[[str], None],
 ) -> tuple[list[Step], Step]:
-    """Climb the ladder.
+    """Select by steps that free more parameters.
 
     Parameters
     ----------
@@ -184,7 +184,7 @@ def forward_selection(
         left, loss = _left_out(
             problem.with_scatter(scatter), vector, free, seasons, checkpoint, label, tell
         )
-        stays, why = (True, "where the ladder begins") if top is None else _judge(top, bic, loss)
+        stays, why = (True, "the first step") if top is None else _judge(top, bic, loss)
         step = Step(name, names, parameters, outcome["log_likelihood"], bic, left, loss, stays, why,
                     vector, scatter)  # fmt: skip
         tried.append(step)

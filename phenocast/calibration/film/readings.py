@@ -201,8 +201,8 @@ def checked_readings(y: pd.DataFrame | ArrayLike, n_rows: int) -> FloatArray:
 class SensorScores:
     """Errors before and after a fit.
 
-    Every table has the columns ``sensor``, ``n``, ``rmse_before``, ``rmse_after``, ``bias_before``,
-    ``bias_after`` [degC]; bias is predicted less measured.
+    Every table has the columns ``sensor``, ``n``, ``rmse_prior``, ``rmse_fitted``, ``bias_prior``,
+    ``bias_fitted`` [degC]; bias is predicted less measured.
 
     Parameters
     ----------
@@ -221,8 +221,8 @@ class SensorScores:
 
 def sensor_scores(
     measured: FloatArray,
-    before: FloatArray,
-    after: FloatArray,
+    prior: FloatArray,
+    fitted: FloatArray,
     days: NDArray[np.datetime64],
     clock_h: FloatArray,
 ) -> SensorScores:
@@ -230,7 +230,7 @@ def sensor_scores(
 
     Parameters
     ----------
-    measured, before, after : arrays of float64, shape [m, 5]
+    measured, prior, fitted : arrays of float64, shape [m, 5]
         Readings (NaN where missing) and predictions, columns `SENSORS`. [degC]
     days, clock_h : arrays, shape [m]
         Local standard day and clock at the start of each row's hour [h].
@@ -244,7 +244,7 @@ def sensor_scores(
     >>> y = np.array([[np.nan, np.nan, 20.0, np.nan, np.nan]])
     >>> got = sensor_scores(y, y + 2.0, y - 1.0, np.array(["2026-10-01"], "datetime64[D]"),
     ...                     np.array([12.0]))
-    >>> got.overall[["sensor", "rmse_before", "bias_after"]].values.tolist()
+    >>> got.overall[["sensor", "rmse_prior", "bias_fitted"]].values.tolist()
     [['crown_c', 2.0, -1.0]]
     """
     row, sensor = np.nonzero(np.isfinite(measured))
@@ -253,8 +253,8 @@ def sensor_scores(
             "sensor": np.asarray(sensor, dtype=np.int64),
             "hour": np.floor(clock_h[row]).astype(np.int64),
             "month": days[row].astype("datetime64[M]").astype(np.int64) % 12 + 1,
-            "before": before[row, sensor] - measured[row, sensor],
-            "after": after[row, sensor] - measured[row, sensor],
+            "prior": prior[row, sensor] - measured[row, sensor],
+            "fitted": fitted[row, sensor] - measured[row, sensor],
         }
     )
     return SensorScores(
@@ -264,16 +264,16 @@ def sensor_scores(
 
 
 def _table(errors: pd.DataFrame, by: list[str]) -> pd.DataFrame:
-    squared = errors.assign(before2=errors["before"] ** 2, after2=errors["after"] ** 2)
-    means = squared.groupby(by, observed=True)[["before", "after", "before2", "after2"]].mean()
-    counts = squared.groupby(by, observed=True)["before"].count()
+    squared = errors.assign(prior2=errors["prior"] ** 2, fitted2=errors["fitted"] ** 2)
+    means = squared.groupby(by, observed=True)[["prior", "fitted", "prior2", "fitted2"]].mean()
+    counts = squared.groupby(by, observed=True)["prior"].count()
     table = pd.DataFrame(
         {
             "n": counts,
-            "rmse_before": np.sqrt(means["before2"]),
-            "rmse_after": np.sqrt(means["after2"]),
-            "bias_before": means["before"],
-            "bias_after": means["after"],
+            "rmse_prior": np.sqrt(means["prior2"]),
+            "rmse_fitted": np.sqrt(means["fitted2"]),
+            "bias_prior": means["prior"],
+            "bias_fitted": means["fitted"],
         }
     ).reset_index()
     table["sensor"] = [SENSORS[at] for at in table["sensor"]]

@@ -137,10 +137,10 @@ def report_text(model: CrownSensorCalibrator) -> str:
     if scores is None:
         lines.append("no day was held out: nothing is known of the error on other days")
     else:
-        lines.append("on days held out (RMSE, bias before -> after, degC):")
+        lines.append("on days held out (RMSE, bias prior -> fitted, degC):")
         lines += [
-            f"  {row.sensor}: {row.rmse_before:.2f}, {row.bias_before:+.2f} -> "
-            f"{row.rmse_after:.2f}, {row.bias_after:+.2f} ({row.n} hours)"
+            f"  {row.sensor}: {row.rmse_prior:.2f}, {row.bias_prior:+.2f} -> "
+            f"{row.rmse_fitted:.2f}, {row.bias_fitted:+.2f} ({row.n} hours)"
             for row in scores.overall.itertuples()
         ]
     return "\n".join(lines)
@@ -157,7 +157,7 @@ def damping_of(fitted: Fitted, bed: SensorBed) -> tuple[float, float]:
     return depth(best), fitted.searched[WATER].sd(depth, best)
 
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 
 def sensor_document(
@@ -209,13 +209,13 @@ def _block(name: str, model: CrownSensorCalibrator) -> dict[str, Any]:
         "description": model.film_.labels.get("description", ""),
         "days_fitted": [str(day) for day in model.fit_days_],
         "days_held_out": [str(day) for day in model.held_out_days_],
-        "numbers": [
+        "parameters": [
             {
                 "name": number,
                 "stage": stage,
                 "unit": model.priors_[number].unit,
-                "before": model.priors_[number].value,
-                "before_sd": model.priors_[number].sd,
+                "prior": model.priors_[number].value,
+                "prior_sd": model.priors_[number].sd,
                 "fitted": model.values_[number],
                 "fitted_sd": model.sds_[number],
                 "at_bound": number in model.at_bound_,
@@ -237,7 +237,6 @@ def _block(name: str, model: CrownSensorCalibrator) -> dict[str, Any]:
             "by_hour": scores.by_hour.to_dict("records"),
             "by_month": scores.by_month.to_dict("records"),
         },
-        "report": model.report(),
     }
 
 

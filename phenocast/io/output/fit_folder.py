@@ -246,7 +246,7 @@ class _Records(_Part):
 class _Document(_Part):
     """What a ranking reads of ``fit.json``."""
 
-    schema_version: Literal[1]
+    schema_version: Literal[2]
     command: Literal["fit"]
     cultivars: list[_Named]
     transplants: list[_OfTransplant]

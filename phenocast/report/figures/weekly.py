@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,13 +21,12 @@ from phenocast.report.figures.canvas import (
     percents,
     plain_numbers,
 )
-from phenocast.report.reader import Reader, week_days
+from phenocast.report.reader import Document, Reader, week_days
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-Row = Mapping[str, Any]
 LEVELS = ("p10", "p50", "p90")
 NEED_HEIGHT, HOURS_HEIGHT, SEASON_HEIGHT = 420.0, 320.0, 600.0
 _TOPS = (22.0, 182.0, 316.0, 450.0)
@@ -108,7 +107,7 @@ def fan_figure(
 
 
 def need_figure(
-    key: str, weeks: Sequence[Row], reader: Reader, *, title: str, alt: str, issue_date: date
+    key: str, weeks: Sequence[Document], reader: Reader, *, title: str, alt: str, issue_date: date
 ) -> str:
     """People needed against people planned, and the risk below; see `draw`.
 
@@ -174,7 +173,7 @@ def need_figure(
 
 
 def heat_hours_figure(
-    key: str, weeks: Sequence[Row], reader: Reader, *, title: str, alt: str
+    key: str, weeks: Sequence[Document], reader: Reader, *, title: str, alt: str
 ) -> str:
     """Hours above the heat limit: of a new crew above those of an acclimatised one; see `draw`.
 
@@ -218,7 +217,7 @@ def heat_hours_figure(
     return draw(key, paint, title=title, alt=alt, height=HOURS_HEIGHT)
 
 
-def shown_weeks(block: Row) -> tuple[date, date]:
+def shown_weeks(block: Document) -> tuple[date, date]:
     """First and last day of the calendar: to two weeks behind the last week of a first pick.
 
     Examples
@@ -235,7 +234,7 @@ def shown_weeks(block: Row) -> tuple[date, date]:
     return first, min(last_day, week_days(picked[-1]["week"])[1] + timedelta(days=14))
 
 
-def picked_weeks(block: Row) -> list[Row]:
+def picked_weeks(block: Document) -> list[Document]:
     """Weeks into which the first pick of a block may fall, with their probability."""
     weeks = block["first_pick"]["week_probabilities"]
     return [row for row in weeks if row["probability"] > 0.0]
@@ -243,7 +242,7 @@ def picked_weeks(block: Row) -> list[Row]:
 
 def timeline_figure(
     key: str,
-    block: Row,
+    block: Document,
     cut_off_c: float,
     reader: Reader,
     *,
@@ -324,7 +323,7 @@ def _crown(
     head(axes, reader.say("forecast.figure.crown", unit=reader.unit("temperature")))
 
 
-def _stages(axes: Axes, rows: Sequence[Row], reader: Reader) -> None:
+def _stages(axes: Axes, rows: Sequence[Document], reader: Reader) -> None:
     """Share of the weather years and draws that have reached each stage by the end of a week."""
     ends = [week_days(row["week"])[1].toordinal() for row in rows]
     stages = ("flower_initiation", "anthesis", "first_pick")
@@ -342,7 +341,7 @@ def _stages(axes: Axes, rows: Sequence[Row], reader: Reader) -> None:
     head(axes, reader.say("forecast.figure.stages"))
 
 
-def _first_pick(axes: Axes, picked: Sequence[Row], reader: Reader) -> None:
+def _first_pick(axes: Axes, picked: Sequence[Document], reader: Reader) -> None:
     """Probability that the first pick falls into each week."""
     places = _middles([row["week"] for row in picked])
     chances = [row["probability"] for row in picked]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from phenocast.calibration.cultivar.baselines import BASE_C, date_ladder, first_pick_intervals
+from phenocast.calibration.cultivar.baselines import BASE_C, date_rules, first_pick_intervals
 from phenocast.calibration.cultivar.model import FIRST_PICKED, MARKETABLE
 from phenocast.errors import InputError
 from tests.benchmarks import synthetic_truth as case_of
@@ -38,18 +38,18 @@ def kept(rules):
 
 
 def test_a_heat_sum_beats_the_calendar_where_it_made_the_dates(blocks):
-    rules = date_ladder(blocks, made(blocks, np.inf))
+    rules = date_rules(blocks, made(blocks, np.inf))
     assert "one heat sum for each cultivar" in kept(rules)
     assert "a heat slope for each cultivar" not in kept(rules)
     assert rules[1].left_out_d < rules[0].left_out_d
 
 
 def test_a_cut_off_is_earned_where_it_made_the_dates(blocks):
-    assert "a common cut-off" in kept(date_ladder(blocks, made(blocks, 24.0)))
+    assert "a common cut-off" in kept(date_rules(blocks, made(blocks, 24.0)))
 
 
 def test_a_heat_slope_is_earned_where_it_made_the_dates(blocks):
-    names = kept(date_ladder(blocks, made(blocks, 24.0, slope=0.012)))
+    names = kept(date_rules(blocks, made(blocks, 24.0, slope=0.012)))
     assert "a heat slope for each cultivar" in names
 
 
@@ -57,12 +57,12 @@ def test_random_dates_earn_nothing(blocks):
     rng = np.random.default_rng(8)
     dates = {i: (float(d), float(d) + 3.0) for i, d in
              enumerate(rng.integers(60, 90, size=len(blocks)))}  # fmt: skip
-    assert kept(date_ladder(blocks, dates)) == ["calendar mean of each cultivar"]
+    assert kept(date_rules(blocks, dates)) == ["calendar mean of each cultivar"]
 
 
 def test_too_few_dates_are_refused(blocks):
     with pytest.raises(InputError, match="too few first picks"):
-        date_ladder(blocks, {0: (50.0, 53.0)})
+        date_rules(blocks, {0: (50.0, 53.0)})
 
 
 def test_first_picks_are_read_off_weights_or_dates(blocks):
