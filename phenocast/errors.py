@@ -16,13 +16,15 @@ from __future__ import annotations
 import difflib
 import unicodedata
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     import numpy as np
+
+T = TypeVar("T")
 
 MOST_FAULTS = 20
 """Faults that an error shows; the rest are counted."""
@@ -65,11 +67,10 @@ class Fault:
     do: str = ""
 
     def __str__(self) -> str:
-        details = []
-        if self.value is not None:
-            details.append(f"value {_cut(repr(self.value), _LONGEST_VALUE)}")
-        if self.allowed:
-            details.append(f"allowed: {_cut(self.allowed)}")
+        details = applying(
+            (self.value is not None, f"value {_cut(repr(self.value), _LONGEST_VALUE)}"),
+            (self.allowed, f"allowed: {_cut(self.allowed)}"),
+        )
         text = _cut(self.what)
         if self.where:
             text = f"{_cut(self.where)}: {text}"
@@ -158,6 +159,17 @@ class NoAnswerError(_FaultsError):
     exit_code = 4
 
 
+def applying(*rules: tuple[object, T]) -> list[T]:
+    """What applies, of pairs of whether it does and what is then said.
+
+    Examples
+    --------
+    >>> applying((2 > 1, "too many"), (1 > 2, "too few"))
+    ['too many']
+    """
+    return [said for applies, said in rules if applies]
+
+
 def broken(*rules: tuple[object, Fault]) -> list[Fault]:
     """Faults of the rules that are broken, given as pairs of whether one is and its fault.
 
@@ -166,7 +178,7 @@ def broken(*rules: tuple[object, Fault]) -> list[Fault]:
     >>> [fault.what for fault in broken((2 > 1, Fault("too many")), (1 > 2, Fault("too few")))]
     ['too many']
     """
-    return [fault for is_broken, fault in rules if is_broken]
+    return applying(*rules)
 
 
 def refuse(
@@ -245,6 +257,24 @@ def meant(name: str, known: Iterable[str], otherwise: str = "") -> str:
     """Advice that names the known name closest to a misspelt one, else what to do instead."""
     close = nearest(name, known)
     return f"did you mean '{close}'?" if close else otherwise
+
+
+def named(kind: str, name: str, known: Mapping[str, T], where: str = "") -> T:
+    """What stands under a name.
+
+    Raises
+    ------
+    InputError
+        Where nothing does, with the nearest name.
+
+    Examples
+    --------
+    >>> named("film", "black", {"black": 1})
+    1
+    """
+    if name not in known:
+        raise InputError(unknown_name(kind, name, known, where))
+    return known[name]
 
 
 def unknown_name(kind: str, name: str, known: Iterable[str], where: str = "") -> Fault:

@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 from phenocast import KERNELS_KEPT, cache, io
 from phenocast.cli.console import Progress, note, warn
-from phenocast.errors import CAUTION, Fault, InputError, raise_any, refuse
+from phenocast.errors import CAUTION, Fault, raise_any, refuse
 
 if TYPE_CHECKING:
     from phenocast._typing import Progress as Tell
     from phenocast.forecast import SeasonForecast
     from phenocast.io import HarvestRecords
-    from phenocast.season import Labour, Season, SeasonRecords
+    from phenocast.season import Season, SeasonRecords
     from phenocast.weather import SeasonWeather
 
 FIRST_RUN_NOTE = (
@@ -135,24 +135,6 @@ def issue_date(loaded: io.Loaded, as_of: date | None) -> date:
             "days between are taken from the outlook and from past years"
         )
     return as_of
-
-
-def stated_labour(season: Season) -> Labour:
-    """Labour of a season, refused where it states none.
-
-    Raises
-    ------
-    InputError
-    """
-    if season.labour is None:
-        raise InputError(
-            Fault(
-                "the season states no labour",
-                where=f"{season.source_name}: labour",
-                do="add a table [labour]; `phenocast template season` shows one",
-            )
-        )
-    return season.labour
 
 
 def season_weeks(season: Season) -> list[str]:

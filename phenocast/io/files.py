@@ -459,8 +459,7 @@ def _parsed(parse: Callable[[str], Any], text: str, where: str, kind: str, do: s
             Fault(f"cannot be read as {kind}: {reason[:1].lower()}{reason[1:]}", where, value,
                   do=do)
         ) from error  # fmt: skip
-    faults = list(_oversized(document, where))
-    raise_any(faults)
+    raise_any(list(_oversized(document, where)))
     return document
 
 

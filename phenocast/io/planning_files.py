@@ -117,14 +117,13 @@ def read_tallies(season: Season, folder: str | os.PathLike[str], tray: Tray) -> 
     unknown = sorted({str(block) for block in table["block"]} - set(areas))
     if unknown:
         raise InputError([unknown_name("block", block, areas, name) for block in unknown])
-    empty = [
+    raise_any([
         Fault(f"not above zero in {int(bad.sum())} row{'s' if bad.sum() > 1 else ''}",
               f"{name}, row {int(table.loc[bad, 'row'].iloc[0])}, column {column}",
               float(table.loc[bad, column].iloc[0]), "above 0", "take the row out")
         for column in ("trays", "picker_hours")
         if (bad := ~(table[column] > 0.0)).any()
-    ]  # fmt: skip
-    raise_any(empty)
+    ])  # fmt: skip
     area = [areas[str(block)] for block in table["block"]]
     kg = table["trays"].to_numpy(dtype=np.float64) * tray.fruit_kg
     try:

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
+from phenocast.errors import Fault, InputError, broken, named, raise_any, refuse, unknown_name
 
 BASES = ("measured", "fitted", "assumed")
 
@@ -262,10 +262,7 @@ class ParameterSet(Mapping[str, Parameter]):
     )
 
     def __getitem__(self, key: str) -> Parameter:
-        try:
-            return self.parameters[key]
-        except KeyError:
-            raise KeyError(key) from None
+        return self.parameters[key]
 
     def __iter__(self) -> Iterator[str]:
         return iter(self.parameters)
@@ -287,9 +284,7 @@ class ParameterSet(Mapping[str, Parameter]):
         Traceback (most recent call last):
         phenocast.errors.InputError: Basalt: unknown parameter...
         """
-        if key not in self.parameters:
-            raise InputError(unknown_name("parameter", key, self.parameters, self.name))
-        return self.parameters[key].value
+        return named("parameter", key, self.parameters, self.name).value
 
     def numbers(self) -> dict[str, float]:
         """Return every value by name.

@@ -20,6 +20,7 @@ from phenocast.errors import (
     Gathering,
     InputError,
     broken,
+    named,
     nearest,
     raise_any,
     refuse,
@@ -167,9 +168,8 @@ def cultivars_from(tables: Mapping[str, Any], source_name: str) -> dict[str, Par
         with faults.of_step():
             stated = parameter_set(name, table, where)
             like = stated.labels.get("like")
-            if like is not None and like not in known:
-                raise InputError(unknown_name("cultivar", like, known, f"{where}.like"))
-            whole = merged(name, species() if like is None else known[like], stated)
+            kin = species() if like is None else named("cultivar", like, known, f"{where}.like")
+            whole = merged(name, kin, stated)
             flowering = whole.labels.get("flowering")
             faults += _strange(stated, reach, where, FIELD_SPREADS)
             faults += broken(
@@ -216,11 +216,10 @@ def transplants_from(tables: Mapping[str, Any], source_name: str) -> dict[str, P
     for name, table in own.items():
         where = f"{source_name}: transplant.{name}"
         with faults.of_step():
-            if name not in known:
-                raise InputError(unknown_name("transplant", name, known, where))
+            shipped = named("transplant", name, known, where)
             stated = parameter_set(name, table, where)
-            faults += _strange(stated, _reach([known[name]]), where)
-            found[name] = merged(name, known[name], stated)
+            faults += _strange(stated, _reach([shipped]), where)
+            found[name] = merged(name, shipped, stated)
     raise_any(faults)
     return found
 

@@ -259,15 +259,14 @@ def fit_tallies(
     (18.0, 22.0)
     """
     hours, mass, area = (np.asarray(v, dtype=np.float64) for v in (picker_hours, kg, area_ha))
-    faults = [
+    raise_any([
         Fault(f"{what} is not above zero in {int((~(v > 0.0)).sum())} picks",
               where=f"tallies, row {int(np.argmax(~(v > 0.0))) + 1}",
               value=float(v[np.argmax(~(v > 0.0))]), allowed=f"above 0 {unit}")
         for what, v, unit in (("picker hours", hours, "h"), ("fruit", mass, "kg"),
                               ("area", area, "ha"))
         if np.any(~(v > 0.0))
-    ]  # fmt: skip
-    raise_any(faults)
+    ])  # fmt: skip
     refuse(
         (
             len(hours) < _FEWEST,

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
+from phenocast.errors import Fault, InputError, broken, named, raise_any, refuse, unknown_name
 from phenocast.harvest.weeks import iso_week, monday
 from phenocast.parameters import price_shapes
 from phenocast.season import Prices
@@ -380,9 +380,8 @@ def shape_months(name: str, march_per_kg: float) -> dict[str, float]:
     3.37
     """
     shapes = {key: value for key, value in price_shapes().items() if key != "spread"}
-    if name not in shapes:
-        raise InputError(unknown_name("shape of prices", name, shapes, "prices.shape"))
-    return {month: march_per_kg * shapes[name].value(month) for month in MONTHS}
+    shape = named("shape of prices", name, shapes, "prices.shape")
+    return {month: march_per_kg * shape.value(month) for month in MONTHS}
 
 
 def shipped_week_sd(weeks: Sequence[str]) -> FloatArray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from phenocast.errors import applying
 from phenocast.report.columns import look_first, plain, wrapped
 from phenocast.report.parts import Bullets, Item, Table, weather_line
 from phenocast.report.reader import Document, Reader
@@ -55,13 +56,12 @@ def _season(understood: Document) -> list[Item]:
     facts = [
         f"Site: {_place(understood['site'])}",
         f"Bed: {size}, {rows}, {plain(bed['soil'], 30)}",
-    ]
-    if understood["nursery"]:
-        facts.append(f"Nursery: {_place(understood['nursery'])}")
-    facts += [
-        f"Your own {kind}: {', '.join(understood[f'user_{kind}'])}"
-        for kind in ("films", "cultivars")
-        if understood[f"user_{kind}"]
+        *(f"Nursery: {_place(site)}" for site in [understood["nursery"]] if site),
+        *(
+            f"Your own {kind}: {', '.join(understood[f'user_{kind}'])}"
+            for kind in ("films", "cultivars")
+            if understood[f"user_{kind}"]
+        ),
     ]
     items: list[Item] = [Bullets(facts), _blocks(understood["blocks"])]
     for kind, records in understood.get("weather", {}).items():
@@ -87,16 +87,15 @@ def _degrees(value: float, sides: str) -> str:
 def _blocks(blocks: Sequence[Document]) -> Table:
     rows = []
     for block in blocks:
-        extras = [
-            f"sprinkled {block['sprinkling_days']} d" if block["sprinkling_days"] else "",
-            "row cover" if block["covers"] else "",
-            f"frost: {block['frost_protection']}",
-            "lighting" if block["lighting"] else "",
-            "cover measured" if block["cover_readings"] else "",
-        ]
+        also = applying(
+            (block["sprinkling_days"], f"sprinkled {block['sprinkling_days']} d"),
+            (block["covers"], "row cover"),
+            (True, f"frost: {block['frost_protection']}"),
+            (block["lighting"], "lighting"),
+            (block["cover_readings"], "cover measured"),
+        )
         names = ("block", "cultivar", "film", "transplant", "planting_date", "plants")
-        also = ", ".join(extra for extra in extras if extra)
-        rows.append([*(str(block[name]) for name in names), also])
+        rows.append([*(str(block[name]) for name in names), ", ".join(also)])
     header = ("block", "cultivar", "film", "transplant", "planted", "plants", "also")
     return Table("Blocks", header, rows, "<<<<<><")
 
@@ -107,17 +106,19 @@ def _records(one: Document) -> list[Item]:
     gaps = "no row missing"
     if one["rows_missing"]:
         gaps = f"{one['rows_missing']} rows missing (longest gap {one['longest_gap_rows']} rows)"
-    facts = [
-        f"{step}, {one['rows']} rows", f"{one['first_utc']} to {one['last_utc']} UTC", gaps,
-    ]  # fmt: skip
-    if one["typical_year"]:
-        facts.append("a typical year")
-    if one["latitude"] is not None and one["longitude"] is not None:
-        facts.append(f"for {_degrees(one['latitude'], 'NS')} {_degrees(one['longitude'], 'EW')}")
-    if one["wind_height_m"] is not None:
-        facts.append(f"wind at {one['wind_height_m']:g} m")
-    if one.get("members"):
-        facts.append(f"{one['members']} members, of which this is the first")
+    placed = one["latitude"] is not None and one["longitude"] is not None
+    latitude, longitude, height = (
+        one[key] or 0.0 for key in ("latitude", "longitude", "wind_height_m")
+    )
+    facts = applying(
+        (True, f"{step}, {one['rows']} rows"),
+        (True, f"{one['first_utc']} to {one['last_utc']} UTC"),
+        (True, gaps),
+        (one["typical_year"], "a typical year"),
+        (placed, f"for {_degrees(latitude, 'NS')} {_degrees(longitude, 'EW')}"),
+        (one["wind_height_m"] is not None, f"wind at {height:g} m"),
+        (one.get("members"), f"{one.get('members')} members, of which this is the first"),
+    )
     rows = [
         [
             f"{column['quantity']} {column['meaning'][column['meaning'].rindex('[') :]}",
@@ -129,9 +130,11 @@ def _records(one: Document) -> list[Item]:
         for column in one["columns"]
     ]
     header = ("taken as", "from", "lowest", "highest", "missing", "removed", "doubtful")
-    told = [_finding(finding) for finding in one["findings"]]
-    if one["findings_not_listed"]:
-        told.append(f"{one['findings_not_listed']} more values removed or doubtful, not listed")
+    rest = one["findings_not_listed"]
+    told = [
+        *(_finding(finding) for finding in one["findings"]),
+        *applying((rest, f"{rest} more values removed or doubtful, not listed")),
+    ]
     items: list[Item] = ["; ".join(facts), Table("Columns", header, rows, "<<>>>>>")]
     if "hours" in one:
         filled = ", ".join(f"{name} {hours} h" for name, hours in one["filled_hours"].items())

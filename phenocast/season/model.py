@@ -10,10 +10,10 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, StrictBool
 from pydantic.dataclasses import dataclass as described
 
-from phenocast.errors import InputError, unknown_name
+from phenocast.errors import named
 from phenocast.parameters import ParameterSet, cultivars, films, soils, transplants
 from phenocast.season.economics import Costs, Labour, Prices
-from phenocast.season.kinds import OF_TABLES, Files, Hours, Number, Text, Whole, file_table
+from phenocast.season.kinds import OF_TABLES, Day, Files, Hours, Number, Text, Whole, file_table
 from phenocast.season.site import ClockHours, Site
 
 
@@ -82,7 +82,7 @@ class Cover:
     hours: ClockHours | None = None
 
 
-@dataclass(frozen=True)
+@described(frozen=True, config=OF_TABLES)
 class FrostProtection:
     """What is done against frost, apart from the covers that a block states.
 
@@ -102,12 +102,12 @@ class FrostProtection:
         of the table. [degC]
     """
 
-    kind: str
-    first_day: date | None = None
-    last_day: date | None = None
-    rate_mm_h: float | None = None
-    max_wind_m_s: float | None = None
-    down_to_c: float | None = None
+    kind: Literal["none", "row-cover", "overhead-water"]
+    first_day: Day | None = Field(default=None, alias="from")
+    last_day: Day | None = Field(default=None, alias="to")
+    rate_mm_h: Number | None = Field(default=None, gt=0.0, le=30.0)
+    max_wind_m_s: Number | None = Field(default=None, gt=0.0, le=20.0)
+    down_to_c: Number | None = Field(default=None, ge=-15.0, le=0.0)
 
 
 @dataclass(frozen=True)
@@ -129,12 +129,12 @@ class Lighting:
     hours: ClockHours
 
 
-@dataclass(frozen=True)
+@described(frozen=True, config=OF_TABLES)
 class CanopyReading:
     """Measured share of the bed top that leaves cover. [0..1]"""
 
-    day: date
-    cover: float
+    day: Annotated[Day, Field(alias="date")]
+    cover: Annotated[Number, Field(ge=0.0, le=1.0)]
 
 
 @dataclass(frozen=True)
@@ -349,7 +349,7 @@ class Season:
         InputError
             Where no film has the name; the nearest is suggested.
         """
-        return _named("film", name, {**films(), **self.user_films})
+        return named("film", name, {**films(), **self.user_films})
 
     def shoulder(self, name: str) -> ParameterSet | None:
         """Film beside the stripe of a striped film, None for a film of one kind."""
@@ -364,15 +364,15 @@ class Season:
         InputError
             Where no cultivar has the name; the nearest is suggested.
         """
-        return _named("cultivar", name, {**cultivars(), **self.user_cultivars})
+        return named("cultivar", name, {**cultivars(), **self.user_cultivars})
 
     def soil(self) -> ParameterSet:
         """Parameters of the soil of the bed."""
-        return _named("soil", self.bed.soil, soils())
+        return named("soil", self.bed.soil, soils())
 
     def transplant(self, name: str) -> ParameterSet:
         """Parameters of a transplant type by name, the user's before the shipped."""
-        return _named("transplant", name, {**transplants(), **self.user_transplants})
+        return named("transplant", name, {**transplants(), **self.user_transplants})
 
     def block(self, name: str) -> Block:
         """One block by name.
@@ -382,13 +382,4 @@ class Season:
         InputError
             Where no block has the name; the nearest is suggested.
         """
-        by_name = {block.name: block for block in self.blocks}
-        if name not in by_name:
-            raise InputError(unknown_name("block", name, by_name))
-        return by_name[name]
-
-
-def _named(kind: str, name: str, known: Mapping[str, ParameterSet]) -> ParameterSet:
-    if name not in known:
-        raise InputError(unknown_name(kind, name, known))
-    return known[name]
+        return named("block", name, {block.name: block for block in self.blocks})

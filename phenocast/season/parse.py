@@ -16,9 +16,7 @@ from phenocast.season.kinds import path_of, schema_faults
 from phenocast.season.model import (
     Bed,
     Block,
-    CanopyReading,
     Cover,
-    FrostProtection,
     Lighting,
     Nursery,
     Season,
@@ -90,7 +88,7 @@ def _sound(table: type[Table], value: Any) -> Table | None:
         return None
 
 
-def site_of(table: SiteTable | NurseryTable) -> Site:
+def site_of(table: SiteTable) -> Site:
     """Return the place that a table states."""
     return Site(table.name, table.latitude, table.longitude, table.elevation_m, table.time_zone)
 
@@ -98,7 +96,6 @@ def site_of(table: SiteTable | NurseryTable) -> Site:
 def block_of(table: BlockTable, season: SeasonFile) -> Block:
     """Return a block, with what the file states for all blocks where it is silent itself."""
     first_pick = table.first_pick_g_per_plant
-    frost = table.frost_protection
     return Block(
         name=table.name,
         cultivar=table.cultivar,
@@ -117,14 +114,9 @@ def block_of(table: BlockTable, season: SeasonFile) -> Block:
             for kind, periods in (("row-cover", table.row_cover), ("low-tunnel", table.low_tunnel))
             for period in periods
         ),
-        frost_protection=None
-        if frost is None
-        else FrostProtection(
-            frost.kind, frost.from_day, frost.to_day, frost.rate_mm_h, frost.max_wind_m_s,
-            frost.down_to_c,
-        ),
+        frost_protection=table.frost_protection,
         lighting=_lighting(table.lighting, table.blackout),
-        canopy=tuple(CanopyReading(reading.date, reading.cover) for reading in table.cover),
+        canopy=tuple(table.cover),
         canopy_file=table.cover_file,
     )  # fmt: skip
 

@@ -21,7 +21,15 @@ from phenocast.season.kinds import (
     kind_table,
     listed,
 )
-from phenocast.season.model import Bed, Block, Source, Sprinkling, WeatherSources
+from phenocast.season.model import (
+    Bed,
+    Block,
+    CanopyReading,
+    FrostProtection,
+    Source,
+    Sprinkling,
+    WeatherSources,
+)
 
 # What a user has looked at and found right, so that a caution about it stands among the others.
 Checked = Literal[
@@ -66,38 +74,16 @@ Lightings = Annotated[list[LightingTable], BeforeValidator(listed)]
 Covers = Annotated[list[CoverTable], BeforeValidator(listed)]
 
 
-class NurseryTable(_Table):
+class NurseryTable(SiteTable):
     """Keys of ``[nursery]``."""
 
     name: Text = "nursery"
-    latitude: Number
-    longitude: Number
-    elevation_m: Number
-    time_zone: Text
     from_day: Day = Field(alias="from")
     to_day: Day | None = Field(default=None, alias="to")
     weather: Source
     lighting: Lightings = []
     blackout: Lightings = []
     blocks: list[Text] = []
-
-
-class FrostTable(_Table):
-    """Keys of ``frost_protection``; a bare kind is the table that says no more."""
-
-    kind: Literal["none", "row-cover", "overhead-water"]
-    from_day: Day | None = Field(default=None, alias="from")
-    to_day: Day | None = Field(default=None, alias="to")
-    rate_mm_h: Number | None = Field(default=None, gt=0.0, le=30.0)
-    max_wind_m_s: Number | None = Field(default=None, gt=0.0, le=20.0)
-    down_to_c: Number | None = Field(default=None, ge=-15.0, le=0.0)
-
-
-class CanopyTable(_Table):
-    """Keys of one reading of canopy cover."""
-
-    date: Day
-    cover: Number = Field(ge=0.0, le=1.0)
 
 
 class BlockTable(_Table):
@@ -117,10 +103,10 @@ class BlockTable(_Table):
     sprinkling: Sprinkling | None = None
     row_cover: Covers = []
     low_tunnel: Covers = []
-    frost_protection: Annotated[FrostTable, BeforeValidator(kind_table)] | None = None
+    frost_protection: Annotated[FrostProtection, BeforeValidator(kind_table)] | None = None
     lighting: Lightings = []
     blackout: Lightings = []
-    cover: list[CanopyTable] = []
+    cover: list[CanopyReading] = []
     cover_file: Text | None = None
 
 

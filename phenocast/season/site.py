@@ -80,8 +80,7 @@ class Site:
     time_zone: str
 
     def __post_init__(self) -> None:
-        faults = place_faults(self.latitude, self.longitude, self.elevation_m, self.time_zone)
-        raise_any(faults)
+        raise_any(place_faults(self.latitude, self.longitude, self.elevation_m, self.time_zone))
 
     @property
     def standard_offset_h(self) -> float:

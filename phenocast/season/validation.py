@@ -136,7 +136,7 @@ def striped_names(parts: Parts, names: KnownNames) -> set[str]:
     return own | names.striped_films
 
 
-def _place(place: SiteTable | NurseryTable, path: Path) -> list[Fault]:
+def _place(place: SiteTable, path: Path) -> list[Fault]:
     faults = place_faults(place.latitude, place.longitude, place.elevation_m, place.time_zone)
     return [replace(fault, where=path(fault.where)) for fault in faults]
 
@@ -291,9 +291,9 @@ def _frost(block: BlockTable, at: Path) -> list[Fault]:
     )  # fmt: skip
     if alone:
         return alone
-    begins, planted = stated.from_day or block.planting_date, block.planting_date
-    ends = stated.to_day or max(begins, planted)
-    late = ends < begins and stated.from_day is not None
+    begins, planted = stated.first_day or block.planting_date, block.planting_date
+    ends = stated.last_day or max(begins, planted)
+    late = ends < begins and stated.first_day is not None
     return broken(
         *(
             (
@@ -305,8 +305,8 @@ def _frost(block: BlockTable, at: Path) -> list[Fault]:
                 ),
             )
             for key, value in (
-                ("from", stated.from_day),
-                ("to", stated.to_day),
+                ("from", stated.first_day),
+                ("to", stated.last_day),
                 ("rate_mm_h", stated.rate_mm_h),
                 ("max_wind_m_s", stated.max_wind_m_s),
                 ("down_to_c", stated.down_to_c),
@@ -316,7 +316,7 @@ def _frost(block: BlockTable, at: Path) -> list[Fault]:
             ends < max(begins, planted),
             Fault(
                 f"the period ends before {'it begins' if late else 'planting'}",
-                at("frost_protection", "to"), stated.to_day,
+                at("frost_protection", "to"), stated.last_day,
                 f"not before {begins if late else planted}",
             ),
         ),
@@ -344,7 +344,7 @@ def period_faults(
 
 
 def _canopy(block: BlockTable, path: Path) -> list[Fault]:
-    days = [reading.date for reading in block.cover]
+    days = [reading.day for reading in block.cover]
     first = min(days, default=block.planting_date)
     return broken(
         *(

@@ -170,8 +170,7 @@ class TableContract:
         InputError
             With every fault of `check`.
         """
-        faults = self.check(frame)
-        raise_any(faults)
+        raise_any(self.check(frame))
         return frame
 
     def _column_faults(self, frame: pd.DataFrame, column: Column) -> list[Fault]:

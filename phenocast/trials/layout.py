@@ -45,12 +45,13 @@ def named_rows(records: pd.DataFrame, at: NDArray[np.bool_]) -> str:
 def require_columns(records: pd.DataFrame, columns: Sequence[str]) -> None:
     """Refuse records without the columns named, suggesting the nearest names."""
     known = [str(column) for column in records.columns]
-    faults = [
-        Fault("no such column", value=column, allowed=", ".join(known), do=meant(column, known))
-        for column in columns
-        if column not in known
-    ]
-    raise_any(faults)
+    raise_any(
+        [
+            Fault("no such column", value=column, allowed=", ".join(known), do=meant(column, known))
+            for column in columns
+            if column not in known
+        ]
+    )
 
 
 def require_one_spelling(column: str, levels: tuple[str, ...]) -> None:

@@ -27,6 +27,7 @@ from phenocast.calibration.cultivar.parameters import (
     SEASON_SHIFT,
     TRANSPLANT,
 )
+from phenocast.errors import applying
 
 WEEKS = 4  # of a period since planting: long enough to hold several picks of a block
 CHANCE = 0.01
@@ -233,44 +234,35 @@ def verdict(fitted: CultivarCalibrator, kinds: Sequence[int]) -> Verdict:
     -------
     Verdict
     """
-    why: list[str] = []
-    settle: list[str] = []
     blocks = fitted.blocks_
     names = sorted({block.cultivar for block in blocks})
-    if len(names) < SEVERAL:
-        why.append("one cultivar has records: there is nothing to rank it against")
-        settle.append("records of two cultivars or more, grown side by side")
-    amounts = {MARKETABLE, FRUIT, FRUIT_NUMBER, OPEN_FLOWERS} & set(kinds)
-    if not amounts:
-        why.append("dates alone say nothing about heat: they tell when, not how much")
-        settle.append("weekly weights of fruit, or counts of open flowers, from the same blocks")
     films = {block.film for block in blocks}
-    spans = {
-        name: _contrast([block for block in blocks if block.cultivar == name]) for name in names
-    }
-    if all(span < LEAST_CONTRAST for span in spans.values()):
-        held = f"one film ({films.pop()})" if len(films) == 1 else f"{len(films)} films"
-        why.append(
-            f"the blocks of a cultivar were all about equally hot ({held}): heat cannot be told "
-            "from what else a cultivar is"
-        )
-        settle.append(
-            "the same cultivars on a reflective and on a black film, or planted two weeks or more "
-            "apart in the hot weeks, for two seasons or more"
-        )
+    held = f"one film ({min(films)})" if len(films) == 1 else f"{len(films)} films"
+    spans = [_contrast([block for block in blocks if block.cultivar == name]) for name in names]
     heat = fitted.values()
     heat = heat[heat["name"].isin(HEAT)]
     learnt = int((heat["contraction"] <= LEARNT).sum())
-    if not len(heat):
-        why.append("no heat sensitivity was fitted: the records did not earn it")
-    elif learnt < min(SEVERAL, len(names)):
-        why.append(
-            f"the heat sensitivity of {learnt} of {len(names)} cultivars is surer than before the "
-            f"fit (its spread at most {LEARNT:g} of the prior's)"
-        )
-    if why and not settle:
-        settle.append("more seasons of the same, weights every week, and counts of open flowers")
-    return Verdict(not why, tuple(why), tuple(settle))
+    found = applying(
+        (len(names) < SEVERAL,
+         ("one cultivar has records: there is nothing to rank it against",
+          "records of two cultivars or more, grown side by side")),
+        (not {MARKETABLE, FRUIT, FRUIT_NUMBER, OPEN_FLOWERS} & set(kinds),
+         ("dates alone say nothing about heat: they tell when, not how much",
+          "weekly weights of fruit, or counts of open flowers, from the same blocks")),
+        (all(span < LEAST_CONTRAST for span in spans),
+         ((f"the blocks of a cultivar were all about equally hot ({held}): heat cannot be told "
+          "from what else a cultivar is"),
+          ("the same cultivars on a reflective and on a black film, or planted two weeks or more "
+          "apart in the hot weeks, for two seasons or more"))),
+        (not len(heat), ("no heat sensitivity was fitted: the records did not earn it", "")),
+        (len(heat) and learnt < min(SEVERAL, len(names)),
+         ((f"the heat sensitivity of {learnt} of {len(names)} cultivars is surer than before the "
+          f"fit (its spread at most {LEARNT:g} of the prior's)"), "")),
+    )  # fmt: skip
+    settle = [records for _, records in found if records]
+    if found and not settle:
+        settle = ["more seasons of the same, weights every week, and counts of open flowers"]
+    return Verdict(not found, tuple(why for why, _ in found), tuple(settle))
 
 
 def _contrast(blocks: Sequence[FitBlock]) -> float:

@@ -38,7 +38,7 @@ from phenocast.calibration.cultivar.pooling import (
 )
 from phenocast.calibration.cultivar.records import FitRows
 from phenocast.calibration.cultivar.selection import Step
-from phenocast.errors import InputError, cautions_first
+from phenocast.errors import InputError, applying, cautions_first
 from phenocast.parameters import Parameter, ParameterSet
 
 SCHEMA_VERSION = 2
@@ -253,38 +253,28 @@ def _plots(fitted: CultivarCalibrator) -> list[dict[str, Any]]:
 
 
 def _cautions(fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlock]) -> list[str]:
-    told = []
-    seasons = sorted(set(rows.season.tolist()))
-    if len(seasons) == 1:
-        told.append(
-            "one season: no season could be left out, so nothing says how well the fit carries over"
-        )
-    elif len(seasons) < FEW_SEASONS:
-        told.append(f"{len(seasons)} seasons: the error on a season left out is hardly known")
-    films = {block.film for block in fitted.blocks_}
-    if len(films) == 1:
-        told.append(
-            f"one film only ({films.pop()}): what other films do rests on the shipped numbers"
-        )
+    seasons, films = set(rows.season.tolist()), {block.film for block in fitted.blocks_}
     seen = {block.key for block in fitted.blocks_}
     silent = sorted(block.key for block in blocks if block.key not in seen)
-    if silent:
-        told.append(f"no usable record of {', '.join(silent)}")
     idle = sorted({b.cultivar for b in blocks} - {b.cultivar for b in fitted.blocks_})
-    if idle:
-        told.append(f"no usable record of any block of {', '.join(idle)}: left as before the fit")
-    if not fitted.converged_:
-        told.append("the search ran out of steps: take no number from this fit")
-    if not fitted.starts_agree_:
-        told.append(
-            "the starts ended in different places: the best is kept; see starts for how far apart"
-        )
-    told += lack_of_fit(fitted)
-    told.append(
-        "bed temperatures are taken as right: what is not known about film optics is not in the "
-        "intervals"
-    )
-    return told
+    return [
+        *applying(
+            (len(seasons) == 1, ("one season: no season could be left out, so nothing says how "
+             "well the fit carries over")),
+            (1 < len(seasons) < FEW_SEASONS,
+             f"{len(seasons)} seasons: the error on a season left out is hardly known"),
+            (len(films) == 1, (f"one film only ({min(films)}): what other films do rests on the "
+             "shipped numbers")),
+            (silent, f"no usable record of {', '.join(silent)}"),
+            (idle, f"no usable record of any block of {', '.join(idle)}: left as before the fit"),
+            (not fitted.converged_, "the search ran out of steps: take no number from this fit"),
+            (not fitted.starts_agree_, ("the starts ended in different places: the best is kept; "
+             "see starts for how far apart")),
+        ),
+        *lack_of_fit(fitted),
+        ("bed temperatures are taken as right: what is not known about film optics is not in the "
+        "intervals"),
+    ]  # fmt: skip
 
 
 def fitted_cultivars(

@@ -359,8 +359,7 @@ def fit_sensors(
     table = io.read_table(path, SENSOR_READINGS)
     blocks = {block.name: block for block in loaded.season.blocks}
     names = list(dict.fromkeys(table["block"]))
-    unknown = [unknown_name("block", one, blocks, str(path)) for one in names if one not in blocks]
-    raise_any(unknown)
+    raise_any([unknown_name("block", one, blocks, str(path)) for one in names if one not in blocks])
     fits: dict[str, Any] = {}
     not_used: list[dict[str, Any]] = []
     faults: list[Fault] = []

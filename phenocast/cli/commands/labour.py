@@ -89,44 +89,6 @@ def command(
     )  # fmt: skip
 
 
-def plan_document(
-    loaded: io.Loaded,
-    season: Path,
-    issued: date,
-    draws: int,
-    seed: int,
-    scenarios: int,
-    time_limit: float,
-) -> dict[str, Any]:
-    """Document of the plan of a season."""
-    from phenocast.forecast.packout import tray_of
-    from phenocast.planning.labour.document import labour_document
-    from phenocast.planning.labour.plan import check_before, plan_labour
-    from phenocast.planning.picking import shipped_rates
-
-    labour = running.stated_labour(loaded.season)
-    rates = shipped_rates()
-    # What is stated and what the files hold is checked before the long work starts.
-    weeks = running.season_weeks(loaded.season)
-    check_before(labour, weeks, issued)
-    fit = io.read_tallies(loaded.season, season.parent, tray_of(labour))
-    if fit is not None:
-        rates = fit.applied_to(rates)
-    curve = io.read_prices(loaded.season, season.parent, weeks)
-    forecast = running.season_forecast(loaded, issued, draws, seed)
-    note(f"planning the crew over {scenarios} seasons that stand for all")
-    with without_library_output():
-        plan = plan_labour(
-            forecast,
-            as_of=issued,
-            rates=rates,
-            curve=curve,
-            scenarios=scenarios,
-            time_limit_s=time_limit,
-        )
-    return io.plain_document(labour_document(forecast, plan, fit))
-
-
 def answer(
     season: Path,
     *,
@@ -137,9 +99,31 @@ def answer(
     time_limit: float,
 ) -> Answer:
     """Plan of a season, with what its manifest tells."""
+    from phenocast.forecast.packout import tray_of
+    from phenocast.planning.labour.document import labour_document
+    from phenocast.planning.labour.plan import check_before, plan_labour, stated_labour
+    from phenocast.planning.picking import shipped_rates
+
     loaded = running.load(season)
     issued = running.issue_date(loaded, as_of)
-    document = plan_document(loaded, season, issued, draws, seed, scenarios, time_limit)
+    labour, rates = stated_labour(loaded.season), shipped_rates()
+    # What is stated and what the files hold is checked before the long work starts.
+    weeks = running.season_weeks(loaded.season)
+    check_before(labour, weeks, issued)
+    fit = io.read_tallies(loaded.season, season.parent, tray_of(labour))
+    curve = io.read_prices(loaded.season, season.parent, weeks)
+    forecast = running.season_forecast(loaded, issued, draws, seed)
+    note(f"planning the crew over {scenarios} seasons that stand for all")
+    with without_library_output():
+        plan = plan_labour(
+            forecast,
+            as_of=issued,
+            rates=rates if fit is None else fit.applied_to(rates),
+            curve=curve,
+            scenarios=scenarios,
+            time_limit_s=time_limit,
+        )
+    document = io.plain_document(labour_document(forecast, plan, fit))
     options = {"as_of": issued, "draws": draws, "seed": seed, "scenarios": scenarios,
                "time_limit": time_limit}  # fmt: skip
     return Answer(document, options, loaded.inputs, loaded.season)

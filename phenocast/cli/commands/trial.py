@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -98,10 +97,10 @@ def command(
     )  # fmt: skip
 
 
-def analysis(
+def answer(
     records: Path, response: str, block: str, whole_plot: str, sub_plot: str, average: bool
-) -> dict[str, Any]:
-    """Document of the analysis of a file of records."""
+) -> Answer:
+    """Analysis of a file of records, with what its manifest tells."""
     from phenocast.trials import analyse_seasons, trial_document
 
     read = io.read_trial_records(records, response, (block, whole_plot, sub_plot))
@@ -127,7 +126,7 @@ def analysis(
                 for fault in error.faults
             ]
         ) from None
-    return io.plain_document(
+    document = io.plain_document(
         trial_document(
             trials,
             source=read.source,
@@ -136,13 +135,6 @@ def analysis(
             warnings=read.notes,
         )
     )
-
-
-def answer(
-    records: Path, response: str, block: str, whole_plot: str, sub_plot: str, average: bool
-) -> Answer:
-    """Analysis of a file of records, with what its manifest tells."""
-    document = analysis(records, response, block, whole_plot, sub_plot, average)
     options = {"response": response, "block": block, "whole_plot": whole_plot,
                "sub_plot": sub_plot, "average": average}  # fmt: skip
     return Answer(document, options, [io.InputFile("records", records)])

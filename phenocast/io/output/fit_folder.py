@@ -339,12 +339,13 @@ def read_fit(folder: str | os.PathLike[str]) -> FitFolder:
     draws = _drawn(place / DRAWS, cultivars) if rankable else {}
     manifest = read_manifest(place)
     records, seasons = (manifest.input_paths(role, place) for role in ("records", "season"))
-    faults = [
-        Fault(f"the manifest names no {role} file", str(place))
-        for role, named in (("records", records), ("season", seasons))
-        if not named
-    ]
-    raise_any(faults)
+    raise_any(
+        [
+            Fault(f"the manifest names no {role} file", str(place))
+            for role, named in (("records", records), ("season", seasons))
+            if not named
+        ]
+    )
     return FitFolder(
         path=place,
         document=document,

@@ -254,7 +254,7 @@ def read_manifest(path: str | os.PathLike[str]) -> Manifest:
         )
     )
     manifest = read_schema(TypeAdapter(Manifest), document, str(place))
-    faults = [
+    raise_any([
         Fault("not the name of a file of this run", f"{place}: {role}[{number}].path", one.path,
               allowed, "take a manifest as phenocast wrote it")
         for role, listed, allowed in (
@@ -264,8 +264,7 @@ def read_manifest(path: str | os.PathLike[str]) -> Manifest:
         for number, one in enumerate(listed)
         if "\x00" in one.path or not one.path.strip("/") or ".." in one.path.split("/")
         or (role == "outputs" and one.path.startswith("/"))
-    ]  # fmt: skip
-    raise_any(faults)
+    ])  # fmt: skip
     return manifest
 
 

@@ -415,8 +415,7 @@ def _as_number(label: str) -> tuple[float, str]:
 def _opened(path: str | os.PathLike[str], stated: Stated) -> WeatherRecords | RawTable:
     """Weather of a file of a fixed format, else its table, once the options are in order."""
     name = Path(path).name
-    faults = stated.faults(name)
-    raise_any(faults)
+    raise_any(stated.faults(name))
     content = read_bytes(path)
     if not content.startswith(PARQUET_MAGIC):
         known = _known_format(decode(content, str(path)), name, stated)

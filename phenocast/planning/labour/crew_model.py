@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray, IntArray
-from phenocast.errors import Fault, broken, raise_any
+from phenocast.errors import Fault, refuse
 from phenocast.parameters import labour as shipped_labour
 from phenocast.planning.labour.milp import Program
 from phenocast.planning.labour.overtime import ExtraHours, extra_hours, rules_stated
@@ -99,70 +99,44 @@ class CrewTerms:
     loss_limit: float | None = None
 
     def __post_init__(self) -> None:
-        faults: list[Fault] = []
-
-        def ask(good: bool, what: str, key: str, allowed: str, do: str = "") -> None:
-            if not good:
-                faults.append(Fault(what, f"labour.{key}", getattr(self, key), allowed, do))
-
-        ask(self.wage > 0.0, "the wage is not above zero", "wage", "above 0")
-        ask(
-            0.0 < self.contract_h <= 168.0,
-            "no number of hours of a week",
-            "contract_h",
-            "above 0, at most 168 h",
-        )
-        ask(
-            bool(np.all(self.lost_values > 0.0)),
-            "a lost tray must cost something",
-            "lost_value",
-            "above 0",
-            "state value_per_tray, or prices",
-        )
-        ask(
-            self.crew_least <= self.crew_most,
-            "the least crew is larger than the largest",
-            "crew_least",
-            f"at most crew_most, {self.crew_most}",
-        )
-        for key in ("crew_now", "crew_least", "crew_most", "notice_weeks", "temporary_most"):
-            ask(getattr(self, key) >= 0, "a number below zero", key, "0 or more")
-        ask(
-            self.contract_weeks >= 1,
-            "a contract is shorter than a week",
-            "contract_weeks",
-            "1 or more",
-        )
-        for key in ("hiring_cost", "release_cost"):
-            ask(getattr(self, key) >= 0.0, "a cost below zero", key, "0 or more")
-        for key in ("deferral_share", "deferral_loss"):
-            ask(0.0 <= getattr(self, key) <= 1.0, "no share", key, "0 to 1")
-        ask(
-            self.loss_limit is None or 0.0 <= self.loss_limit <= 1.0,
-            "no share",
-            "loss_limit",
-            "0 to 1",
-        )
-        ask(self.line_trays > 0.0, "a packing line that takes nothing", "line_trays", "above 0")
-        ask(self.cooler_trays > 0.0, "a cooler that takes nothing", "cooler_trays", "above 0")
-        if self.temporary_most > 0:
-            ask(
-                self.temporary_wage > 0.0, "the wage is not above zero", "temporary_wage", "above 0"
-            )
-            ask(self.temporary_h > 0.0, "hours not above zero", "temporary_h", "above 0 h")
-            ask(0.0 < self.temporary_rate <= 2.0, "no rate", "temporary_rate", "above 0 to 2")
-        faults += broken(
-            (
-                self.crew_most <= 0 and self.temporary_most <= 0 and self.crew_now <= 0,
-                Fault(
-                    "there are no workers at all",
-                    "labour",
-                    "crew_now 0, crew_most 0, temporary_most 0",
-                    do="state crew_most or temporary_most",
-                ),
-            )
-        )
-        raise_any(faults)
+        helpers = self.temporary_most > 0
+        counts = ("crew_now", "crew_least", "crew_most", "notice_weeks", "temporary_most")
+        shares = [self.deferral_share, self.deferral_loss, self.loss_limit or 0.0]
+        rules: list[tuple[object, str, str, str]] = [
+            (not self.wage > 0.0, "the wage is not above zero", "wage", "above 0"),
+            (not 0.0 < self.contract_h <= 168.0, "no number of hours of a week", "contract_h",
+             "above 0, at most 168 h"),
+            (not np.all(self.lost_values > 0.0), "a lost tray must cost something", "lost_value",
+             "above 0: value_per_tray, or prices"),
+            (self.crew_least > self.crew_most, "the least crew is larger than the largest",
+             "crew_least", f"at most crew_most, {self.crew_most}"),
+            (self.contract_weeks < 1, "a contract is shorter than a week", "contract_weeks",
+             "1 or more"),
+            *((getattr(self, key) < 0, "a number below zero", key, "0 or more") for key in counts),
+            *((getattr(self, key) < 0.0, "a cost below zero", key, "0 or more")
+              for key in ("hiring_cost", "release_cost")),
+            *((not 0.0 <= share <= 1.0, "no share", key, "0 to 1")
+              for key, share in zip(("deferral_share", "deferral_loss", "loss_limit"), shares,
+                                    strict=True)),
+            (not self.line_trays > 0.0, "a packing line that takes nothing", "line_trays",
+             "above 0"),
+            (not self.cooler_trays > 0.0, "a cooler that takes nothing", "cooler_trays",
+             "above 0"),
+            (helpers and not self.temporary_wage > 0.0, "the wage is not above zero",
+             "temporary_wage", "above 0"),
+            (helpers and not self.temporary_h > 0.0, "hours not above zero", "temporary_h",
+             "above 0 h"),
+            (helpers and not 0.0 < self.temporary_rate <= 2.0, "no rate", "temporary_rate",
+             "above 0 to 2"),
+        ]  # fmt: skip
+        nobody = self.crew_most <= 0 and self.crew_now <= 0 and not helpers
+        refuse(
+            *((bad, Fault(what, f"labour.{key}", getattr(self, key), allowed))
+              for bad, what, key, allowed in rules),
+            (nobody, Fault("there are no workers at all", "labour",
+                           "crew_now 0, crew_most 0, temporary_most 0",
+                           do="state crew_most or temporary_most")),
+        )  # fmt: skip
 
     @property
     def lost_values(self) -> NDArray[np.float64]:

@@ -60,7 +60,7 @@ class Program:
     _whole: list[FloatArray] = field(default_factory=list)
     _groups: list[str] = field(default_factory=list)
     _given: set[str] = field(default_factory=set)
-    _entries: list[tuple[IntArray, IntArray, FloatArray]] = field(default_factory=list)
+    _entries: list[tuple[Any, ...]] = field(default_factory=list)
     _row_lower: list[FloatArray] = field(default_factory=list)
     _row_upper: list[FloatArray] = field(default_factory=list)
     _row_group: list[IntArray] = field(default_factory=list)
@@ -109,36 +109,34 @@ class Program:
         """
         shape = np.broadcast_shapes(*(np.shape(v) for v, _ in terms), np.shape(lower),
                                     np.shape(upper))  # fmt: skip
-        size = int(np.prod(shape))
-        rows = np.arange(size, dtype=np.int64) + self.n_rows
-        for variables, coefficient in terms:
-            columns = np.broadcast_to(variables, shape).ravel()
-            weights = np.broadcast_to(np.asarray(coefficient, dtype=np.float64), shape).ravel()
-            self._entries.append((rows, columns, weights))
-        self._row_lower.append(np.broadcast_to(np.asarray(lower, float), shape).ravel())
-        self._row_upper.append(np.broadcast_to(np.asarray(upper, float), shape).ravel())
+        rows = np.arange(int(np.prod(shape)), dtype=np.int64).reshape(shape) + self.n_rows
+        self._add(group, [(rows, *term) for term in terms], lower, upper, shape)
         if given:
             self._given.add(group)
-        if group not in self._groups:
-            self._groups.append(group)
-        self._row_group.append(np.full(size, self._groups.index(group), dtype=np.int64))
-        self.n_rows += size
 
     def total(
         self, group: str, terms: Sequence[tuple[IntArray, ArrayLike]], *,
         lower: float = -np.inf, upper: float = np.inf,
     ) -> None:  # fmt: skip
-        """Add one row: lower <= sum over all elements of all terms <= upper."""
-        for variables, coefficient in terms:
-            columns = np.ravel(variables)
-            weights = np.broadcast_to(np.asarray(coefficient, float), np.shape(variables)).ravel()
-            self._entries.append((np.full(columns.size, self.n_rows), columns, weights))
-        self._row_lower.append(np.array([lower]))
-        self._row_upper.append(np.array([upper]))
+        """Add one row that sums all variables of all terms."""
+        row = np.array([self.n_rows])
+        self._add(group, [(row, *term) for term in terms], lower, upper, (1,))
+
+    def _add(
+        self, group: str, terms: Sequence[tuple[IntArray, IntArray, ArrayLike]], lower: ArrayLike,
+        upper: ArrayLike, shape: tuple[int, ...],
+    ) -> None:  # fmt: skip
+        """Add rows of a group; each term tells row, variable and weight of its entries."""
+        for row, variables, coefficient in terms:
+            entries = np.broadcast_arrays(row, variables, np.asarray(coefficient, float))
+            self._entries.append(tuple(one.ravel() for one in entries))
+        for held, bound in ((self._row_lower, lower), (self._row_upper, upper)):
+            held.append(np.broadcast_to(np.asarray(bound, float), shape).ravel())
         if group not in self._groups:
             self._groups.append(group)
-        self._row_group.append(np.array([self._groups.index(group)]))
-        self.n_rows += 1
+        size = int(np.prod(shape))
+        self._row_group.append(np.full(size, self._groups.index(group), dtype=np.int64))
+        self.n_rows += size
 
     def cost_vector(self) -> FloatArray:
         """Return the cost of every variable."""
@@ -146,9 +144,7 @@ class Program:
 
     def matrix(self) -> csr_array:
         """Return the coefficients, ``[rows, variables]``."""
-        rows = np.concatenate([r for r, _, _ in self._entries])
-        columns = np.concatenate([c for _, c, _ in self._entries])
-        weights = np.concatenate([w for _, _, w in self._entries])
+        rows, columns, weights = (np.concatenate(part) for part in zip(*self._entries, strict=True))
         return csr_array((weights, (rows, columns)), shape=(self.n_rows, self.n_variables))
 
     def row_bounds(self) -> tuple[FloatArray, FloatArray]:

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from phenocast.errors import Fault, InputError, broken, raise_any, refuse, unknown_name
+from phenocast.errors import Fault, broken, named, raise_any, refuse
 from phenocast.parameters import overtime_examples
 from phenocast.season import Overtime
 
@@ -166,10 +166,7 @@ def example_rules(name: str) -> OvertimeRules:
     >>> example_rules("example-long-day").pay_hours([11.0])
     11.5
     """
-    known = overtime_examples()
-    if name not in known:
-        raise InputError(unknown_name("set of overtime rules", name, known, "overtime"))
-    numbers = known[name]
+    numbers = named("set of overtime rules", name, overtime_examples(), "overtime")
     day, week = (
         tuple(
             (numbers.value(f"{step}_limit"), numbers.value(f"{step}_multiplier"))

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, NoAnswerError
+from phenocast.errors import Fault, InputError, NoAnswerError, applying, refuse
 from phenocast.forecast.packout import KG_PER_G, Tray
 from phenocast.forecast.result import SeasonForecast
 from phenocast.harvest.weeks import iso_week, monday
@@ -39,7 +39,7 @@ from phenocast.planning.picking import (
     shipped_rates,
 )
 from phenocast.planning.prices import PriceCurve
-from phenocast.season import Labour
+from phenocast.season import Labour, Season
 
 RATES_ASSUMED = (
     "picking rates are shipped assumptions and taken without spread, though pickers of one "
@@ -142,15 +142,7 @@ def plan_labour(
     NoAnswerError
         Where the season is over, or no plan keeps the rules (the rule in the way is named).
     """
-    labour = forecast.season.labour
-    if labour is None:
-        raise InputError(
-            Fault(
-                "the season states no labour",
-                where=f"{forecast.season.source_name}: labour",
-                do="add a table [labour]; `phenocast template season` shows one",
-            )
-        )
+    labour = stated_labour(forecast.season)
     shipped = rates is None or rates == shipped_rates()
     rates = shipped_rates() if rates is None else rates
     box = forecast.packout.tray
@@ -168,8 +160,7 @@ def plan_labour(
     over = np.array([monday(week) <= as_of for week in labels])
     trays[:, over] = 0.0
     hours[:, over] = 0.0
-    if not np.any(trays > 0.0):
-        raise NoAnswerError(_season_over(as_of))
+    refuse((not np.any(trays > 0.0), _season_over(as_of)), error=NoAnswerError)
     terms = terms_of(labour, _lost_values(labour, curve, labels, trays, box))
     decided = _decided(labour, labels, as_of)
     if _known(labour, as_of) is not None:  # then it tells who was there before as well
@@ -224,6 +215,25 @@ def plan_labour(
     )
 
 
+def stated_labour(season: Season) -> Labour:
+    """Table of labour of a season.
+
+    Raises
+    ------
+    InputError
+        Where it states none.
+    """
+    if season.labour is None:
+        raise InputError(
+            Fault(
+                "the season states no labour",
+                where=f"{season.source_name}: labour",
+                do="add a table [labour]; `phenocast template season` shows one",
+            )
+        )
+    return season.labour
+
+
 def check_before(labour: Labour, weeks: Sequence[str], as_of: date) -> None:
     """Refuse before the long work what no forecast can mend.
 
@@ -249,8 +259,7 @@ def check_before(labour: Labour, weeks: Sequence[str], as_of: date) -> None:
     phenocast.errors.NoAnswerError: labour: there is no fruit left to plan for...
     """
     terms_of(labour, 1.0)
-    if monday(weeks[-1]) <= as_of:
-        raise NoAnswerError(_season_over(as_of, weeks[-1]))
+    refuse((monday(weeks[-1]) <= as_of, _season_over(as_of, weeks[-1])), error=NoAnswerError)
 
 
 def _all_blocks(
@@ -286,8 +295,7 @@ def _span(labels: Sequence[str], trays: FloatArray, labour: Labour, as_of: date)
     days = [monday(label) for label in labels]
     fruit = np.flatnonzero((trays > 0.0).any(axis=0))
     left = [number for number in fruit if days[number] >= now]
-    if not left:
-        raise NoAnswerError(_season_over(as_of))
+    refuse((not left, _season_over(as_of)), error=NoAnswerError)
     if labour.crew_so_far:
         start = min(now, monday(iso_week(labour.crew_so_far[0].from_day)))
     elif labour.crew_now or labour.crew_least:
@@ -299,20 +307,12 @@ def _span(labels: Sequence[str], trays: FloatArray, labour: Labour, as_of: date)
 
 
 def _season_over(as_of: date, last_week: str | None = None) -> Fault:
-    if last_week is not None:
-        return Fault(
-            "there is no fruit left to plan for",
-            where="labour",
-            value=f"as of {as_of}",
-            allowed=f"before the last week of the season, {last_week}",
-            do="state an earlier --as-of, or the blocks of the next season",
-        )
+    over = "the season is over on that day, or no block bears; state an earlier --as-of"
     return Fault(
-        "there is no fruit left to plan for",
-        where="labour",
-        value=f"as of {as_of}",
-        do="the season is over on that day, or no block bears; state an earlier --as-of",
-    )
+        "there is no fruit left to plan for", "labour", f"as of {as_of}",
+        f"before the last week of the season, {last_week}" if last_week else "",
+        "state an earlier --as-of, or the blocks of the next season" if last_week else over,
+    )  # fmt: skip
 
 
 def _known(labour: Labour, day: date) -> int | None:
@@ -384,61 +384,49 @@ def _warnings(
     low: FloatArray,
     rows: Sequence[CrewWeek],
     checked: Checked,
-) -> tuple[str, ...]:
-    told = []
-    terms = plan.terms
-    if checked.over_loss_limit:
-        told.append(
-            f"loss_limit ({terms.loss_limit:g}) is kept in the seasons that stand for all; "
-            f"{100 * checked.over_loss_limit:.1f} % of {checked.seasons} seasons at large lose more"
-        )
-    if labour.overtime is not None and labour.overtime.example is not None:
-        told.append(example_of(labour.overtime.example))
+) -> list[str]:
+    terms, solution = plan.terms, plan.worth.solution
+    example = None if labour.overtime is None else labour.overtime.example
     medians = np.quantile(trays, 0.5, axis=0)
     # A handful of early trays says nothing of a capacity: the first week that counts.
     middle = float(medians[int(np.argmax(medians >= _FIRST_WEEK * medians.max()))])
-    for name, most in (("packing line", terms.line_trays), ("cooler", terms.cooler_trays)):
-        if most < middle:
-            told.append(
-                f"the {name} takes {most:.0f} trays a week, less than the P50 of the first week "
-                f"with fruit ({middle:.0f}): fruit is lost from the start; capacities are stated "
-                "for a day"
-            )
-        elif most < float(np.quantile(trays.max(axis=1), 0.5)):
-            told.append(
-                f"the {name} takes {most:.0f} trays a week, less than the busiest week of a "
-                f"median season ({np.quantile(trays.max(axis=1), 0.5):.0f})"
-            )
-    idle = [row.week for row in rows
-            if row.planned == labour.crew_least and row.need_people[1] < row.planned]  # fmt: skip
-    if idle and labour.crew_least > 0:
-        told.append(
-            f"in {len(idle)} weeks crew_least ({labour.crew_least}) keeps more people than the P90 "
-            "need; they are paid all the same"
-        )
+    busiest = float(np.quantile(trays.max(axis=1), 0.5))
+    idle = sum(
+        row.planned == labour.crew_least and row.need_people[1] < row.planned for row in rows
+    )
     outlast = plan.hired[max(0, len(rows) - labour.contract_weeks + 1) :]
-    if np.any(outlast > 0.5):
-        told.append(
-            f"contracts of {labour.contract_weeks} weeks run beyond the last week of the plan and "
-            "are paid to their end"
-        )
-    if checked.fruit_share < 0.95:
-        told.append(
-            f"the plan leaves {100 * (1 - checked.fruit_share):.0f} % of the fruit: at these "
-            "wages, rates and values it costs more than it is worth, or the crew may not be "
-            "larger; look at value_per_tray or prices, crew_most, and the rates of picking and "
-            "packing"
-        )
-    if not plan.worth.solution.proven:
-        told.append(
-            f"the time limit ended the search: the plan may cost up to "
-            f"{100 * plan.worth.solution.gap:.2f} % more than the best one"
-        )
-    if plan.worth.mean_season is None:
-        told.append("the plan for the mean season breaks a rule in some season; hedging is needed")
-    if low.min() < 0.999:
-        told.append(
-            "heat takes hours from the crew in some weeks; the plan uses the most cautious of the "
-            "published curves, and they differ widely"
-        )
-    return tuple(told)
+    full = (
+        (most, f"the {name} takes {most:.0f} trays a week, less than the")
+        for name, most in (("packing line", terms.line_trays), ("cooler", terms.cooler_trays))
+    )
+    return applying(
+        (checked.over_loss_limit,
+         (f"loss_limit ({terms.loss_limit or 0.0:g}) is kept in the seasons that stand for all; "
+         f"{100 * (checked.over_loss_limit or 0.0):.1f} % of {checked.seasons} seasons at large "
+         "lose more")),
+        (example, example_of(example or "")),
+        *((most < max(middle, busiest),
+           f"{takes} P50 of the first week with fruit ({middle:.0f}): fruit is lost from the "
+           "start; capacities are stated for a day" if most < middle
+           else f"{takes} busiest week of a median season ({busiest:.0f})")
+          for most, takes in full),
+        (idle and labour.crew_least > 0,
+         (f"in {idle} weeks crew_least ({labour.crew_least}) keeps more people than the P90 "
+         "need; they are paid all the same")),
+        (np.any(outlast > 0.5),
+         (f"contracts of {labour.contract_weeks} weeks run beyond the last week of the plan and "
+         "are paid to their end")),
+        (checked.fruit_share < 0.95,
+         (f"the plan leaves {100 * (1 - checked.fruit_share):.0f} % of the fruit: at these "
+         "wages, rates and values it costs more than it is worth, or the crew may not be "
+         "larger; look at value_per_tray or prices, crew_most, and the rates of picking and "
+         "packing")),
+        (not solution.proven,
+         (f"the time limit ended the search: the plan may cost up to {100 * solution.gap:.2f} % "
+         "more than the best one")),
+        (plan.worth.mean_season is None,
+         "the plan for the mean season breaks a rule in some season; hedging is needed"),
+        (low.min() < 0.999,
+         ("heat takes hours from the crew in some weeks; the plan uses the most cautious of the "
+         "published curves, and they differ widely")),
+    )  # fmt: skip

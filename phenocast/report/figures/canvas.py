@@ -213,12 +213,11 @@ def as_file(svg: str, caption: str = "") -> str:
     _, _, width, drawn = root.attrib["viewBox"].split()
     lines = textwrap.wrap(caption, int(float(width) / (0.55 * _CAPTION)))
     height = f"{float(drawn) + _LINE * len(lines):g}"
-    root.set("viewBox", f"0 0 {width} {height}")
-    root.set("xmlns", "http://www.w3.org/2000/svg")
-    root.set("xmlns:xlink", "http://www.w3.org/1999/xlink")
-    root.set("width", width)
-    root.set("height", height)
-    root.set("font-family", "DejaVu Sans, Verdana, sans-serif")
+    root.attrib |= {
+        "viewBox": f"0 0 {width} {height}", "xmlns": "http://www.w3.org/2000/svg",
+        "xmlns:xlink": "http://www.w3.org/1999/xlink", "width": width, "height": height,
+        "font-family": "DejaVu Sans, Verdana, sans-serif",
+    }  # fmt: skip
     filled = {"width": width, "height": height, "style": f"fill: {ink('ground')}"}
     ground = ET.Element("rect", filled)
     root.insert(2, ground)  # after title and description
@@ -262,12 +261,8 @@ def _cleaned(text: str, key: str, title: str, alt: str, width: float, height: fl
     root = ET.fromstring(text)
     parts = list(root)
     root.clear()
-    for name, value in (
-        ("viewBox", f"0 0 {width:g} {height:g}"),
-        ("role", "img"),
-        ("aria-labelledby", f"{key}-title {key}-alt"),
-    ):
-        root.set(name, value)
+    named = f"{key}-title {key}-alt"
+    root.attrib |= {"viewBox": f"0 0 {width:g} {height:g}", "role": "img", "aria-labelledby": named}
     root.tag = "svg"
     for name, words in (("title", title), ("desc", alt)):
         told = ET.SubElement(root, name, {"id": f"{key}-{name.replace('desc', 'alt')}"})
@@ -276,9 +271,8 @@ def _cleaned(text: str, key: str, title: str, alt: str, width: float, height: fl
         if not part.tag.endswith("metadata") and not _is_style(part):
             root.append(part)
     _drop_invisible(root)
-    names = {element.get("id", ""): "" for element in root.iter() if _is_target(element)}
-    for number, name in enumerate(names):
-        names[name] = f"{key}-{number}"
+    targets = dict.fromkeys(one.get("id", "") for one in root.iter() if _is_target(one))
+    names = {name: f"{key}-{number}" for number, name in enumerate(targets)}
     for element in root.iter():
         _clean(element, names)
     return ET.tostring(root, encoding="unicode")
@@ -410,18 +404,13 @@ def month_axis(
         axes.axvline(day.toordinal(), color=ink("rule"), linewidth=0.7, zorder=0)
     step = 1 + (len(starts) - 1) // most if starts else 1
     shown = starts[::step]
-    axes.set_xticks([day.toordinal() for day in shown])
-    if not words:
-        axes.set_xticklabels([])
-        return
-    axes.set_xticklabels(
-        [
-            reader.short_month(day)
-            + (f"\n{day.year}" if number == 0 or day.year != shown[number - 1].year else "\n")
-            for number, day in enumerate(shown)
-        ],
-        ha="left",
-    )
+    names = [
+        reader.short_month(day)
+        + (f"\n{day.year}" if number == 0 or day.year != shown[number - 1].year else "\n")
+        for number, day in enumerate(shown)
+    ]
+    places = [day.toordinal() for day in shown]
+    axes.set_xticks(places, names if words else [""] * len(names), ha="left")
 
 
 def _month_starts(first: date, last: date) -> list[date]:

@@ -77,8 +77,7 @@ def option_map_figure(
         )
         columns = len(options.dates)
         cell = (width - LEFT - 2.0) / columns
-        axes.set_xlim(0.0, columns)
-        axes.set_ylim(len(options.films), 0.0)
+        axes.set(xlim=(0.0, columns), ylim=(len(options.films), 0.0))
         axes.set_axis_off()
         every = max(1, round(CELL_WITH_DATE / cell + 0.49))
         for column, name in enumerate(options.dates):

@@ -75,12 +75,10 @@ def reliability_figure(
                 levels, shares, color=drawn.colour, linestyle=drawn.dashes,
                 marker=drawn.marker, markersize=5.0, label=name,
             )  # fmt: skip
-        axes.set_xlim(0.0, 1.0)
-        axes.set_ylim(0.0, 1.0)
-        axes.set_xticks([0.25, 0.5, 0.75, 1.0])  # zero is that of the other axis
+        # Zero is that of the other axis.
+        axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0), xticks=[0.25, 0.5, 0.75, 1.0], xlabel=stated)
         axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.percent(value)))
         percents(axes, reader)
-        axes.set_xlabel(stated)
         head(axes, held)
         axes.legend(loc="upper left", fontsize=SMALL)
 
@@ -142,8 +140,7 @@ def places_figure(
         axes.bar([(i + 0.5) / n for i in range(n)], counts, width=0.86 / n, color=colour)
         flat = sum(counts) / n
         axes.axhline(flat, color=ink("quiet"), linewidth=1.0, linestyle=(0, (3, 3)))
-        axes.set_xlim(0.0, 1.0)
-        axes.set_xticks([0.0, 0.5, 1.0])
+        axes.set(xlim=(0.0, 1.0), xticks=[0.0, 0.5, 1.0])
         axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.percent(value)))
         axes.yaxis.set_major_locator(MaxNLocator(nbins=3, integer=True))
         axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.number(value, 0)))
@@ -195,8 +192,7 @@ def sensor_hours_figure(
             for series, values in zip((SERIES[1], SERIES[0]), lines, strict=True):
                 axes.plot(hours, values, color=series.colour, linestyle=series.dashes,
                           marker=series.marker, markersize=3.0, linewidth=1.5)  # fmt: skip
-            axes.set_xlim(-0.5, 23.5)
-            axes.set_xticks([0, 6, 12, 18, 23])
+            axes.set(xlim=(-0.5, 23.5), xticks=[0, 6, 12, 18, 23])
             axes.margins(y=0.22)
             head(axes, words)
             plain_numbers(axes, reader, 2 if max(map(max, lines)) < 1.0 else 1)
@@ -290,8 +286,7 @@ def caterpillar_figure(
         if low <= 0.0 <= high:
             axes.axvline(0.0, color=ink("quiet"), linewidth=0.8)
         axes.set_ylim(len(rows) - 0.5, -0.5)
-        axes.set_yticks(range(len(rows)))
-        axes.set_yticklabels([plain(row.name, NAME_PLACES) for row in rows])
+        axes.set_yticks(range(len(rows)), [plain(row.name, NAME_PLACES) for row in rows])
         axes.tick_params(axis="y", labelcolor=ink("ink"), labelsize=SMALL)
         axes.xaxis.set_major_locator(MaxNLocator(nbins=6))
         axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: reader.number(value, digits)))
@@ -350,9 +345,8 @@ def means_figure(
         values = [mean for _, members in groups for _, mean in members]
         low, high = min(values), max(values)
         room = max(high - low, error, 1e-9)
-        axes.set_xlim(low - 0.12 * room, high + 0.12 * room)
-        axes.set_ylim(rows - 0.5, -0.5)
-        axes.set_yticks([])
+        across = (low - 0.12 * room, high + 0.12 * room)
+        axes.set(xlim=across, ylim=(rows - 0.5, -0.5), yticks=[])
         axes.grid(visible=False)
         axes.spines["left"].set_visible(False)
         row, mark = 0, SERIES[0]
