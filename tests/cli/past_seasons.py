@@ -90,7 +90,7 @@ def write_fit(folder: Path, records: Path, seasons: list[Path], **verdict) -> Pa
         ignore_index=True,
     )  # fmt: skip
     document = {
-        "schema_version": 1,
+        "schema_version": 2,
         "command": "fit",
         "cultivars": [{"cultivar": name} for name in (*CULTIVARS, "Tuff")],
         "transplants": [],

@@ -146,7 +146,7 @@ def write_season(folder: Path) -> Path:
 def fit_document() -> dict[str, Any]:
     """What a ranking reads of the document of a fit."""
     return {
-        "schema_version": 1,
+        "schema_version": 2,
         "command": "fit",
         "cultivars": [{"cultivar": "Marl"}, {"cultivar": "Gneiss"}],
         "transplants": [

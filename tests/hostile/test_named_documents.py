@@ -292,7 +292,7 @@ def test_a_hostile_json_text(tmp_path, case):
 
 
 FITS: dict[str, tuple[tuple[Any, ...], Any, str]] = {
-    "another version": (("schema_version",), 2, "schema_version"),
+    "another version": (("schema_version",), 1, "schema_version"),
     "another command": (("command",), "rank", "command"),
     "no verdict": (("identifiability",), DROP, "identifiability: this key is required"),
     "a verdict of yes": (("identifiability", "rankable"), "yes", "true or false"),
