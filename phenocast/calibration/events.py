@@ -19,7 +19,7 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, unknown_name
+from phenocast.errors import Fault, InputError, raise_any, refuse, unknown_name
 from phenocast.thermal_time import prefix_sums
 from phenocast.weather.sun import sunset_hour_angle
 
@@ -96,8 +96,7 @@ def event_table(weather: pd.DataFrame, seasons: pd.DataFrame, days: int) -> pd.D
                       str(own[int(bad.argmax())].date()), do="mend it, or leave the season out")
             )  # fmt: skip
         rows.append(found.T.ravel())
-    if faults:
-        raise InputError(faults)
+    raise_any(faults)
     names = [f"{extreme}_{day}" for extreme in ("max", "min") for day in range(days)]
     table = pd.DataFrame(np.array(rows).reshape(-1, 2 * days), seasons.index, names)
     table.insert(0, "start", starts)
@@ -286,27 +285,23 @@ class EventModel(RegressorMixin, BaseEstimator):  # type: ignore[misc]  # scikit
         return middle[..., None] + half[..., None] * _NODES, length
 
     def _check(self, X: pd.DataFrame, event: FloatArray) -> None:
-        faults = [unknown_name("form", form, PARAMETERS) for form in self.forms
-                  if form not in PARAMETERS]  # fmt: skip
-        if not self.forms:
-            faults.append(Fault("no form", "forms", allowed=", ".join(PARAMETERS)))
-        if "photothermal" in self.forms and self.latitude is None:
-            faults.append(Fault("no latitude for the day length", "latitude"))
         if not hasattr(X, "filter"):
             raise InputError(Fault("not a table", "X", type(X).__name__, "DataFrame"))
-        if event.shape != (len(X),):
-            faults.append(Fault("not one event for every row", "y", event.shape, str(len(X))))
-            raise InputError(faults)
-        if len(X) < _LEAST_ROWS:
-            faults.append(Fault("too few seasons", "X", len(X), f"{_LEAST_ROWS} or more"))
-        days = len(X.filter(regex="^max_[0-9]+$").columns)
-        faults += [
-            Fault("the event is not inside the days of its row", f"y[{row}]", float(event[row]),
-                  f"0 to {days} d")
-            for row in np.flatnonzero(~((event > 0.0) & (event < days)))
-        ]  # fmt: skip
-        if faults:
-            raise InputError(faults)
+        days, alike = len(X.filter(regex="^max_[0-9]+$").columns), event.shape == (len(X),)
+        refuse(
+            *((form not in PARAMETERS, unknown_name("form", form, PARAMETERS))
+              for form in self.forms),
+            (not self.forms, Fault("no form", "forms", allowed=", ".join(PARAMETERS))),
+            ("photothermal" in self.forms and self.latitude is None,
+             Fault("no latitude for the day length", "latitude")),
+            (not alike, Fault("not one event for every row", "y", event.shape, str(len(X)))),
+            (alike and len(X) < _LEAST_ROWS,
+             Fault("too few seasons", "X", len(X), f"{_LEAST_ROWS} or more")),
+            *((not 0.0 < day < days,
+               Fault("the event is not inside the days of its row", f"y[{row}]", day,
+                     f"0 to {days} d"))
+              for row, day in enumerate(event.tolist() if alike else [])),
+        )  # fmt: skip
 
 
 def _grid(form: str) -> Iterator[dict[str, float]]:

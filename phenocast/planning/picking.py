@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, NoAnswerError, raise_any, refuse
+from phenocast.errors import Fault, InputError, NoAnswerError, applying, raise_any, refuse
 from phenocast.parameters import labour
 
 
@@ -275,12 +275,12 @@ def fit_tallies(
         error=NoAnswerError,
     )
     x, y = mass / 1000.0 / area, hours / area
-    if x.max() - x.min() < 0.05 * x.mean():
-        raise NoAnswerError(
-            Fault("all picks have nearly the same fruit: walk and reach cannot be told apart",
-                  value=f"{x.min():.2f} to {x.max():.2f} t ha-1",
-                  do="add tallies of early and of peak weeks")
-        )  # fmt: skip
+    refuse(
+        (x.max() - x.min() < 0.05 * x.mean(),
+         Fault("all picks have nearly the same fruit: walk and reach cannot be told apart",
+               value=f"{x.min():.2f} to {x.max():.2f} t ha-1",
+               do="add tallies of early and of peak weeks")), error=NoAnswerError,
+    )  # fmt: skip
     from scipy.stats import linregress  # slow to load, and every reader of prices passes here
 
     line = linregress(x, y)
@@ -300,16 +300,19 @@ def fit_tallies(
         ),
         error=NoAnswerError,
     )
-    warnings = []
-    if walk - wide * float(line.intercept_stderr) < 0.0:
-        warnings.append("the walk cannot be told from zero; tallies of light picks would help")
-    if reach - wide * float(line.stderr) < 0.0:
-        warnings.append("the reach cannot be told from zero; tallies of heavy picks would help")
+    half_walk, half_reach = wide * float(line.intercept_stderr), wide * float(line.stderr)
+    warnings = applying(
+        (walk < half_walk, "the walk cannot be told from zero; tallies of light picks would help"),
+        (
+            reach < half_reach,
+            "the reach cannot be told from zero; tallies of heavy picks would help",
+        ),
+    )
     return TallyFit(
         walk=walk,
-        walk_interval=_about(walk, wide * float(line.intercept_stderr)),
+        walk_interval=(walk - half_walk, walk + half_walk),
         reach=reach,
-        reach_interval=_about(reach, wide * float(line.stderr)),
+        reach_interval=(reach - half_reach, reach + half_reach),
         level=level,
         residual_sd=float(np.sqrt(np.sum(residual**2) / free)),
         r_squared=float(line.rvalue**2),
@@ -317,10 +320,6 @@ def fit_tallies(
         yields=(float(x.min()), float(x.max())),
         warnings=tuple(warnings),
     )
-
-
-def _about(centre: float, half: float) -> tuple[float, float]:
-    return centre - half, centre + half
 
 
 def packing_hours(kg: ArrayLike, rate_kg_h: float | None = None) -> FloatArray:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError, refuse
+from phenocast.errors import Fault, refuse
 from phenocast.season.site import Site, standard_offset_h
 
 
@@ -251,26 +251,19 @@ class HourlyWeather:
         phenocast.errors.InputError: weather: the span reaches outside the weather...
         """
         low, high = _hour(start), _hour(end)
-        if high < low:
-            raise InputError(
+        where, asked = self.source or "weather", f"{low} to {high}"
+        refuse((high < low, Fault("the span ends before it starts", where, asked)))
+        first = int((low - self._origin()).astype(int))
+        stop = first + int((high - low).astype(int))
+        refuse(
+            (
+                first < 0 or stop > len(self),
                 Fault(
-                    "the span ends before it starts",
-                    where=self.source or "weather",
-                    value=f"{low} to {high}",
-                )
+                    "the span reaches outside the weather", where, f"{asked} UTC", self.span(),
+                    "give weather that covers it, or move the dates",
+                ),
             )
-        first, stop = int((low - self._origin()).astype(int)), int((high - low).astype(int))
-        stop += first
-        if first < 0 or stop > len(self):
-            raise InputError(
-                Fault(
-                    "the span reaches outside the weather",
-                    where=self.source or "weather",
-                    value=f"{low} to {high} UTC",
-                    allowed=self.span(),
-                    do="give weather that covers it, or move the dates",
-                )
-            )
+        )  # fmt: skip
         return self.slice(first, stop)
 
     def slice(self, first: int, stop: int) -> HourlyWeather:
@@ -304,14 +297,16 @@ class HourlyWeather:
             return self
         after = self.time_utc[-1] + np.timedelta64(1, "h")
         skip = int((after - later.time_utc[0]).astype(int))
-        if skip < 0:
-            raise InputError(
+        refuse(
+            (
+                skip < 0,
                 Fault(
                     "hours are missing between two weather tables",
-                    where=f"{self.source or 'weather'} and {later.source or 'weather'}",
-                    value=f"{after} to {later.time_utc[0]} UTC",
-                )
+                    f"{self.source or 'weather'} and {later.source or 'weather'}",
+                    f"{after} to {later.time_utc[0]} UTC",
+                ),
             )
+        )
         parts: dict[str, Any] = {
             n: np.concatenate([getattr(self, n), getattr(later, n)[skip:]]) for n in SERIES
         }

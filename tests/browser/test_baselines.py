@@ -20,7 +20,7 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 
-from phenocast.cli.commands.trial import analysis
+from phenocast.cli.commands.trial import answer
 from phenocast.io import template
 from phenocast.report.explore import explore_parts
 from phenocast.report.labour import labour_parts
@@ -60,7 +60,7 @@ def fixed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("fixed")
     (folder / "trial.csv").write_text(template("trial"), encoding="utf-8")
     columns = ("marketable_g_per_plant", "replicate", "film", "cultivar", False)
-    trial = analysis(folder / "trial.csv", *columns)
+    trial = answer(folder / "trial.csv", *columns).document
     plain = comparison(films=("black", "silver"), block="Quay East")
     for document in (trial, plain):
         document["engine_version"] = "0"  # a new version changes no picture

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from phenocast.cli.commands.trial import analysis
+from phenocast.cli.commands.trial import answer
 from phenocast.io import template
 from phenocast.report.render import to_html
 from phenocast.report.trial import trial_parts
@@ -25,7 +25,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def document(folder: Path):
     """The trial of the starter file."""
     (folder / "trial.csv").write_text(template("trial"), encoding="utf-8")
-    return analysis(folder / "trial.csv", *COLUMNS)
+    return answer(folder / "trial.csv", *COLUMNS).document
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +36,7 @@ def unbalanced(folder: Path, document):
     lost = [row.replace("2026", "2027") for row in rows[:5] + rows[7:]]
     text = "\n".join([*lines, *lost]) + "\n"
     (folder / "two.csv").write_text(text, encoding="utf-8")
-    made = analysis(folder / "two.csv", *COLUMNS)
+    made = answer(folder / "two.csv", *COLUMNS).document
     assert len(made["trials"]) == 2
     assert len(document["trials"]) == 1
     return made

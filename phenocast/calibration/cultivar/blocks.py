@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from phenocast._typing import FloatArray
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, InputError, refuse
 from phenocast.parameters import ParameterSet
 from phenocast.phenology import plant_records
 from phenocast.phenology.daily import CROWN_HEAT_30, FLOWER_MIN
@@ -126,11 +126,11 @@ def fit_block(season: Season, block: Block, weather: SeasonWeather, label: str) 
         )
     end = _last_whole_day(observed.time_utc[-1], season.site.time_zone)
     last = min(setup.last_day, end)
-    if (last - block.planting_date).days + 1 < LEAST_DAYS:
-        raise InputError(
-            Fault("the observed weather ends too soon after planting", where, end.isoformat(),
-                  f"{block.planting_date + timedelta(days=LEAST_DAYS)} or later")
-        )  # fmt: skip
+    refuse(
+        ((last - block.planting_date).days + 1 < LEAST_DAYS,
+         Fault("the observed weather ends too soon after planting", where, end.isoformat(),
+               f"{block.planting_date + timedelta(days=LEAST_DAYS)} or later")),
+    )  # fmt: skip
     setup = replace(setup, block=replace(block, season_end=last))
     bed = bed_season(setup, site_weather(observed, season.site))
     crown, daily, _ = crown_daily(bed, physics_records(setup))
@@ -169,15 +169,13 @@ def frost_not_stated(blocks: Sequence[FitBlock]) -> list[str]:
         for block in blocks
         if block.frost_kind is None and frost_nights(block.daily[FLOWER_MIN]).any()
     ]
-    if not bare:
-        return []
     more = f" and {len(bare) - MOST_NAMED} more" if len(bare) > MOST_NAMED else ""
     told = (
         f"frost nights in {', '.join(bare[:MOST_NAMED])}{more}: no protection is stated, so the "
         "fit takes them as unprotected; where they were protected, state frost_protection or "
         "row_cover, or the fit makes up for fruit that was never lost"
     )
-    return [told]
+    return [told] if bare else []
 
 
 def weather_not_measured(

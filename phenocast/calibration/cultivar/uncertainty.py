@@ -26,7 +26,7 @@ from phenocast.calibration.cultivar.model import BlockRuns, spread_over_threads
 from phenocast.calibration.cultivar.optimise import Point, Problem, part_terms, search
 from phenocast.calibration.cultivar.parameters import CULTIVAR, HEAT, PLOT_LEVEL
 from phenocast.calibration.cultivar.selection import Checkpoint
-from phenocast.errors import Fault, InputError
+from phenocast.errors import Fault, refuse
 
 if TYPE_CHECKING:
     from phenocast.calibration.cultivar.estimator import CultivarCalibrator
@@ -273,11 +273,11 @@ def _seasons_again(
     for part in problem.runs.parts:
         season_of[part.rows] = part.block.season
     names = sorted(set(season_of.tolist()))
-    if len(names) < 2:
-        raise InputError(
-            Fault("seasons cannot be drawn again from one", "--bootstrap", names[0],
-                  "records of two seasons or more", "leave --bootstrap out")
-        )  # fmt: skip
+    refuse(
+        (len(names) < 2,
+         Fault("seasons cannot be drawn again from one", "--bootstrap", names[0],
+               "records of two seasons or more", "leave --bootstrap out")),
+    )  # fmt: skip
     vectors = np.empty((repeats, len(fitted.vector_)))
     for number in range(repeats):
         tell(f"seasons drawn again, {number + 1} of {repeats}")

@@ -63,35 +63,29 @@ def block_sensors(
                 do="a sensor fit needs what the bed felt: state weather.observed",
             )
         )
-    if first < block.planting_date - timedelta(days=SPIN_UP_DAYS):
-        raise InputError(
-            Fault("readings begin long before planting", where, first.isoformat(),
-                  f"{block.planting_date - timedelta(days=SPIN_UP_DAYS)} or later",
-                  "leave the earlier rows out, or state when the film was in place")
-        )  # fmt: skip
-    for cover in block.covers:
-        refuse(
-            (
-                cover.first_day <= last and first <= cover.last_day,
-                Fault(
-                    "readings under a row cover or tunnel",
-                    where,
-                    f"{cover.first_day} to {cover.last_day}",
-                    do="leave those rows out: what the cover does would be put on the film",
-                ),
-            )
-        )
+    earliest = block.planting_date - timedelta(days=SPIN_UP_DAYS)
+    refuse(
+        (first < earliest,
+         Fault("readings begin long before planting", where, first.isoformat(),
+               f"{earliest} or later",
+               "leave the earlier rows out, or state when the film was in place")),
+        *((cover.first_day <= last and first <= cover.last_day,
+           Fault("readings under a row cover or tunnel", where,
+                 f"{cover.first_day} to {cover.last_day}",
+                 do="leave those rows out: what the cover does would be put on the film"))
+          for cover in block.covers),
+    )  # fmt: skip
     last = max(min(last, _last_whole_day(season, weather.observed)), block.planting_date)
     setup = block_setup(season, replace(block, season_end=last))
     bed = bed_season(setup, site_weather(weather.observed, season.site))
     inside = (rows.hours[:, 0] >= bed.weather.time_utc[0]) & (
         rows.hours[:, 0] <= bed.weather.time_utc[-1]
     )
-    if not inside.any():
-        raise InputError(
-            Fault("no reading falls into the observed weather", where, f"{first} to {last}",
-                  f"{bed.weather.time_utc[0]} to {bed.weather.time_utc[-1]} (UTC)")
-        )  # fmt: skip
+    refuse(
+        (not inside.any(),
+         Fault("no reading falls into the observed weather", where, f"{first} to {last}",
+               f"{bed.weather.time_utc[0]} to {bed.weather.time_utc[-1]} (UTC)")),
+    )  # fmt: skip
     calibrator = CrownSensorCalibrator(
         bed.weather,
         film=setup.film,

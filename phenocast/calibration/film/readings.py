@@ -121,25 +121,17 @@ def hour_places(X: ArrayLike, first: np.datetime64, n_hours: int) -> NDArray[np.
         )
     )
     stamps = given.astype("datetime64[h]")
-    faults = []
-    odd = np.flatnonzero(np.isnat(given) | (stamps != given))
-    if odd.size:
-        faults.append(Fault("a stamp is not a full hour", f"X[{odd[0]}]", str(given[odd[0]])))
     places = (stamps - first.astype("datetime64[h]")).astype(np.int64)
+    last = first + np.timedelta64(n_hours - 1, "h")
+    odd = np.flatnonzero(np.isnat(given) | (stamps != given))[:1]
     outside = np.flatnonzero((places < 0) | (places >= n_hours))
-    if outside.size and not odd.size:
-        last = first + np.timedelta64(n_hours - 1, "h")
-        faults.append(
-            Fault(f"{outside.size} readings have no weather", f"X[{outside[0]}]",
-                  str(given[outside[0]]), f"{first} to {last}")
-        )  # fmt: skip
-    faults += broken(
-        (
-            np.unique(stamps).size != stamps.size,
-            Fault("an hour comes twice", "X", do="give the mean of the hour"),
-        )
-    )
-    raise_any(faults)
+    refuse(
+        *((True, Fault("a stamp is not a full hour", f"X[{at}]", str(given[at]))) for at in odd),
+        *((not odd.size, Fault(f"{outside.size} readings have no weather", f"X[{at}]",
+                               str(given[at]), f"{first} to {last}")) for at in outside[:1]),
+        (np.unique(stamps).size != stamps.size,
+         Fault("an hour comes twice", "X", do="give the mean of the hour")),
+    )  # fmt: skip
     return np.asarray(places, dtype=np.int64)
 
 
@@ -176,23 +168,20 @@ def checked_readings(y: pd.DataFrame | ArrayLike, n_rows: int) -> FloatArray:
             ),
         )
     )
-    faults = []
-    limits = {column.name: column for column in SENSOR_READINGS.columns}
-    for at, name in enumerate(SENSORS):
-        lower, upper = limits[name].lower, limits[name].upper
-        bad = np.flatnonzero((values[:, at] < lower) | (values[:, at] > upper))
-        if bad.size:
-            faults.append(
-                Fault(f"{bad.size} readings cannot be", f"y[{bad[0]}], {name}",
-                      float(values[bad[0], at]), f"{lower:g} to {upper:g} degC",
-                      "take them out (NaN)")
-            )  # fmt: skip
-    faults += broken(
+    faults = broken(
         (
             not np.isfinite(values).any(),
             Fault("no reading at all", "y", allowed="one sensor or more"),
         )
     )
+    for at, name in enumerate(SENSORS):
+        limits = SENSOR_READINGS.column(name)
+        bad = np.flatnonzero((values[:, at] < limits.lower) | (values[:, at] > limits.upper))
+        faults += [
+            Fault(f"{bad.size} readings cannot be", f"y[{row}], {name}", float(values[row, at]),
+                  f"{limits.lower:g} to {limits.upper:g} degC", "take them out (NaN)")
+            for row in bad[:1]
+        ]  # fmt: skip
     raise_any(faults)
     return values
 

@@ -14,6 +14,7 @@ from phenocast.calibration.film.stages import Fitted
 from phenocast.crown.atmosphere import STEFAN_BOLTZMANN
 from phenocast.crown.film import aged_reflectance
 from phenocast.crown.soil import damping_depth
+from phenocast.errors import applying
 from phenocast.parameters import Parameter, ParameterSet
 
 if TYPE_CHECKING:
@@ -105,21 +106,19 @@ def report_text(model: CrownSensorCalibrator) -> str:
     for stage, names in model.stages_.items():
         lines.append(f"{stage}:")
         for name in names:
-            prior, sd = model.priors_[name], model.sds_[name]
+            prior, sd, value = model.priors_[name], model.sds_[name], fitted.values[name]
             unit = "" if prior.unit == "1" else f" {prior.unit}"
-            text = f"  {name} {fitted.values[name]:.4g} +- {sd:.2g}{unit}"
-            text += f" (prior: {prior.value:.4g} +- {prior.sd:.2g})"
-            if sd > (1.0 - LEARNED) * prior.sd:
-                text += (
-                    "; no surer than the prior: it leans on parameters that are not known better"
-                )
-            if name in fitted.searched and (
-                also := fitted.searched[name].others(fitted.values[name])
-            ):
-                text += f"; {', '.join(f'{place:.3g}' for place in also)} fits about as well"
-            if name in fitted.at_bound:
-                text += f"; AT ITS BOUND {fitted.at_bound[name]:g}"
-            lines.append(text)
+            also = fitted.searched[name].others(value) if name in fitted.searched else ()
+            places, bound = ", ".join(f"{one:.3g}" for one in also), fitted.at_bound.get(name, 0.0)
+            told = applying(
+                (True, (f"  {name} {value:.4g} +- {sd:.2g}{unit} (prior: {prior.value:.4g} +- "
+                 f"{prior.sd:.2g})")),
+                (sd > (1.0 - LEARNED) * prior.sd,
+                 "no surer than the prior: it leans on parameters that are not known better"),
+                (also, f"{places} fits about as well"),
+                (name in fitted.at_bound, f"AT ITS BOUND {bound:g}"),
+            )  # fmt: skip
+            lines.append("; ".join(told))
     lines += [f"not fitted: {name}: {why}" for name, why in model.held_.items()]
     for what, value, sd, unit in (
         ("damping depth of the daily wave", model.damping_depth_, model.damping_depth_sd_, "m"),
@@ -127,16 +126,21 @@ def report_text(model: CrownSensorCalibrator) -> str:
     ):
         if not np.isnan(value):
             lines.append(f"{what}: {value:.4f} +- {sd:.4f} {unit}")
-    if model.ratio_only_:
-        lines.append(
-            "Only this ratio is identifiable without a film sensor: the reflectance above "
-            "stands and falls with the conductance that was assumed, and its spread says so."
-        )
-    if not fitted.converged:
-        lines.append(f"NOT CONVERGED: parameters still move after {fitted.passes} passes")
-    if scores is None:
-        lines.append("no day was held out: nothing is known of the error on other days")
-    else:
+    lines += applying(
+        (
+            model.ratio_only_,
+            (
+                "Only this ratio is identifiable without a film sensor: the reflectance above "
+                "stands and falls with the conductance that was assumed, and its spread says so."
+            ),
+        ),
+        (
+            not fitted.converged,
+            f"NOT CONVERGED: parameters still move after {fitted.passes} passes",
+        ),
+        (scores is None, "no day was held out: nothing is known of the error on other days"),
+    )
+    if scores is not None:
         lines.append("on days held out (RMSE, bias prior -> fitted, degC):")
         lines += [
             f"  {row.sensor}: {row.rmse_prior:.2f}, {row.bias_prior:+.2f} -> "

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from phenocast.errors import Fault, Gathered
+from phenocast.errors import Fault, Gathered, broken
 from phenocast.io.weather.quantities import quantity_of, split_header
 from phenocast.season import Site, WeatherSource
 from phenocast.season.site import standard_offset_h, time_zone_fault
@@ -76,14 +76,18 @@ class Stated:
 
     def faults(self, source: str) -> list[Fault]:
         """Faults of the options themselves."""
-        found = []
-        if self.stamp not in (None, "start", "end"):
-            found.append(Fault("not a stamp", source, self.stamp, '"start" or "end"'))
-        if self.impossible not in ("refuse", "blank"):
-            found.append(Fault("not a choice", source, self.impossible, '"refuse" or "blank"'))
-        if self.time_zone is not None and (fault := time_zone_fault(self.time_zone, source)):
-            found.append(fault)
-        return found
+        zone = None if self.time_zone is None else time_zone_fault(self.time_zone, source)
+        found = broken(
+            (
+                self.stamp not in (None, "start", "end"),
+                Fault("not a stamp", source, self.stamp, '"start" or "end"'),
+            ),
+            (
+                self.impossible not in ("refuse", "blank"),
+                Fault("not a choice", source, self.impossible, '"refuse" or "blank"'),
+            ),
+        )
+        return found if zone is None else [*found, zone]
 
 
 def unused_units(stated: Stated, used: Mapping[str, str], source: str) -> list[Fault]:

@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from phenocast.errors import Fault, Gathering, caution, cautions_first, raise_any
+from phenocast.errors import Fault, Gathering, broken, caution, cautions_first, raise_any
 from phenocast.io.weather.clock import Stated
 from phenocast.io.weather.read import read_weather_as, read_weather_members
 from phenocast.season import Season, Site
@@ -145,11 +145,14 @@ def _interval(records: WeatherRecords) -> pd.Timedelta:
     return pd.Timedelta(records.table["time_utc"].diff().median())
 
 
-def _local_day(moment: pd.Timestamp, site: Site) -> date:
-    """Local standard day of an instant."""
-    local = moment + pd.Timedelta(hours=standard_offset_h(site.time_zone, moment.year))
-    day: date = local.date()
-    return day
+def _days(records: Iterable[WeatherRecords], site: Site) -> tuple[date, date]:
+    """First and last local day of records."""
+    start, end = span_of(records)
+    first, last = (
+        (moment + pd.Timedelta(hours=standard_offset_h(site.time_zone, moment.year))).date()
+        for moment in (start, end - pd.Timedelta(seconds=1))
+    )
+    return first, last
 
 
 def _typical_faults(weather: SeasonWeatherRecords) -> list[Fault]:
@@ -169,57 +172,50 @@ def _typical_faults(weather: SeasonWeatherRecords) -> list[Fault]:
 
 def _order_faults(weather: SeasonWeatherRecords) -> list[Fault]:
     """Files of the observed weather that overlap, and an outlook that does not follow it."""
-    faults = []
     listed = sorted(weather.observed, key=lambda one: one.table["time_utc"].iloc[0])
-    for earlier, later in pairwise(listed):
-        end, start = span_of([earlier])[1], later.table["time_utc"].iloc[0]
-        if start < end:
-            faults.append(
-                Fault("two files of observed weather overlap", "weather.observed",
-                      f"{earlier.source} ends {end}, {later.source} starts {start}",
-                      do="cut one of them")
-            )  # fmt: skip
+    spans = [(one.source, *span_of([one])) for one in listed]
+    faults = [
+        Fault("two files of observed weather overlap", "weather.observed",
+              f"{source} ends {end}, {later} starts {start}", do="cut one of them")
+        for (source, _, end), (later, start, _) in pairwise(spans)
+        if start < end
+    ]  # fmt: skip
     if weather.observed and weather.outlook:
         end, start = span_of(weather.observed)[1], span_of(weather.outlook)[0]
-        if start - end > OUTLOOK_GAP:
-            faults.append(
-                Fault("the outlook does not follow the observed weather", "weather.outlook",
-                      f"starts {start} UTC", f"by {end + OUTLOOK_GAP} UTC",
-                      "bring the observed weather up to date")
-            )  # fmt: skip
+        faults += broken(
+            (start - end > OUTLOOK_GAP,
+             Fault("the outlook does not follow the observed weather", "weather.outlook",
+                   f"starts {start} UTC", f"by {end + OUTLOOK_GAP} UTC",
+                   "bring the observed weather up to date")),
+        )  # fmt: skip
     return faults
 
 
 def _planting_faults(season: Season, weather: SeasonWeatherRecords) -> list[Fault]:
     """Blocks planted before the weather begins, or after it ends where no past years follow."""
     if not weather.observed:
-        if weather.history:
-            return []
-        return [
-            Fault("no weather is stated", "weather", allowed="observed, history, or both",
-                  do='state weather.history = { file = "..." } for past years')
-        ]  # fmt: skip
-    start, _ = span_of(weather.observed)
-    _, end = span_of([*weather.observed, *weather.outlook])
+        return broken(
+            (not weather.history,
+             Fault("no weather is stated", "weather", allowed="observed, history, or both",
+                   do='state weather.history = { file = "..." } for past years')),
+        )  # fmt: skip
     # The first day counts where the file begins within it by an hour or so, as loggers do.
-    first = _local_day(start, season.site)
-    last = _local_day(end - pd.Timedelta(seconds=1), season.site)
+    first, _ = _days(weather.observed, season.site)
+    _, last = _days([*weather.observed, *weather.outlook], season.site)
     names = ", ".join(dict.fromkeys(one.source for one in weather.observed))
     faults = []
     for number, block in enumerate(season.blocks):
         where = f"{season.source_name}: block[{number}].planting_date ({block.name})"
-        if block.planting_date < first:
-            faults.append(
-                Fault(f"planted before the weather of {names} begins", where,
-                      block.planting_date.isoformat(), f"{first} or later",
-                      "give observed weather from the planting date on")
-            )  # fmt: skip
-        elif block.planting_date > last and not weather.history:
-            faults.append(
-                Fault(f"the weather of {names} ends before the planting date", where,
-                      block.planting_date.isoformat(), f"{last} or earlier",
-                      "give later weather, or past years as weather.history")
-            )  # fmt: skip
+        faults += broken(
+            (block.planting_date < first,
+             Fault(f"planted before the weather of {names} begins", where,
+                   block.planting_date.isoformat(), f"{first} or later",
+                   "give observed weather from the planting date on")),
+            (block.planting_date > last and not weather.history,
+             Fault(f"the weather of {names} ends before the planting date", where,
+                   block.planting_date.isoformat(), f"{last} or earlier",
+                   "give later weather, or past years as weather.history")),
+        )  # fmt: skip
     return faults
 
 
@@ -227,17 +223,12 @@ def _nursery_faults(season: Season, weather: SeasonWeatherRecords) -> list[Fault
     """Nursery weeks outside the nursery's weather."""
     if season.nursery is None or any(one.typical_year for one in weather.nursery):
         return []
-    start, end = span_of(weather.nursery)
-    site = season.nursery.site
-    first, last = _local_day(start, site), _local_day(end - pd.Timedelta(seconds=1), site)
-    wanted = [season.nursery.first_day]
-    if season.nursery.last_day is not None:
-        wanted.append(season.nursery.last_day)
+    first, last = _days(weather.nursery, season.nursery.site)
     return [
         Fault("a nursery day outside the nursery's weather", f"{season.source_name}: nursery",
               day.isoformat(), f"{first} to {last}", "give weather of the nursery for these weeks")
-        for day in wanted
-        if not first <= day <= last
+        for day in (season.nursery.first_day, season.nursery.last_day)
+        if day is not None and not first <= day <= last
     ]  # fmt: skip
 
 
@@ -246,9 +237,7 @@ def _notes(season: Season, weather: SeasonWeatherRecords) -> tuple[str, ...]:
     notes = [note for part in weather.parts().values() for one in part for note in one.notes]
     dated = [one for one in (*weather.observed, *weather.history) if not one.typical_year]
     if dated:
-        start, end = span_of(dated)
-        first = _local_day(start, season.site)
-        last = _local_day(end - pd.Timedelta(seconds=1), season.site)
+        first, last = _days(dated, season.site)
         notes += [
             caution(
                 f"block '{block.name}' is planted on {block.planting_date}, more than two years "
