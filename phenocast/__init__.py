@@ -10,8 +10,6 @@ Examples
 10.0
 """
 
-from __future__ import annotations
-
 import importlib
 import os
 from typing import Any

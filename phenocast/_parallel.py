@@ -1,7 +1,5 @@
 """One count of workers and one way to share work out among them."""
 
-from __future__ import annotations
-
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator

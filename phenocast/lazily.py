@@ -1,7 +1,5 @@
 """Names of a package whose modules are loaded when a name is first asked for."""
 
-from __future__ import annotations
-
 import importlib
 from collections.abc import Callable, Mapping
 from typing import Any

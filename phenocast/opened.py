@@ -4,8 +4,6 @@ A pipe or a device has no end of its own and may keep a reader waiting for ever;
 larger than anything of its kind is a slip or an attack, and is refused before it fills the memory.
 """
 
-from __future__ import annotations
-
 import io
 import os
 import stat

@@ -13,8 +13,6 @@ Examples
 21.5
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """Refusals that the functions of this package share."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

@@ -5,8 +5,6 @@ codes: 0 done, 1 a fault of phenocast, 2 usage, 3 input refused, 4 no answer, 13
 A command is loaded when it is called, so that ``phenocast --help`` imports click and nothing else.
 """
 
-from __future__ import annotations
-
 import gc
 import os
 import sys

@@ -5,8 +5,6 @@ weather, cultivars, films, prices and tallies, the folder of a fit its records a
 manifest the files of its run.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import tomllib

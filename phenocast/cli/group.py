@@ -3,8 +3,6 @@
 The table below is what ``phenocast --help`` lists; a test holds it against the commands.
 """
 
-from __future__ import annotations
-
 import importlib
 import os
 import sys

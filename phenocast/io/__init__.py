@@ -4,8 +4,6 @@ Names are loaded when first used, so that a command that reads nothing loads nei
 pyarrow.
 """
 
-from __future__ import annotations
-
 from typing import TYPE_CHECKING
 
 from phenocast.lazily import names_from

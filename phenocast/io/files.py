@@ -4,8 +4,6 @@ A document is refused with the place of every fault: bounded depth and digits, a
 shape matters.
 """
 
-from __future__ import annotations
-
 import errno
 import gzip
 import hashlib

@@ -3,8 +3,6 @@
 The weather of a season is read with it, or given with it as data frames (`season_from_frames`).
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace

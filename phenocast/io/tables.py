@@ -1,7 +1,5 @@
 """Tables in and out: CSV or Parquet by the ending of the name, held to their contract."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable
 from dataclasses import replace

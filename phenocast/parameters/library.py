@@ -3,8 +3,6 @@
 The shipped parameter files, read once.
 """
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping
 from functools import cache

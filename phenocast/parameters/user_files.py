@@ -7,8 +7,6 @@ Parameter sets as the text of a parameter file, in the form that the readers tak
 Parameter files that a user brings: cultivars and films in the form of the shipped ones.
 """
 
-from __future__ import annotations
-
 import json
 import math
 import re

@@ -7,8 +7,6 @@ cooperative's own tallies take their place: hours per hectare-pick on fruit per 
 (`fit_tallies`).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np

@@ -7,8 +7,6 @@ about the stated curve as its median. A week with more fruit than usual may be c
 correlated with the logarithm of the supply.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta

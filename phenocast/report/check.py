@@ -1,7 +1,5 @@
 """What was understood of files, as plain text no wider than 100 columns."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from phenocast.errors import applying

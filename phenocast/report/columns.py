@@ -4,8 +4,6 @@ Width is counted in places on a terminal: an accent takes none, an East Asian le
 takes two. Letters that would move the cursor or change colours are shown as ``?``.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Iterable
 

@@ -1,7 +1,5 @@
 """The answer of a comparison: which option, how sure that is, a map of all, what the money is."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from itertools import product

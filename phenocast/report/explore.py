@@ -6,8 +6,6 @@ Options lie in a grid of planting date, film, cultivar and transplant type, so t
 one by its four places.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from itertools import product
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The answer of a fit: what past records told of each cultivar, and what they could not."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from functools import partial

@@ -1,7 +1,5 @@
 """The answer of a forecast: when each block is first picked, how sure that is, and the fruit."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import date
 from functools import partial

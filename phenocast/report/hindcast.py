@@ -1,7 +1,5 @@
 """The answer of hindcasts: how far forecasts of the past were off, and whether intervals held."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import partial
 

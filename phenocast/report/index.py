@@ -1,7 +1,5 @@
 """The page that opens a folder of answers: the forecast in two sentences, and where the rest is."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

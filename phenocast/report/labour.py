@@ -4,8 +4,6 @@ A planning aid, not a safety programme: the cautions of the document stand in ev
 hour is praised for lying below a limit.
 """
 
-from __future__ import annotations
-
 from datetime import date
 from functools import partial
 

@@ -1,7 +1,5 @@
 """The answer of a ranking: which cultivars lose least to heat, and what cannot be told apart."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import partial
 from typing import Any

@@ -4,8 +4,6 @@ Words come from one TOML file a language, read when the first word is asked for;
 are written as the language writes them; `MEASURES` is the one switch between metric and US units.
 """
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass

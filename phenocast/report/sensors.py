@@ -1,7 +1,5 @@
 """The answer of a sensor fit: what readings told of a film and its bed, and what they could not."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any

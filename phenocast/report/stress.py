@@ -1,7 +1,5 @@
 """Heat and frost in the words of every answer: over which days, and what they take."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from phenocast.report.parts import Folded, Item, PageOnly, Section, Table, TextOnly

@@ -1,7 +1,5 @@
 """The answer of a designed trial: what differs, means with their errors, variance, residuals."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from functools import partial

@@ -3,8 +3,6 @@
 Reading is loaded when first used: its schema costs more than all that a run needs of a season.
 """
 
-from __future__ import annotations
-
 from typing import TYPE_CHECKING
 
 from phenocast.lazily import names_from

@@ -6,8 +6,6 @@ message that says how to write it.
 Faults of a season file, from what the schema refuses, with the path of each key.
 """
 
-from __future__ import annotations
-
 import re
 import types
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,5 @@
 """What a grower has and does, as frozen descriptions, and the season that holds them all."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date

@@ -1,7 +1,5 @@
 """A season from the mapping that its file holds: every fault told at once, or a sound season."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType

@@ -1,7 +1,5 @@
 """Keys of a season file and what each may hold; a film that it describes; water on a film."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field

@@ -1,7 +1,5 @@
 """The place: where the beds are, what its clock shows, and hours of that clock."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo

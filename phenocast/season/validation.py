@@ -1,7 +1,5 @@
 """Checks of a season file that need more than one key, or a list of known names."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -7,8 +7,6 @@ every number behind the rate.
 Chill hours: the count that ends a plant's winter rest.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

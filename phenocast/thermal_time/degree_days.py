@@ -19,8 +19,6 @@ Degree-hours of an hourly (or finer) series.
 Heat stress of a series: how long, and by how much, a temperature stood above a cut-off.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Literal, get_args
 

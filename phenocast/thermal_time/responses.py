@@ -15,8 +15,6 @@ makes an 8 h day. Light of lamps counts in full whatever its intensity, and lamp
 off are not modelled: give the whole spell as one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 

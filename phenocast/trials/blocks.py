@@ -1,7 +1,5 @@
 """One-factor trials in randomised blocks."""
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.stats import f as f_distribution
 

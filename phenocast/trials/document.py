@@ -1,7 +1,5 @@
 """The trials of one file of records, each season and site by itself, as one document."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, get_args

@@ -6,8 +6,6 @@ is maximised as it stands, a variance of 0 included: beds that happen to differ 
 within them are common, and general optimisers stumble there.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, field
 

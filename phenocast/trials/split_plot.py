@@ -11,8 +11,6 @@ two verdicts: which is larger, or that they are not significantly different and 
 difference may still be.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations

@@ -5,8 +5,6 @@ forecast is a single value. Lower is better. A missing forecast or observation m
 decide on the cases before scoring, and say so.
 """
 
-from __future__ import annotations
-
 from typing import Literal, NamedTuple
 
 import numpy as np

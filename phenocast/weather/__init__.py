@@ -3,8 +3,6 @@
 Names are loaded when first used, so that a run on hourly tables does not load what makes them.
 """
 
-from __future__ import annotations
-
 from typing import TYPE_CHECKING
 
 from phenocast.lazily import names_from

@@ -1,7 +1,5 @@
 """One hourly table from the records of a file: checked, complete, every filled value flagged."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from functools import reduce
 

@@ -7,8 +7,6 @@ Requirements fitted with one curve do not transfer to another: six published cur
 that differ by 13 % for one and the same day. The name of the curve belongs to a parameter set.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

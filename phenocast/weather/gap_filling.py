@@ -5,8 +5,6 @@ What stands in for humidity and solar radiation where a file has none (FAO-56, c
 What is missing on the hourly grid, filled by stated rules; every filled hour is flagged.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 

@@ -1,7 +1,5 @@
 """Checked rows laid on the strict hourly grid: hours, parts of hours, or days made into hours."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

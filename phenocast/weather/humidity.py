@@ -4,8 +4,6 @@ Equation numbers are those of Allen, Pereira, Raes and Smith (1998), FAO-56, cha
 functions work element by element on numbers or arrays of any shape.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

@@ -16,8 +16,6 @@ A caution says what was seen, where and when. Data that are right are stated so 
 ``checked`` of the season file.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any

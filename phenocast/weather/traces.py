@@ -6,8 +6,6 @@ and then takes the hours as they followed, so that no day is skipped or doubled 
 typical-year file is one year without an end: after its last hour its first one follows.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date
 

@@ -8,8 +8,6 @@ seasons left out does not rise. The rules know nothing of flowers; they are the 
 beside the process model.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any

@@ -3,8 +3,6 @@
 What a trial of cultivar parameters then costs is a plant, not a bed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta

@@ -5,8 +5,6 @@ planting date, not chance: such patterns are told, beside the directions of the 
 heat in the data and a verdict on whether cultivars can be ranked.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any

@@ -1,7 +1,5 @@
 """The outcome of a fit as plain values, as parameter sets and as draws."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any

@@ -1,7 +1,5 @@
 """Which parameters a fit moves, in which order, and where each of them stands in the vector."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

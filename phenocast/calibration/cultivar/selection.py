@@ -5,8 +5,6 @@ step frees a group, which is kept only where BIC falls and the cross-validated l
 What a step found is kept in a checkpoint, so that a fit that was cut off goes on where it ended.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from functools import partial

@@ -4,8 +4,6 @@ A fit moves a few parameters of one film, one soil and the bed's physics; the re
 The plan says which parameters the readings at hand can tell, in which order, and why others stay.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any

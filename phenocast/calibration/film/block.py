@@ -1,7 +1,5 @@
 """A film fit for one block of a season: its bed, canopy and sprinkling as the season states."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import date, timedelta
 

@@ -1,7 +1,5 @@
 """Readings of sensors in a bed, hour by hour, and how far predicted temperatures are off."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -5,8 +5,6 @@ of the other stages stand still meanwhile. The stages are gone through in order 
 moves.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 

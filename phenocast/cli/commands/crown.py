@@ -1,7 +1,5 @@
 """``phenocast crown``: the hourly temperature table."""
 
-from __future__ import annotations
-
 from datetime import date
 from functools import partial
 from pathlib import Path

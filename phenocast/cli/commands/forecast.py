@@ -1,7 +1,5 @@
 """``phenocast forecast``: week of first pick and weekly fruit."""
 
-from __future__ import annotations
-
 from datetime import date
 from functools import partial
 from pathlib import Path

@@ -1,7 +1,5 @@
 """``phenocast guide``: the guides that lie in the package."""
 
-from __future__ import annotations
-
 import sys
 from importlib.resources import files
 

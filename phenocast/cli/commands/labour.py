@@ -1,7 +1,5 @@
 """``phenocast labour``: people for the fruit of each week."""
 
-from __future__ import annotations
-
 from datetime import date
 from functools import partial
 from pathlib import Path

@@ -1,7 +1,5 @@
 """``phenocast template``: a commented file to start from."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

@@ -1,7 +1,5 @@
 """``phenocast trial``: analysis of a designed film trial."""
 
-from __future__ import annotations
-
 from functools import partial
 from pathlib import Path
 

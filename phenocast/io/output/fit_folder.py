@@ -1,7 +1,5 @@
 """The folder of a fit, written and read back, and the checkpoint that lets a fit go on."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import os

@@ -1,7 +1,5 @@
 """JSON that comes out the same, byte for byte, from the same values."""
 
-from __future__ import annotations
-
 import dataclasses
 import json
 import math

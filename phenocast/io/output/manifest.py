@@ -4,8 +4,6 @@ It holds no clock time and no name of a machine, so that two runs of the same th
 manifest. Files inside the output folder are named relative to it, others by their absolute path.
 """
 
-from __future__ import annotations
-
 import os
 import platform
 from collections.abc import Iterable, Mapping

@@ -1,7 +1,5 @@
 """Starter files, and the data dictionary of all tables, told from the contracts."""
 
-from __future__ import annotations
-
 import math
 import textwrap
 from dataclasses import dataclass

@@ -10,8 +10,6 @@ Layout: NOAA NCEI, GHCN-Daily readme, section III. Values that failed one of the
 belongs to the day before: where the file states a reading time before noon it is moved there.
 """
 
-from __future__ import annotations
-
 import csv
 import re
 from collections import Counter

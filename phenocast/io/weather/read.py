@@ -1,7 +1,5 @@
 """Any weather file to records: its format follows from its content, its columns from headers."""
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Mapping

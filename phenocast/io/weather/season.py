@@ -1,7 +1,5 @@
 """The weather of a season: its files read, and held against what is planted when."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Stamps of a raw table: which columns hold them, what clock they keep, and their UTC starts."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """Time stamps of a weather file, as text or as dates, to naive clock times or to UTC."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

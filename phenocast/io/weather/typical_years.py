@@ -7,8 +7,6 @@ is its mean in W m-2; every stamp is the end of its hour in local standard time;
 10 m.
 """
 
-from __future__ import annotations
-
 import csv
 import re
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """Crew terms, and the program of a plan: first the crew of each week, then each season's answer."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -8,8 +8,6 @@ contract with its mean or its first hour, whichever leaves less, and no kind of 
 than one within the contract.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta

@@ -1,7 +1,5 @@
 """A labour plan as one document of plain values, with the frost of its blocks beside it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime, time, timedelta

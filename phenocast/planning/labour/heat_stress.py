@@ -5,8 +5,6 @@ counted above limits and never praised below them; work is given as a range of p
 which differ widely.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

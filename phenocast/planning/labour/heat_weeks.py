@@ -1,7 +1,5 @@
 """Heat of each week at the site, hour by hour of the local clock, and of the hours people work."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date

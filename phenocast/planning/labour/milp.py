@@ -8,8 +8,6 @@ partitioning around medoids (Kaufman and Rousseeuw 1990) with the swap step that
 at once for each candidate (Schubert and Rousseeuw 2019); distances are Euclidean over weeks.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any

@@ -5,8 +5,6 @@ user states them. An hour is paid once at the highest multiplier that it falls u
 paid above the plain wage for the day do not count again toward the week's limit.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

@@ -4,8 +4,6 @@ Blocks share the weather of each possible season, so a good week is good for all
 the spread of the sum is the true one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta

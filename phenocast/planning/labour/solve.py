@@ -6,8 +6,6 @@ and each season answers as well as it can, with hours beyond the contract, tempo
 fruit that waits or is lost.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
