@@ -193,7 +193,14 @@ def season_forecast(
 
     with watched(explain=explain) as tell:
         return run_forecast(
-            loaded.told, loaded.weather, issue_date=issued, draws=draws, seed=seed, progress=tell
+            loaded.told,
+            loaded.weather,
+            issue_date=issued,
+            draws=draws,
+            seed=seed,
+            records=season_records(loaded, issued),
+            past=loaded.past,
+            progress=tell,
         )
 
 

@@ -16,6 +16,7 @@ from datetime import date, timedelta
 from typing import Any, Literal
 
 import numpy as np
+import pandas as pd
 
 from phenocast._typing import FloatArray
 from phenocast.errors import Fault, InputError, NoAnswerError
@@ -120,6 +121,8 @@ class PastBlock:
     block : Block
     weather : SeasonWeather
     picked : PickedBlock
+    others : DataFrame, optional
+        Past seasons that a fit left (`phenocast.tables.PAST_SEASONS`); its own is never used.
     """
 
     label: str
@@ -127,6 +130,7 @@ class PastBlock:
     block: Block
     weather: SeasonWeather
     picked: PickedBlock
+    others: pd.DataFrame | None = None
 
 
 @dataclass(frozen=True)
@@ -220,6 +224,7 @@ def hindcast_block(
             draws=draws,
             seed=seed,
             state_at={block.name: past.picked.visits.tolist()},
+            past=None if past.others is None else past.others[past.others["season"] != past.label],
         )
     except NoAnswerError as error:
         raise NoAnswerError(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from phenocast import __version__
 from phenocast._typing import BoolArray, FloatArray, IntArray
+from phenocast.forecast.conditioning import Leaning
 from phenocast.forecast.frost import frost_part
 from phenocast.forecast.packout import Packout, packout_of
 from phenocast.forecast.season_days import TO_FIRST_BLOOM, HeatDays, SeasonEnd, heat_days, same_days
@@ -121,6 +122,7 @@ class BlockForecast:
     frost: FrostNights
     states: PlantStates
     effects: SeasonEffects | None = None
+    leaning: Leaning | None = None
 
     @property
     def planting_date(self) -> date:

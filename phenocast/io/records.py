@@ -138,7 +138,7 @@ def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> Har
     table["season"] = _seasons_of(table, seasons, found)
     found.extend(_twice(table, found.source))
     found.raise_any()
-    for name in VALUES:
+    for name in (*VALUES, "green_fruit_per_plant"):
         if name not in table:
             table[name] = np.nan
     weigh_per_plant(table, seasons, found)
@@ -153,7 +153,8 @@ def _records(path: str | os.PathLike[str], seasons: Mapping[str, Season]) -> Har
         notes.append(f"not used by a fit: {', '.join(unused)}")
     notes += pick_doubts(table, found.source)
     checked = {kind for season in seasons.values() for kind in season.checked}
-    columns = ["season", "block", "plot", "date", "row", "event", *VALUES]
+    columns = ["season", "block", "plot", "date", "row", "event", *VALUES,
+               "green_fruit_per_plant"]  # fmt: skip
     return HarvestRecords(
         table[columns].reset_index(drop=True), found.source, cautions_first(notes, checked)
     )

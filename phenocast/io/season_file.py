@@ -28,7 +28,7 @@ from phenocast.io.weather.read import members_of_table
 from phenocast.io.weather.season import SeasonWeatherRecords, checked_records, season_weather
 from phenocast.parameters import ParameterSet, cultivars_from, film_from, transplants_from
 from phenocast.season import CanopyReading, Season, named_files, season_from_mapping
-from phenocast.tables import CANOPY_COVER
+from phenocast.tables import CANOPY_COVER, PAST_SEASONS
 from phenocast.weather import MOST_MISSING_SHARE, SeasonWeather, season_tables
 
 
@@ -254,16 +254,38 @@ def read_film(path: str | os.PathLike[str], name: str) -> ParameterSet:
     return film_from({"film": read_toml_file(path).get("film")}, name, Path(path).name)
 
 
-def _draws_named(folder: Path, names: Iterable[str]) -> list[Path]:
-    """Tables of draws that the cultivars of some files name."""
+def past_table(path: str | os.PathLike[str]) -> pd.DataFrame | None:
+    """Past seasons that the cultivar files of a season name, as a fit left them; None for none.
+
+    Parameters
+    ----------
+    path : str or path
+        Of the season file.
+
+    Raises
+    ------
+    InputError
+        Where a table is missing or its columns cannot be.
+    """
+    from phenocast.io.tables import read_table
+
+    place = Path(path)
+    named = named_files(read_toml_file(place)).cultivar_files
+    tables = [read_table(one, PAST_SEASONS)
+              for one in dict.fromkeys(_tables_named(place.parent, named, "past"))]  # fmt: skip
+    return pd.concat(tables, ignore_index=True) if tables else None
+
+
+def _tables_named(folder: Path, names: Iterable[str], label: str) -> list[Path]:
+    """Tables of draws, or of past seasons, that the cultivars of some files name."""
     found = []
     for name in names:
         place = folder / name
         found += [
-            place.parent / table["draws"]
+            place.parent / table[label]
             for kind in ("cultivar", "transplant")
             for table in read_toml_file(place).get(kind, {}).values()
-            if isinstance(table, Mapping) and isinstance(table.get("draws"), str)
+            if isinstance(table, Mapping) and isinstance(table.get(label), str)
         ]
     return found
 
@@ -320,7 +342,9 @@ def season_inputs(path: str | os.PathLike[str], season: Season) -> tuple[InputFi
     named = named_files(read_toml_file(place))
     listed = [InputFile("season", place)]
     listed += [InputFile("cultivars", folder / name) for name in named.cultivar_files]
-    listed += [InputFile("draws", one) for one in _draws_named(folder, named.cultivar_files)]
+    for role in ("draws", "past"):
+        files = _tables_named(folder, named.cultivar_files, role)
+        listed += [InputFile(role, one) for one in files]
     listed += [InputFile("film", folder / name) for name in named.film_files.values()]
     listed += [
         InputFile("cover", folder / block.canopy_file)
@@ -354,6 +378,8 @@ class Loaded:
         Every file that was read.
     records : Path or None
         File of what was seen in the season; read when the day of issue is known.
+    past : DataFrame or None
+        Past seasons of the farm, as the fit left them whose cultivars the season names.
     """
 
     season: Season
@@ -361,6 +387,7 @@ class Loaded:
     weather: SeasonWeather
     inputs: tuple[InputFile, ...]
     records: Path | None = None
+    past: pd.DataFrame | None = None
 
     @property
     def told(self) -> Season:
@@ -393,7 +420,7 @@ def load_season(path: str | os.PathLike[str]) -> Loaded:
     records = season_weather(season, place.parent)
     inputs = season_inputs(place, season)
     seen = None if season.records_file is None else place.parent / season.records_file
-    return Loaded(season, records.notes, hourly(season, records), inputs, seen)
+    return Loaded(season, records.notes, hourly(season, records), inputs, seen, past_table(place))
 
 
 def season_from_frames(

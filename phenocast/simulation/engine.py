@@ -96,6 +96,13 @@ class PlantStates:
     green_fruit: FloatArray
     marketable_g: FloatArray
 
+    def at(self, times: slice) -> PlantStates:
+        """Return the states at some of the times."""
+        return PlantStates(
+            self.open_flowers[..., times], self.green_fruit[..., times],
+            self.marketable_g[..., times],
+        )  # fmt: skip
+
 
 @dataclass(frozen=True)
 class BlockSeasons:

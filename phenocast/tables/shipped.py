@@ -154,6 +154,25 @@ HARVEST_RECORDS = TableContract(
     ),
 )  # fmt: skip
 
+PAST_SEASONS = TableContract(
+    "past seasons",
+    (
+        label("season", "season, as its file is named"),
+        label("block", "name of the block"),
+        label("cultivar", "its cultivar"),
+        label("film", "its film"),
+        label("transplant", "its transplant type"),
+        label("planting_date", "day of planting", "day"),
+        label("kind", "marketable_g_per_plant, first flower or green_fruit_per_plant"),
+        Column("start_d", "d", 0.0, 500.0, "start of the window, days since planting"),
+        Column("stop_d", "d", 0.0, 500.0, "its end"),
+        Column("value", "", 0.0, 1e6, "what was recorded, in the unit of its kind; of a first "
+               "flower the day it was seen"),
+        Column("left_out_expected", "", 0.0, 1e6, "what the model expects of it that was fitted "
+               "to the other seasons", nullable=True),
+    ),
+)  # fmt: skip
+
 CHAMBER_TRIALS = TableContract(
     "chamber trials",
     (
@@ -243,6 +262,7 @@ CONTRACTS = {
         WEEK_PROBABILITIES,
         WEEKLY_HARVEST,
         HARVEST_RECORDS,
+        PAST_SEASONS,
         CHAMBER_TRIALS,
         SENSOR_READINGS,
         PRICES,

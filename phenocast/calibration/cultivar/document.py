@@ -19,7 +19,7 @@ from phenocast.calibration.cultivar.diagnostics import (
 )
 from phenocast.calibration.cultivar.estimator import CultivarCalibrator
 from phenocast.calibration.cultivar.likelihood import scatter_words
-from phenocast.calibration.cultivar.model import KINDS
+from phenocast.calibration.cultivar.model import FIRST_FLOWER, KINDS, MARKETABLE
 from phenocast.calibration.cultivar.parameters import (
     CARRIED,
     CULTIVAR,
@@ -38,9 +38,11 @@ from phenocast.calibration.cultivar.records import FitRows
 from phenocast.calibration.cultivar.selection import Step
 from phenocast.errors import InputError, applying, cautions_first
 from phenocast.parameters import Parameter, ParameterSet
+from phenocast.tables import PAST_SEASONS
 
 SCHEMA_VERSION = 2
 SOURCE = "own records"
+GREEN_FRUIT = "green_fruit_per_plant"
 FEW_SEASONS = 3
 """Seasons under which an error on seasons left out is itself hardly known."""
 
@@ -273,6 +275,45 @@ def _cautions(fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlo
         ("bed temperatures are taken as right: what is not known about film optics is not in the "
         "intervals"),
     ]  # fmt: skip
+
+
+def past_table(
+    fitted: CultivarCalibrator, rows: FitRows, blocks: Sequence[FitBlock], records: pd.DataFrame
+) -> pd.DataFrame:
+    """Past seasons as forecasts lean on them, each record beside what a fit without it expects.
+
+    Parameters
+    ----------
+    fitted : after its fit to ``rows``.
+    rows, blocks : what was fitted.
+    records : all records, for counts of green fruit, which a fit does not use.
+
+    Returns
+    -------
+    DataFrame
+        Columns of `phenocast.tables.PAST_SEASONS`.
+    """
+    at = [blocks[number] for number in rows.X["block"]]
+    told = rows.X[["start_d", "stop_d"]].assign(
+        season=[one.season for one in at], block=[one.name for one in at],
+        kind=[KINDS[kind] for kind in rows.X["kind"]], value=rows.y,
+        left_out_expected=fitted.top_.expected,
+    )  # fmt: skip
+    told = told[told["kind"].isin([KINDS[MARKETABLE], KINDS[FIRST_FLOWER]]) & np.isfinite(rows.y)]
+    grown = pd.DataFrame(
+        [(one.season, one.name, one.cultivar, one.film, one.transplant, pd.Timestamp(one.planting))
+         for one in blocks],
+        columns=["season", "block", "cultivar", "film", "transplant", "planting_date"],
+    )  # fmt: skip
+    green = records[records[GREEN_FRUIT].notna()] if GREEN_FRUIT in records else records[:0]
+    counted = green.groupby(["season", "block", "date"], as_index=False)[GREEN_FRUIT].mean()
+    counted = counted.merge(grown, on=["season", "block"])
+    day = (counted["date"] - counted["planting_date"]).dt.days + 0.5
+    counted = counted.assign(kind=GREEN_FRUIT, start_d=day, stop_d=day).rename(
+        columns={GREEN_FRUIT: "value"}
+    )
+    table = pd.concat([told.merge(grown, on=["season", "block"]), counted])
+    return pd.DataFrame(table[[one.name for one in PAST_SEASONS.columns]]).reset_index(drop=True)
 
 
 def fitted_cultivars(

@@ -119,6 +119,9 @@ class Step:
     why : str
     vector : array
     scatter : Scatter
+    expected : array ``[records]``
+        Each record as the fit without its season expects it; NaN where there is one season only.
+        [unit of the kind; d]
     """
 
     name: str
@@ -132,6 +135,7 @@ class Step:
     why: str
     vector: FloatArray
     scatter: Scatter
+    expected: FloatArray
 
 
 def forward_selection(
@@ -179,12 +183,13 @@ def forward_selection(
         scatter, vector = scatter_from(outcome["scatter"]), np.array(outcome["vector"])
         parameters = float(outcome["effective"])
         bic = parameters * float(np.log(units)) - 2.0 * float(outcome["log_likelihood"])
-        left, loss = _left_out(
+        expected, loss = _left_out(
             problem.with_scatter(scatter), vector, free, seasons, checkpoint, label, tell
         )
+        left = errors_by_kind(problem.kind, problem.start, problem.observed, expected)
         stays, why = (True, "the first step") if top is None else _judge(top, bic, loss)
         step = Step(name, names, parameters, outcome["log_likelihood"], bic, left, loss, stays, why,
-                    vector, scatter)  # fmt: skip
+                    vector, scatter, expected)  # fmt: skip
         tried.append(step)
         if stays:
             top, kept = step, (*kept, *names)
@@ -229,16 +234,16 @@ def _left_out(
     checkpoint: Checkpoint,
     label: str,
     tell: Callable[[str], None],
-) -> tuple[dict[str, float], float]:
-    """Errors and loss on each season from a fit without it.
+) -> tuple[FloatArray, float]:
+    """Expected records and loss of each season from a fit without it.
 
-    For the errors the season's own effects are 0, as in a forecast; for the loss they are
+    For what is expected the season's own effects are 0, as in a forecast; for the loss they are
     integrated out.
     """
     names = sorted(set(seasons.tolist()))
-    if len(names) < 2:
-        return {}, float("nan")
     expected, log_l = np.full(len(seasons), np.nan), 0.0
+    if len(names) < 2:
+        return expected, float("nan")
     for one in names:
         tell(f"{label.split(' after ')[0]}, without {one}")
         out = seasons == one
@@ -256,8 +261,7 @@ def _left_out(
         outcome = checkpoint.step(f"left out: {label}, {one}", work)
         expected[out] = outcome["expected"]
         log_l += outcome["log_likelihood"]
-    errors = errors_by_kind(problem.kind, problem.start, problem.observed, expected)
-    return errors, -log_l / len(seasons)
+    return expected, -log_l / len(seasons)
 
 
 def errors_by_kind(

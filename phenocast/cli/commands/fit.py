@@ -93,8 +93,9 @@ def command(
 
     A folder stands for every season file in it. Each season file names the weather that was
     observed and the blocks as they were planted. The folder of --out holds cultivars.toml, which a
-    season names as `cultivar_file`, its draws (draws.parquet, transplant_draws.parquet), fit.json,
-    fit.txt, records_used.parquet and manifest.json. Every record is used or listed with the reason.
+    season names as `cultivar_file`, its draws (draws.parquet, transplant_draws.parquet), past
+    seasons that forecasts lean on (past_seasons.parquet), fit.json, fit.txt, records_used.parquet
+    and manifest.json. Every record is used or listed with the reason.
     A fit that is cut off goes on where it was when the same command is given again.
 
     Where RECORDS holds temperatures of sensors in a bed, the film of each block is fitted instead:
@@ -179,6 +180,7 @@ def _fit_picks(
         fit_document,
         fitted_cultivars,
         fitted_transplants,
+        past_table,
         transplant_draws,
     )
     from phenocast.calibration.cultivar.estimator import CultivarCalibrator
@@ -236,6 +238,7 @@ def _fit_picks(
         cultivars=fitted_cultivars(fitted, blocks, conditions, spreads),
         draws=draws_table(fitted, DRAWS, seed, spreads),
         used=rows.used,
+        past=past_table(fitted, rows, blocks, read.table),
         transplants=fitted_transplants(fitted, conditions),
         transplant_draws=transplant_draws(fitted, DRAWS, seed),
     )

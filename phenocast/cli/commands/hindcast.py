@@ -166,7 +166,7 @@ def past_blocks(
                 for one in error.faults
             ]
             continue
-        pasts.append(PastBlock(str(label), one.season, block, one.weather, picked))
+        pasts.append(PastBlock(str(label), one.season, block, one.weather, picked, one.past))
     raise_any(faults)
     return pasts, unused
 

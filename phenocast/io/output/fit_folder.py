@@ -6,7 +6,7 @@ import os
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -26,6 +26,7 @@ from phenocast.io.season_file import read_cultivars, read_draws, with_draws
 from phenocast.io.tables import write_table
 from phenocast.opened import open_regular
 from phenocast.parameters import FIELD_SPREADS, ParameterSet, film_from, parameter_toml
+from phenocast.tables import PAST_SEASONS
 
 
 def write_film(
@@ -72,6 +73,8 @@ def write_film(
 
 DRAWS_NAME = "draws.parquet"
 
+PAST_NAME = "past_seasons.parquet"
+
 TRANSPLANT_DRAWS_NAME = "transplant_draws.parquet"
 
 
@@ -81,6 +84,7 @@ def write_fit_files(
     cultivars: Sequence[ParameterSet],
     draws: pd.DataFrame,
     used: pd.DataFrame,
+    past: pd.DataFrame,
     transplants: Sequence[ParameterSet] = (),
     transplant_draws: pd.DataFrame | None = None,
 ) -> None:
@@ -93,19 +97,23 @@ def write_fit_files(
     cultivars : as a season can name them.
     draws : ``cultivar, draw`` and the fitted numbers; a cultivar with draws names the file.
     used : every record that was used.
+    past : past seasons, `phenocast.tables.PAST_SEASONS`; every cultivar names the file.
     transplants, transplant_draws : the state at planting that was fitted, and its draws.
     """
     drawn = set(draws["cultivar"])
     named = [
-        ParameterSet(one.name, one.parameters, {**one.labels, "draws": DRAWS_NAME})
-        if one.name in drawn
-        else one
+        replace(
+            one,
+            labels={**one.labels, "past": PAST_NAME}
+            | ({"draws": DRAWS_NAME} if one.name in drawn else {}),
+        )
         for one in cultivars
     ]
     remarks = (
         "Cultivars as fitted to own records; a season names this file as `cultivar_file`.",
         f"A forecast takes the draws of {DRAWS_NAME} in the same folder:",
-        "they hold what is known of several numbers together.",
+        "they hold what is known of several numbers together,",
+        f"and leans on the past seasons of {PAST_NAME}.",
     )
     parameters = parameter_toml("cultivar", named, remarks)
     if transplants and transplant_draws is not None:
@@ -118,6 +126,7 @@ def write_fit_files(
         write_table(transplant_draws, folder.path / TRANSPLANT_DRAWS_NAME)
     folder.write("cultivars.toml", parameters)
     write_table(draws, folder.path / DRAWS_NAME)
+    write_table(past, folder.path / PAST_NAME, contract=PAST_SEASONS)
     write_table(used, folder.path / "records_used.parquet")
 
 
