@@ -14,6 +14,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 from scipy.special import gammaln, ndtr, ndtri
@@ -41,7 +42,7 @@ from phenocast.forecast.past_seasons import (
     key_of,
     planting_slope,
 )
-from phenocast.forecast.seen import LEAST_GREEN, Seen, times_wanted
+from phenocast.forecast.seen import LEAST_GREEN, USUAL_ROUND_D, Seen, times_wanted
 from phenocast.harvest.weeks import week_labels
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION
 from phenocast.season import Block
@@ -83,7 +84,9 @@ class Leaning:
         where neither was seen. [d]
     seen : Seen
     overdue : bool
-        Without a record, half of the draws would have begun picking by the day of issue.
+        No pick is recorded, and half of the draws would have begun by the day of issue.
+    no_pick_assumed : bool
+        No visit of the week before the day of issue says that picking had not begun; it is assumed.
     """
 
     past_share: float
@@ -91,6 +94,17 @@ class Leaning:
     later_d: float
     seen: Seen
     overdue: bool
+    no_pick_assumed: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the plain values of a document."""
+        return {
+            "past_share": round(self.past_share, 3),
+            "own_past_seasons": self.past_seasons,
+            "later_d": round(self.later_d, 1) if np.isfinite(self.later_d) else None,
+            "overdue": self.overdue,
+            "no_pick_assumed": self.no_pick_assumed,
+        }
 
 
 class PastOfFarm:
@@ -177,16 +191,17 @@ def conditioned(
     def given(no_pick_d: float) -> _Given:
         return _given(course, seen, no_pick_d, ready, block, farm, issue_d, seed)
 
-    found, overdue = given(seen.no_pick_d), False
+    found, overdue, assumed = given(seen.no_pick_d), False, False
     if not len(seen.picked) and issue_d >= 0.0:
         overdue = bool(np.mean(found.draws[:, 1] > issue_d + 1.0) < 0.5)
         if not overdue:
+            assumed = issue_d - seen.no_pick_d > USUAL_ROUND_D
             found = given(issue_d + 1.0)
     later = seen.bloom_d - found.prior[0]
     if not np.isfinite(later):
         later = seen.first_pick_d - found.prior[1]
     own = sum(one.key == key_of(block) for one in farm.past)
-    leaning = Leaning(found.past_share, own, float(later), seen, overdue)
+    leaning = Leaning(found.past_share, own, float(later), seen, overdue, assumed)
     asked = np.array([early_d, *state_at])
     return _as_seasons(seasons, found, course.edges, seen, n_days, asked), leaning
 

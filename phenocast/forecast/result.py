@@ -201,6 +201,7 @@ class BlockForecast:
             },
             "weekly": weekly_rows(self.weeks, self.weekly_g, packout.trays(self.weekly_g, block)),
             "frost": self.frost_part(packout),
+            **({} if self.leaning is None else {"leaning": self.leaning.to_dict()}),
             **({} if self.effects is None else {"field_spread": dict(self.effects.spreads)}),
             "warnings": list(self.warnings),
         }

@@ -148,7 +148,9 @@ def test_a_forecast_takes_the_draws_of_the_fit(farm, fitted, call):
     paths = {one["path"].rsplit("/")[-1] for one in manifest["inputs"]}
     assert {"cultivars.toml", "draws.parquet", "transplant_draws.parquet"} <= paths
     told = json.loads((farm / "next" / "forecast.json").read_text(encoding="utf-8"))
-    assert told["blocks"][0]["field_spread"].keys() == set(FIELD_SPREADS)
+    assert "past_seasons.parquet" in paths
+    assert "field_spread" not in told["blocks"][0]  # past seasons say how far seasons differ
+    assert 0.0 <= told["blocks"][0]["leaning"]["past_share"] <= 1.0
 
 
 def test_a_season_takes_the_state_at_planting_that_the_fit_found(farm, fitted):
@@ -330,7 +332,7 @@ def test_one_season_one_film_and_a_cultivar_without_picks_are_each_told(thin):
 
 def test_a_cultivar_without_picks_keeps_its_numbers_and_takes_the_spread_of_the_field(thin):
     from phenocast.io import read_cultivars
-    from phenocast.parameters import FIELD_SPREADS, cultivars
+    from phenocast.parameters import cultivars
 
     read = read_cultivars(thin[1] / "cultivars.toml")
     before = cultivars()["Gneiss"]
