@@ -45,6 +45,7 @@ _LAYERS = (
 _PUBLIC = {
     "load_season": "io",
     "season_from_frames": "io",
+    "read_season_records": "io",
     "run_forecast": "forecast",
     "run_options": "forecast.options",
     "hindcast_blocks": "forecast",

@@ -87,6 +87,16 @@ as_of_option = click.option(
 
 """--as-of, the issue date."""
 
+records_option = click.option(
+    "--records",
+    type=FilePath("FILE"),
+    metavar="FILE",
+    help="What was seen in the blocks since planting, as `phenocast template records` shows; it "
+    "goes before the key records of SEASON.",
+)
+
+"""--records, what was seen in the season."""
+
 draws_option = click.option(
     "--draws",
     type=click.IntRange(1, 10_000),

@@ -33,8 +33,8 @@ PATIENCE_S = 4.0
 OF_WEATHER = (".csv", ".parquet", ".epw", ".tm2", ".dly")
 
 
-def load(path: Path) -> io.Loaded:
-    """Season of a file, with its weather.
+def load(path: Path, records: Path | None = None) -> io.Loaded:
+    """Season of a file, with its weather; ``records`` go before those that the file names.
 
     Raises
     ------
@@ -56,7 +56,12 @@ def load(path: Path) -> io.Loaded:
             ),
         )
     )
-    return io.load_season(path)
+    loaded = io.load_season(path)
+    if records is None:
+        return loaded
+    inputs = [one for one in loaded.inputs if one.role != "records"]
+    inputs.append(io.InputFile("records", records))
+    return replace(loaded, records=records, inputs=tuple(inputs))
 
 
 def picks_of(records: Path, loaded: Mapping[str, io.Loaded]) -> HarvestRecords:
@@ -191,6 +196,7 @@ def season_forecast(
     """Forecast of a season, with progress on a terminal; ``explain`` as in `watched`."""
     from phenocast.forecast import run_forecast
 
+    records = season_records(loaded, issued)
     with watched(explain=explain) as tell:
         return run_forecast(
             loaded.told,
@@ -198,7 +204,7 @@ def season_forecast(
             issue_date=issued,
             draws=draws,
             seed=seed,
-            records=season_records(loaded, issued),
+            records=records,
             past=loaded.past,
             progress=tell,
         )

@@ -99,6 +99,7 @@ class Leaning:
     def to_dict(self) -> dict[str, Any]:
         """Return the plain values of a document."""
         return {
+            "model_share": round(1.0 - self.past_share, 3),
             "past_share": round(self.past_share, 3),
             "own_past_seasons": self.past_seasons,
             "later_d": round(self.later_d, 1) if np.isfinite(self.later_d) else None,

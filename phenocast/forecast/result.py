@@ -27,12 +27,13 @@ from phenocast.forecast.summary import (
     stage_dates,
     week_by_week,
 )
+from phenocast.forecast.visits import seen_part
 from phenocast.forecast.weather_traces import WeatherTraces
 from phenocast.harvest import week_labels
 from phenocast.parameters import ParameterSet
 from phenocast.parameters import labour as shipped_labour
 from phenocast.phenology.work import ANTHESIS, FIRST_PICK, FLOWER_INITIATION, SURVIVING_SHARE
-from phenocast.season import Season
+from phenocast.season import Block, Season, SeasonRecords
 from phenocast.simulation.daily_sums import (
     BED_CROWN_HEAT_30,
     BED_CROWN_HOURS_30,
@@ -315,6 +316,7 @@ class SeasonForecast:
     traces: WeatherTraces
     blocks: tuple[BlockForecast, ...]
     warnings: tuple[str, ...]
+    records: SeasonRecords | None = None
 
     @cached_property
     def with_protection(self) -> SeasonForecast | None:
@@ -349,6 +351,14 @@ class SeasonForecast:
             total[..., columns] += self.packout.trays(block.weekly_g, block.setup.block)
         return labels, total
 
+    def seen_in(self, block: Block) -> dict[str, Any]:
+        """Return ``seen``, the visits to a block and its picks; nothing where none is recorded."""
+        if self.records is None or block.name not in self.records.blocks:
+            return {}
+        trays_per_g = self.packout.trays_per_g(block.plants)
+        visits = self.records.blocks[block.name]
+        return {"seen": seen_part(visits, block.planting_date, trays_per_g)}
+
     def to_dict(self) -> dict[str, Any]:
         """Return the whole forecast as one document of plain values."""
         site = self.season.site
@@ -378,7 +388,7 @@ class SeasonForecast:
             "seed": self.seed,
             "pack": self.packout.to_dict(),
             "blocks": [
-                block.to_dict(self.packout, days)
+                block.to_dict(self.packout, days) | self.seen_in(block.setup.block)
                 for block, days in zip(self.blocks, windows, strict=True)
             ],
             "heat_compared": told,

@@ -140,8 +140,10 @@ def run_forecast(
         seed=seed,
         traces=traces,
         blocks=in_order,
+        records=records,
         warnings=cautions_first(
             [
+                *(() if records is None else records.warnings),
                 *frost_warnings(
                     [(one.setup.block, one.frost, one.season_g, one.spared_g) for one in in_order]
                 ),

@@ -175,7 +175,7 @@ def _rows_of_the_season(rows: _Sieve, season: Season, issue_date: date) -> list[
     rows.drop(visit > last, "a visit after the last day of the season", "date")
     counted = {
         "of other seasons": other.sum(),
-        f"after the day of issue, {issue_date}": later.sum(),
+        f"after the day of issue ({issue_date})": later.sum(),
     }
     return [f"{source}: rows {what}: {count}" for what, count in counted.items() if count]
 

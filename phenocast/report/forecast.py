@@ -23,6 +23,7 @@ from phenocast.report.parts import (
     weather_line,
 )
 from phenocast.report.reader import CUT_OFF_C, Document, Reader, week_days
+from phenocast.report.seen import has_picks, overdue_words, picked_rows, picked_weeks, seen_words
 from phenocast.report.stress import (
     compared_days,
     frost_items,
@@ -215,8 +216,8 @@ def _sensitivity(document: Document, reader: Reader) -> list[str]:
 def _next_steps(document: Document, reader: Reader) -> list[str]:
     """What to prepare from the day of issue on, and when to ask again."""
     say, issued = reader.say, document["issue_date"]
-    told = []
-    reached = _by_first_pick(document["blocks"])
+    told = overdue_words(document["blocks"], reader)
+    reached = [block for block in _by_first_pick(document["blocks"]) if not has_picks(block)]
     due = [block for block in document["blocks"]
            if block in reached and block["first_pick"]["p10"] < issued]  # fmt: skip
     if due:
@@ -368,7 +369,8 @@ def _of_block(block: Document, reader: Reader) -> list[str]:
         transplant=reader.name(block["transplant"], 20), plants=reader.number(block["plants"]),
         alive=reader.spread(block["plants_alive_share"], "share"),
     )  # fmt: skip
-    return [planted, season_ends(block, reader), f"{_initiation(block, reader)} {took}"]
+    told = [planted, *seen_words(block, reader), season_ends(block, reader)]
+    return [*told, f"{_initiation(block, reader)} {took}"]
 
 
 def _chances(block: Document) -> dict[str, float]:
@@ -427,6 +429,8 @@ def _fruit(block: Document, number: int, document: Document, reader: Reader) -> 
                 fruit=reader.amount("weekly_fruit", best["g_per_plant"]["p50"])),
         issue_date=date.fromisoformat(document["issue_date"]),
         first=date.fromisoformat(block["planting_date"]), height=330.0,
+        picked={week: reader.value("weekly_fruit", row["g_per_plant"])
+                for week, row in picked_weeks(block).items()},
     )  # fmt: skip
     caption = _fruit_words(block, reader)
     table = _fruit_weeks(block, reader)
@@ -448,15 +452,16 @@ def _fruit_words(block: Document, reader: Reader) -> str:
 
 def _fruit_weeks(block: Document, reader: Reader) -> Table:
     """Weeks that may bring the first pick or bring fruit; weeks without any are left out."""
-    say, chances = reader.say, _chances(block)
+    say, chances, picked = reader.say, _chances(block), picked_rows(block)
     fruit = {row["week"]: row for row in block["weekly"] if row["g_per_plant"]["p90"] >= LEAST_G}
+    fruit |= picked
     none = {"g_per_plant": dict.fromkeys(LEVELS, 0.0), "trays": dict.fromkeys(LEVELS, 0.0)}
     rows = []
     for week in sorted({*chances, *fruit}):
-        row = fruit.get(week, none)
+        row, mark = fruit.get(week, none), f" ({say('forecast.picked')})" if week in picked else ""
         rows.append(
             [
-                reader.short_week(week),
+                reader.short_week(week) + mark,
                 reader.percent(chances.get(week, 0.0)),
                 *(reader.figure("weekly_fruit", row["g_per_plant"][level]) for level in LEVELS),
                 *(reader.number(row["trays"][level]) for level in LEVELS),

@@ -23,6 +23,7 @@ from phenocast.report.parts import (
     packout_line,
 )
 from phenocast.report.reader import Document, Reader
+from phenocast.report.seen import picked_weeks, seen_words
 from phenocast.report.stress import MOST_BLOCKS, frost_section, frost_summary
 
 TERMS = ("core_crew", "new_crew", "wbgt", "tray", "week", "median", "weather_year")
@@ -385,6 +386,9 @@ def _blocks(document: Document, reader: Reader) -> list[Item]:
     shown, every = reader.number(len(rows)), reader.number(len(largest))
     caption = say("labour.blocks_table", shown=shown, all=every)
     items: list[Item] = [Table(caption, header, rows, "<<>>>")]
+    facts = [f"{reader.name(one['block'])}: {words}"
+             for one in document["blocks"] for words in seen_words(one, reader)]  # fmt: skip
+    items += [Bullets(facts)] if facts else []
     items += [PageOnly([Folded(reader.name(one["block"]), [_block(one, reader)])])
               for one in document["blocks"]]  # fmt: skip
     loading = [row for row in document["loading_h"] if row["p90"] > 0.0]
@@ -405,7 +409,13 @@ def _blocks(document: Document, reader: Reader) -> list[Item]:
 
 def _block(one: Document, reader: Reader) -> Table:
     """Fruit of one block week by week."""
+    picked = picked_weeks(one)
     rows = [
+        [f"{reader.short_week(week)} ({reader.say('forecast.picked')})",
+         reader.number(row["trays"]), reader.number(row["picks"]), ""]
+        for week, row in picked.items()
+    ]  # fmt: skip
+    rows += [
         [
             reader.short_week(row["week"]),
             reader.spread(row["trays"]),
@@ -413,6 +423,7 @@ def _block(one: Document, reader: Reader) -> Table:
             reader.figure("mass", row["left_in_field_kg"]),
         ]
         for row in one["weeks"]
+        if row["week"] not in picked
     ]
     header = [reader.say("common.week"), *reader.heads("labour.column", "trays", "picks", "left")]
     caption = reader.say("labour.blocks_caption", block=reader.name(one["block"]))

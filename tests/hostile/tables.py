@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from datetime import date
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,6 +15,7 @@ import pandas as pd
 from phenocast.io import read_season, read_weather
 from phenocast.io.planning_files import read_prices, read_tallies, read_trial_records
 from phenocast.io.records import read_chamber_trials, read_harvest_records
+from phenocast.io.season_records import read_season_records
 from phenocast.io.tables import read_table
 from phenocast.io.weather.clock import Stated
 from phenocast.io.weather.read import read_weather_members
@@ -61,6 +63,10 @@ def records(path: Path) -> object:
     return read_harvest_records(path, {"low_quay": season()})
 
 
+def season_records(path: Path) -> object:
+    return read_season_records(path, season(), date(2027, 4, 1))
+
+
 def trial(path: Path) -> object:
     return read_trial_records(path, "yield", ("replicate", "film", "cultivar"))
 
@@ -104,6 +110,15 @@ def hours(count: int = 30, **columns: Any) -> pd.DataFrame:
 def picks() -> bytes:
     return rows("block,date,plot,marketable [kg],marketable_g_per_plant,fruit_mass_g,event",
                 lambda i: f"{block()},2026-12-{i + 1:02d},A,{i + 1},,20,", 20)  # fmt: skip
+
+
+def visits() -> bytes:
+    return rows(
+        "block,date,plot,plants_seen,plants_in_bloom,green_fruit_per_plant,marketable [kg],"
+        "not_picked,plants_lost_pct,lost_to,event",
+        lambda i: f"{block()},2026-12-{i + 1:02d},A,40,{2 * i},{i}.5,{i},,1,hail,first pick",
+        20,
+    )
 
 
 def plots() -> bytes:
@@ -179,6 +194,7 @@ SOUND: dict[str, tuple[Callable[[Path], object], Callable[[], bytes]]] = {
                      lambda i: f"{block()},2027-01-{i + 1:02d},{100 + 40 * i},{40 + 8 * i},8", 20),
     ),
     "picks": (records, picks),
+    "records of the season": (season_records, visits),
     "trial": (trial, plots),
     "chamber": (
         chamber,

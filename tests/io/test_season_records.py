@@ -108,7 +108,7 @@ def test_later_rows_and_other_seasons_are_counted_and_no_fault(read):
     )  # fmt: skip
     assert north(records).index.tolist() == [86]
     assert "rows of other seasons: 2" in told(records)
-    assert "rows after the day of issue, 2026-12-31: 1" in told(records)
+    assert "rows after the day of issue (2026-12-31): 1" in told(records)
     assert "1 of 4 rows are used" in told(records)
     none_yet = read(
         "block,date,marketable_g_per_plant", "field,2027-01-03,6", issued=date(2026, 9, 1)

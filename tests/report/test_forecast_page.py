@@ -8,7 +8,9 @@ import pytest
 
 from phenocast.errors import InputError
 from phenocast.report.forecast import forecast_parts
+from phenocast.report.reader import Reader
 from phenocast.report.render import to_html
+from phenocast.report.seen import seen_words
 from tests.report.reading import WAYS, faults_of, numbers_allowed, numbers_on, page, read
 
 
@@ -141,3 +143,70 @@ def test_no_advice_is_dated_before_the_day_of_issue(forecast_document) -> None:
     words = words_of(to_html(forecast_parts, made))
     assert "Plan most hands" not in words
     assert "Be ready by" not in words
+
+
+SEEN = {
+    "visits": 3, "last_visit": "2026-12-26",
+    "weeks": [{"week": "2026-W51", "picks": 0, "g_per_plant": 0.0, "trays": 0},
+              {"week": "2026-W52", "picks": 1, "g_per_plant": 12.3, "trays": 217}],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("language", "units"), WAYS)
+def test_weeks_that_were_picked_are_facts(forecast_document, language, units) -> None:
+    made = copy.deepcopy(forecast_document)
+    made["blocks"][0] |= {"seen": SEEN, "leaning": LEANING | {"past_share": 0.2, "later_d": -3.7}}
+    html = to_html(forecast_parts, made, language=language, units=units)
+    assert numbers_on(html) - numbers_allowed(made, language, units) == set()
+    assert faults_of(html) == []
+    words = words_of(html)
+    assert "217 trays" in words or "217 bandejas" in words
+    assert "(picked)" in words or "(recogida)" in words
+
+
+def test_visits_without_a_pick_are_told(forecast_document) -> None:
+    made = copy.deepcopy(forecast_document)
+    made["blocks"][0]["seen"] = SEEN | {"weeks": []}
+    told = words_of(to_html(forecast_parts, made))
+    assert "Visits so far: 3, the last on 26 December 2026; no pick is recorded." in told
+
+
+LEANING = {"model_share": 0.3, "past_share": 0.7, "own_past_seasons": 4, "later_d": 6.2, "overdue": False,
+           "no_pick_assumed": False}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        (
+            {},
+            "The model explains this block poorly; the forecast leans on your past seasons (70%).",
+        ),
+        ({}, "Your plants are 6 days later than expected."),
+        ({"later_d": -2.8}, "Your plants are 3 days earlier than expected."),
+        (
+            {"model_share": 0.7, "past_share": 0.3},
+            "leans on the model (70%) and on your past seasons (30%)",
+        ),
+        ({"overdue": True}, "picking should have begun about {pick}: enter a visit or the first"),
+        ({"no_pick_assumed": True}, "it is assumed that nothing is picked yet"),
+    ],
+)
+def test_a_block_says_what_its_forecast_leans_on(forecast_document, changed, words) -> None:
+    block = copy.deepcopy(forecast_document["blocks"][0]) | {"leaning": LEANING | changed}
+    pick = Reader().date(block["first_pick"]["median"])
+    told = " ".join(seen_words(block, Reader()))
+    assert words.format(pick=pick) in told
+
+
+def test_what_says_nothing_is_left_out(forecast_document) -> None:
+    silent = LEANING | {"past_share": 0.0, "later_d": None}
+    assert seen_words(forecast_document["blocks"][0] | {"leaning": silent}, Reader()) == []
+
+
+def test_a_block_that_is_picked_is_no_longer_waited_for(forecast_document) -> None:
+    made = copy.deepcopy(forecast_document)
+    made["blocks"] = made["blocks"][:1]
+    assert "Be ready by" in words_of(to_html(forecast_parts, made))
+    made["blocks"][0]["seen"] = SEEN
+    assert "Be ready by" not in words_of(to_html(forecast_parts, made))

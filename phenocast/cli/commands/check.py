@@ -372,7 +372,8 @@ def forecast_possible(loaded: io.Loaded) -> dict[str, Any]:
         block_draws(setup, len(traces.traces), 1, 0, nursery=origin)
         # refuses thresholds of the plant that are out of order
         air_daily(bed_season(setup, of_site), setup.cultivar, setup.n_days)
-    records = running.season_records(loaded, issued)
+    # every row is looked at, those after the day of issue too
+    records = running.season_records(loaded, max(setup.last_day for setup in setups))
     warnings += [] if records is None else records.warnings
     return {
         "issue_date": issued,

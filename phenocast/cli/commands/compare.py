@@ -201,6 +201,8 @@ def answer(season: Path, **asked: Any) -> Answer:
     """Comparison of options for a block, with what its manifest tells."""
     wanted = Asked(**asked)
     loaded = running.load(season)
+    if loaded.records is not None:
+        note("records of the season are not used: what is compared is not planted yet")
     document = comparison(loaded, season, wanted)
     issued = date.fromisoformat(document["issue_date"])
     options = asdict(replace(wanted, block=document["block"], as_of=issued))

@@ -19,6 +19,7 @@ from phenocast.cli.options import (
     force_option,
     json_option,
     out_folder_option,
+    records_option,
     season_argument,
     seed_option,
     workers_option,
@@ -36,6 +37,7 @@ from phenocast.cli.pages import Answer, View, page_options
     short_help="Week of first pick and weekly fruit of each block.",
 )
 @season_argument
+@records_option
 @as_of_option
 @draws_option
 @seed_option
@@ -68,9 +70,11 @@ def command(
     )  # fmt: skip
 
 
-def answer(season: Path, *, as_of: date | None, draws: int, seed: int) -> Answer:
+def answer(
+    season: Path, *, records: Path | None, as_of: date | None, draws: int, seed: int
+) -> Answer:
     """Forecast of a season, with what its manifest tells."""
-    loaded = running.load(season)
+    loaded = running.load(season, records)
     issued = running.issue_date(loaded, as_of)
     document = running.forecast_document(loaded, issued, draws, seed)
     options = {"as_of": issued, "draws": draws, "seed": seed}
@@ -82,5 +86,8 @@ VIEW = View(
     "forecast",
     lambda: {"report.html": report.forecast.forecast_parts},
     options={"as_of": DAY, "draws": COUNT, "seed": SEED},
-    make=lambda inputs, **options: answer(inputs["season"][0], **options),
+    roles={"season": True, "records": False},
+    make=lambda inputs, **options: answer(
+        inputs["season"][0], records=next(iter(inputs["records"]), None), **options
+    ),
 )

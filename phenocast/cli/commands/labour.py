@@ -21,6 +21,7 @@ from phenocast.cli.options import (
     force_option,
     json_option,
     out_folder_option,
+    records_option,
     season_argument,
     seed_option,
     workers_option,
@@ -38,6 +39,7 @@ from phenocast.cli.pages import Answer, View, page_options
     short_help="Pickers and packers needed each week.",
 )
 @season_argument
+@records_option
 @as_of_option
 @draws_option
 @seed_option
@@ -90,6 +92,7 @@ def command(
 def answer(
     season: Path,
     *,
+    records: Path | None,
     as_of: date | None,
     draws: int,
     seed: int,
@@ -102,7 +105,7 @@ def answer(
     from phenocast.planning.labour.plan import check_before, plan_labour, stated_labour
     from phenocast.planning.picking import shipped_rates
 
-    loaded = running.load(season)
+    loaded = running.load(season, records)
     issued = running.issue_date(loaded, as_of)
     labour, rates = stated_labour(loaded.season), shipped_rates()
     # What is stated and what the files hold is checked before the long work starts.
@@ -131,5 +134,8 @@ VIEW = View(
     "labour",
     lambda: {"report.html": report.labour.labour_parts},
     options={"as_of": DAY, "draws": COUNT, "seed": SEED, "scenarios": COUNT, "time_limit": AMOUNT},
-    make=lambda inputs, **options: answer(inputs["season"][0], **options),
+    roles={"season": True, "records": False},
+    make=lambda inputs, **options: answer(
+        inputs["season"][0], records=next(iter(inputs["records"]), None), **options
+    ),
 )

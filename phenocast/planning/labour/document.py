@@ -107,6 +107,7 @@ def labour_document(
                     )
                     if trays[2] > 0.0
                 ],
+                **forecast.seen_in(forecast.season.block(block.block)),
             }
             for block in plan.blocks
         ],

@@ -52,6 +52,7 @@ def fan_figure(
     digits: int = 0,
     first: date | None = None,
     height: float = 270.0,
+    picked: Mapping[str, float] | None = None,
 ) -> str:
     """Weekly fan as SVG: the median as a line, the 80 % interval as a band; see `draw`.
 
@@ -70,6 +71,8 @@ def fan_figure(
         Decimals on the vertical axis.
     first : date, optional
         Where the axis begins, if before the first week.
+    picked : mapping of str to float, optional
+        What was picked in past weeks, in the unit of the page.
 
     Examples
     --------
@@ -85,14 +88,17 @@ def fan_figure(
         axes = figure.add_axes(
             (62.0 / NARROW, 48.0 / height, 1.0 - 74.0 / NARROW, 1.0 - 82.0 / height)
         )
-        begin = week_days(weeks[0])[0]
+        facts = picked or {}
+        begin = week_days(min([weeks[0], *facts]))[0]
         month_axis(axes, min(first or begin, begin), week_days(weeks[-1])[1], reader)
         middles, series = _middles(weeks), SERIES[0]
         axes.fill_between(
             middles, bands["p10"], bands["p90"], color=series.colour, alpha=0.22, linewidth=0.0
         )
         axes.plot(middles, bands["p50"], color=series.colour, marker=series.marker, markersize=3.0)
-        axes.set_ylim(0.0, max(1e-9, *bands["p90"]) * 1.12)
+        axes.plot(_middles(list(facts)), list(facts.values()), color=ink("ink"), linestyle="",
+                  marker="X", markersize=5.0, zorder=3)  # fmt: skip
+        axes.set_ylim(0.0, max(1e-9, *bands["p90"], *facts.values()) * 1.12)
         plain_numbers(axes, reader, digits)
         head(axes, unit)
         words = reader.say("common.as_of_label", date=reader.day(issue_date))
