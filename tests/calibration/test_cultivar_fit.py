@@ -31,10 +31,17 @@ from phenocast.io.output.fit_folder import write_fit_files
 from phenocast.io.output.folder import OutputFolder
 from phenocast.io.season_file import read_cultivars
 from phenocast.parameters import FIELD_SPREADS
-from phenocast.tables import PAST_SEASONS
 from tests.benchmarks import synthetic_truth as truth_of
 
 SEED = 4
+
+
+PAST = pd.DataFrame(
+    {"season": ["2024"], "block": ["A"], "cultivar": ["Marl"], "film": ["black"],
+     "transplant": ["plug"], "planting_date": [pd.Timestamp("2024-09-20")],
+     "kind": ["first flower"], "start_d": [30.0], "stop_d": [37.0], "value": [37.0],
+     "left_out_expected": [35.0]}
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -134,7 +141,7 @@ def test_a_fit_with_numbers_on_their_bounds_is_read_back(pressed, trial, tmp_pat
     with OutputFolder(tmp_path / "fit") as folder:
         write_fit_files(
             folder, draws=drawn, used=pd.DataFrame({"row": [1]}),
-            past=pd.DataFrame(columns=[one.name for one in PAST_SEASONS.columns]),
+            past=PAST,
             cultivars=fitted_cultivars(pressed, trial.blocks, "a test", spreads),
         )  # fmt: skip
     read = read_cultivars(tmp_path / "fit" / "cultivars.toml")

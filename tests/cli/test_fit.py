@@ -81,7 +81,7 @@ def test_the_folder_holds_what_is_promised(fitted):
     assert names >= {"fit.json", "fit.txt", "cultivars.toml", "draws.parquet", "manifest.json",
                      "records_used.parquet", "transplant_draws.parquet"}  # fmt: skip
     document = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
-    assert document["schema_version"] == 1
+    assert document["schema_version"] == 2
     assert done.stdout == (folder / "fit.txt").read_text(encoding="utf-8")
     used = pd.read_parquet(folder / "records_used.parquet")
     assert len(used) == document["records"]["used"]

@@ -72,7 +72,8 @@ def season(frosty: HourlyWeather) -> SeasonForecast:
     ways = {
         "silent": {}, "bare": {"frost_protection": FrostProtection("none")},
         "wet": {"frost_protection": WATER},
-        "late": {"frost_protection": replace(WATER, first_day=date(2026, 1, 20))},
+        "late": {"frost_protection": FrostProtection("overhead-water", date(2026, 1, 20),
+                                                     rate_mm_h=12.0)},
         "cover": {"covers": (Cover("row-cover", date(2025, 11, 1), date(2025, 11, 30)),)},
     }  # fmt: skip
     return told(frosty, *(a_block(name, season_end=END, **way) for name, way in ways.items()))

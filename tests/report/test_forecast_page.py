@@ -171,8 +171,8 @@ def test_visits_without_a_pick_are_told(forecast_document) -> None:
     assert "Visits so far: 3, the last on 26 December 2026; no pick is recorded." in told
 
 
-LEANING = {"model_share": 0.3, "past_share": 0.7, "own_past_seasons": 4, "later_d": 6.2, "overdue": False,
-           "no_pick_assumed": False}  # fmt: skip
+LEANING = {"model_share": 0.3, "past_share": 0.7, "own_past_seasons": 4, "later_d": 6.2,
+           "overdue": False, "no_pick_assumed": False}  # fmt: skip
 
 
 @pytest.mark.parametrize(
