@@ -13,7 +13,14 @@ from phenocast.forecast.options import Option
 from phenocast.forecast.packout import Packout, Tray
 from phenocast.planning.comparison.judge import beats, undominated, worst_mean
 from phenocast.planning.comparison.money import fixed_cost, money_of, tilted
-from phenocast.planning.labour.crew_model import CrewTerms
+from phenocast.planning.labour.crew_model import (
+    EXTRA,
+    NEW,
+    NEW_OVERTIME,
+    TEMPORARY,
+    CrewTerms,
+    season_rows,
+)
 from phenocast.planning.labour.crew_weeks import crew_weeks, heat_of_plan, work_shares
 from phenocast.planning.labour.heat_stress import wbgt_c
 from phenocast.planning.labour.heat_weeks import (
@@ -24,7 +31,8 @@ from phenocast.planning.labour.heat_weeks import (
     site_wbgt_c,
 )
 from phenocast.planning.labour.milp import reduce_seasons
-from phenocast.planning.labour.solve import check_plan, plan_crew
+from phenocast.planning.labour.overtime import ExtraHours
+from phenocast.planning.labour.solve import check_plan, crew_hours, plan_crew
 from phenocast.planning.prices import PriceCurve
 from phenocast.season import Block, Costs, Site
 from phenocast.weather.hourly import constant_weather
@@ -237,3 +245,40 @@ def test_new_people_of_the_fifth_week():
     assert last.overtime_above_h == pytest.approx((0.0, 0.0))
     assert last.highest_wbgt_c == pytest.approx((30.0, 30.0))
     assert last.highest_heat_index_c == pytest.approx((40.0, 40.0))
+    # 24 hours beyond the contract in the last week: 2 each, or of the 9 who may where new people
+    # must not
+    told = replace(check_plan(plan, trays, each), extra_h=np.array([[0.0, 0.0, 0.0, 0.0, 24.0]]))
+    for allowed, hours in ((1.0, 42.0), (0.0, 40.0 + 24.0 / 9.0)):
+        shares.rows[NEW_OVERTIME - NEW] = allowed
+        last = heat_of_plan(heat, names, day, plan, told, shares)[-1]
+        assert last.hours_a_person == pytest.approx((hours, hours, hours))
+
+
+def test_hours_of_a_crew_of_ten_of_whom_three_are_new():
+    # Heat leaves the new 0.6 of an hour: 10 - 0.4 x 3 = 8.8 people of 40 h. A quarter of them may
+    # work on: 10 - 0.75 x 3 = 7.75 people for 8 h at 0.8. Two temporary workers of 20 h do half of
+    # an hour, and half of that in the heat
+    terms = replace(
+        TERMS, crew_most=20, extra=(ExtraHours(8.0, 15.0),), new_weeks=1, temporary_most=2,
+        temporary_h=20.0, temporary_rate=0.5, temporary_wage=12.0,
+    )  # fmt: skip
+    trays, each = np.array([[100.0]]), np.array([[0.4]])
+    plan = replace(
+        plan_crew(terms, trays, each, gap=1e-9), crew=np.array([10.0]), hired=np.array([3.0])
+    )
+    rows = np.ones((EXTRA - NEW + 1, 1, 1))
+    rows[0], rows[NEW_OVERTIME - NEW], rows[TEMPORARY - NEW], rows[EXTRA - NEW] = (
+        0.6,
+        0.25,
+        0.5,
+        0.8,
+    )
+    core, everyone = crew_hours(plan, season_rows(terms, trays, each, rows))
+    assert core == pytest.approx(np.array([[352.0]]))
+    assert everyone == pytest.approx(np.array([[352.0 + 10.0 + 49.6]]))
+
+
+def test_a_millionth_of_the_fruit_is_no_loss():
+    plan = plan_crew(TERMS, np.array([[100.0]]), np.array([[0.4]]), gap=1e-9)
+    assert replace(plan, lost=np.array([[5e-5]])).full_share == 1.0
+    assert replace(plan, lost=np.array([[2e-4]])).full_share == 0.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from phenocast.units import convert, parse_unit, to_kept_digits
@@ -74,6 +76,8 @@ def test_a_number_before_the_unit_scales_it():
 def test_ten_digits_of_a_number_are_kept():
     assert to_kept_digits(0.012345678912345) == 0.01234567891
     assert to_kept_digits(-98765.432198765) == -98765.4322
+    assert math.copysign(1.0, to_kept_digits(-0.0)) == 1.0
+    assert to_kept_digits(math.inf) is None
 
 
 def test_a_unit_that_is_no_thermometer_begins_at_nothing():
