@@ -11,8 +11,9 @@ import pytest
 
 from phenocast.parameters import cultivars
 from phenocast.phenology import daily as rows
-from phenocast.phenology import nursery_state, plant_from_nursery
+from phenocast.phenology import make_work, nursery_state, plant_from_nursery
 from phenocast.phenology.chamber import chamber_days, day_table
+from phenocast.phenology.development import develop
 from phenocast.phenology.induction import (
     long_day_dependence,
     photoperiod_response_long_day_promoted,
@@ -20,6 +21,8 @@ from phenocast.phenology.induction import (
     share_induced,
 )
 from phenocast.phenology.steps import exponential, normal_share
+from phenocast.phenology.trusses import days_that_bear
+from phenocast.vector import lane_records
 from tests.hand_worked.plants import ONE_TRUSS, days_of, plant_of, season_of
 
 
@@ -142,6 +145,28 @@ def test_a_truss_from_the_nursery():
     assert season.flowers_open == pytest.approx(expected, abs=1e-9)
     # half a flower is passed within day 18
     assert season.anthesis == pytest.approx(18.4, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("changes", "days"),
+    [
+        # Of 100 days of 10 degC d in the air 480 are for opening and ripening: emergence by day 52,
+        # so by 53 x 12 = 636 degC d in the bud, 180 of them after initiation: 38
+        ({}, 39),
+        # 180 for the rank that ripens fastest: emergence by day 70, 852 degC d: 56
+        ({"rank2_ripening": 0.5}, 57),
+        ({"rank3_ripening": 0.5}, 57),
+        ({"rank2_ripening": 2.0, "rank3_ripening": 2.0}, 39),
+        # nothing can be ripe
+        ({"anthesis_to_ripe": 1000.0}, 1),
+    ],
+)
+def test_flowers_that_can_still_be_ripe(changes, days):
+    plant = plant_of(**changes)
+    record = lane_records(np.array([plant], dtype=plant.dtype))[0]
+    work = make_work(100)
+    develop(days_of(100), record, work)
+    assert days_that_bear(100, record, work) == days
 
 
 def test_a_later_rank_and_a_longer_day():

@@ -20,6 +20,7 @@ from phenocast.planning.labour.crew_model import (
     TEMPORARY,
     CrewTerms,
     season_rows,
+    terms_of,
 )
 from phenocast.planning.labour.crew_weeks import crew_weeks, heat_of_plan, work_shares
 from phenocast.planning.labour.heat_stress import wbgt_c
@@ -34,7 +35,7 @@ from phenocast.planning.labour.milp import reduce_seasons
 from phenocast.planning.labour.overtime import ExtraHours
 from phenocast.planning.labour.solve import check_plan, crew_hours, plan_crew
 from phenocast.planning.prices import PriceCurve
-from phenocast.season import Block, Costs, Site
+from phenocast.season import Block, Costs, Labour, Site
 from phenocast.weather.hourly import constant_weather
 
 CLOCK = np.tile(np.arange(24.0), 2)
@@ -282,3 +283,42 @@ def test_a_millionth_of_the_fruit_is_no_loss():
     plan = plan_crew(TERMS, np.array([[100.0]]), np.array([[0.4]]), gap=1e-9)
     assert replace(plan, lost=np.array([[5e-5]])).full_share == 1.0
     assert replace(plan, lost=np.array([[2e-4]])).full_share == 0.0
+
+
+def test_other_starts_are_told_where_one_season_in_ten_is_hot():
+    # One or three hot hours in the hottest of ten seasons are 2.5 or 7.5 of a week; nine tenths of the
+    # seasons have up to a tenth of that, and half an hour is where starts are told
+    for hours, told in ((1, False), (3, True)):
+        wbgt = np.full((10, 48), 20.0)
+        wbgt[9, 10 : 10 + hours] = 26.0
+        week = replace(two_days(), wbgt_c=wbgt, index_c=wbgt)
+        terms, day = replace(TERMS, crew_most=20), WorkDay(6.5, 40.0, 0.0, 5)
+        trays, each = np.full((10, 1), 100.0), np.full((10, 1), 0.4)
+        plan = plan_crew(terms, trays, each, gap=1e-9)
+        shares = work_shares([week], [week.week], day, terms, seasons=10)
+        checked = check_plan(plan, trays, each)
+        (row,) = heat_of_plan([week], [week.week], day, plan, checked, shares)
+        assert row.above_new_h == pytest.approx((0.0, 0.25 * hours))
+        assert bool(row.starts) is told
+
+
+def test_terms_of_what_a_season_states():
+    # 50 h at most and 40 by contract in five days: ten at the plain wage where no rule is stated.
+    # Beginners lose 0.4, a week later 0.4 / e; temporary workers stay beginners of the same hours
+    labour = Labour(
+        "EUR", 12.0, 40.0, 30, 5, most_hours_per_week=50.0, line_trays_per_day=200.0,
+        cooler_trays_per_day=90.0, temporary_most=3, temporary_wage_per_h=14.0,
+    )  # fmt: skip
+    terms = terms_of(labour, 9.0)
+    assert (terms.wage, terms.contract_h, terms.crew_most) == (12.0, 40.0, 30)
+    assert [(step.hours, step.cost) for step in terms.extra] == [(10.0, pytest.approx(12.0))]
+    assert terms.beginner_loss == pytest.approx((0.4, 0.1471518, 0.0541341, 0.0199148), abs=1e-6)
+    assert (terms.temporary_h, terms.temporary_rate) == (40.0, pytest.approx(0.6))
+    assert terms.temporary_cost == pytest.approx(560.0)
+    # five days a week
+    assert (terms.line_trays, terms.cooler_trays) == (1000.0, 450.0)
+    plain = terms_of(Labour("EUR", 12.0, 40.0, 30, 5), 9.0)
+    assert plain.extra == ()
+    assert (plain.line_trays, plain.cooler_trays, plain.temporary_cost) == (np.inf, np.inf, 0.0)
+    some = terms_of(replace(labour, temporary_rate=0.8, temporary_hours_per_week=20.0), 9.0)
+    assert (some.temporary_h, some.temporary_rate) == (20.0, 0.8)

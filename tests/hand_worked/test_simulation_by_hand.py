@@ -257,13 +257,13 @@ def test_draws_on_beds_end_where_groups_of_eight_do():
 def test_clock_water_and_leaves_of_a_block():
     # Planted on 1 October at 5 h UTC, 77 h into the weather; the film is then 6 days old, so 2.79
     # at the start. Sprinklers from 10 to 16 h on two days. Leaves read on days 0 and 2, at noon.
-    # A tunnel from 18 to 8 h on 2 October: its first 8 and its last 6 hours
+    # A tunnel from 18 to 8 h on 3 October: its first 8 and its last 6 hours
     setup = a_setup(end=date(2025, 10, 4))
     block = replace(
         setup.block, film_laid=date(2025, 9, 25),
         sprinkling=Sprinkling(2, ClockHours(10.0, 16.0), rate_mm_h=2.5),
         canopy=(CanopyReading(date(2025, 10, 1), 0.1), CanopyReading(date(2025, 10, 3), 0.5)),
-        covers=(Cover("low-tunnel", date(2025, 10, 2), date(2025, 10, 2), ClockHours(18.0, 8.0)),),
+        covers=(Cover("low-tunnel", date(2025, 10, 3), date(2025, 10, 3), ClockHours(18.0, 8.0)),),
     )  # fmt: skip
     tunnel = setup.shelters["low-tunnel"].with_values({"night_warming": 2.0})
     setup = replace(setup, block=block, shelters={"low-tunnel": tunnel})
@@ -278,5 +278,5 @@ def test_clock_water_and_leaves_of_a_block():
         [0.1, 0.1, 0.3, 0.5, 0.5]
     )
     warm = np.flatnonzero(bed.forcing.air_c > 15.0) - 77
-    assert warm.tolist() == [*range(24, 32), *range(42, 48)]
-    assert bed.forcing.air_c[77 + 24] == pytest.approx(17.0)
+    assert warm.tolist() == [*range(48, 56), *range(66, 72)]
+    assert bed.forcing.air_c[77 + 48] == pytest.approx(17.0)

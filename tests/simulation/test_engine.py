@@ -14,6 +14,7 @@ from phenocast.phenology.work import ANTHESIS, FIRST_PICK, SURVIVING_SHARE
 from phenocast.simulation.bed import bed_season, crown_daily, site_weather
 from phenocast.simulation.daily_sums import fill_induction
 from phenocast.simulation.engine import BlockSeasons, DrawnBlock, draws_of_physics, run_blocks
+from phenocast.simulation.frost import without_frost
 from phenocast.simulation.season_effects import SeasonEffects
 from phenocast.weather import HourlyWeather
 
@@ -56,6 +57,22 @@ def test_a_block_is_its_plants_grown_one_by_one(miami: HourlyWeather, transplant
                 # 2025-10-05 is a Sunday: one day of its week, then whole weeks
                 weeks = np.add.reduceat(alone.marketable_g, [0, *range(1, bed.days.n_days, 7)])
                 assert found.weekly_g[trace, draw] == pytest.approx(weeks, rel=1e-6, abs=1e-6)
+
+
+def test_fruit_without_frost_is_that_of_plants_without_cold_nights(miami: HourlyWeather) -> None:
+    cold = np.array(miami.air_c)
+    frost = slice((date(2025, 12, 20) - date(2025, 1, 1)).days * 24, None)
+    cold[frost][:12] = -4.0
+    weather = replace(miami, air_c=cold)
+    block = drawn()
+    (found,) = run([block], weather)
+    assert (found.spared_g.sum(axis=-1) > found.weekly_g.sum(axis=-1)).all()
+    bed = bed_season(block.setup, site_weather(weather, MIAMI))
+    crown, daily, _ = crown_daily(bed, block.physics_of(0))
+    fill_induction(crown[0], bed.days.first_hour, block.tables[0], daily[0])
+    for table, weekly in ((daily[0], found.weekly_g), (without_frost(daily[0]), found.spared_g)):
+        alone = grow(table, block.plants[0], 3.0)
+        assert weekly[0, 0].sum() == pytest.approx(alone.marketable_g.sum(), rel=1e-5)
 
 
 def test_blocks_on_one_bed_are_what_each_is_alone(miami: HourlyWeather) -> None:
