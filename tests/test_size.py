@@ -12,7 +12,7 @@ from pathlib import Path
 from phenocast.cli import group
 
 ROOT = Path(__file__).resolve().parent.parent
-STATEMENTS = 20_712
+STATEMENTS = 20_993
 COMMANDS = {
     "demo", "check", "template", "crown", "forecast", "compare", "labour", "trial", "fit", "rank",
     "hindcast", "rerun", "guide",

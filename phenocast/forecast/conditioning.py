@@ -14,10 +14,10 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from math import lgamma
 from typing import Any
 
 import numpy as np
-from scipy.special import gammaln, ndtr, ndtri
 
 from phenocast._typing import FloatArray
 from phenocast.forecast.discrepancy import (
@@ -358,7 +358,7 @@ def _student(misfit: float, inner: FloatArray) -> float:
     """Log density of Student's t with `TAIL_DF` degrees of freedom."""
     n = len(inner)
     return float(
-        gammaln((TAIL_DF + n) / 2.0) - gammaln(TAIL_DF / 2.0)
+        lgamma((TAIL_DF + n) / 2.0) - lgamma(TAIL_DF / 2.0)
         - 0.5 * (n * np.log(TAIL_DF * np.pi) + np.linalg.slogdet(inner)[1])
         - 0.5 * (TAIL_DF + n) * np.log1p(misfit / TAIL_DF)
     )  # fmt: skip
@@ -368,6 +368,8 @@ def _not_before(draws: FloatArray, entry: int, bound_d: float) -> FloatArray:
     """Draws whose date of one entry lies after a bound; the rest of each follows its date."""
     if bound_d <= 0.0:
         return draws
+    from scipy.special import ndtr, ndtri  # not loaded where nothing was seen
+
     middle, sd = draws[:, entry].mean(), max(draws[:, entry].std(), 1e-6)
     below = ndtr((bound_d - middle) / sd)
     share = below + (1.0 - below) * ndtr((draws[:, entry] - middle) / sd)

@@ -169,7 +169,7 @@ def test_links_and_long_ways_round_are_seen_through(call, farm, monkeypatch):
 
 
 def test_what_lies_beside_an_input_is_no_input(call, farm, monkeypatch):
-    monkeypatch.setattr("phenocast.cli.running.load", lambda path: 1 / 0)
+    monkeypatch.setattr("phenocast.cli.running.load", lambda *_: 1 / 0)
     for option, out in (("--out", "folder"), ("--out", "more/new"), ("--report", "new.html")):
         done = call("forecast", farm / "season.toml", option, farm / out)
         assert isinstance(done.exception, SystemExit)

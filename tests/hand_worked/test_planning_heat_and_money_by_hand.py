@@ -286,8 +286,8 @@ def test_a_millionth_of_the_fruit_is_no_loss():
 
 
 def test_other_starts_are_told_where_one_season_in_ten_is_hot():
-    # One or three hot hours in the hottest of ten seasons are 2.5 or 7.5 of a week; nine tenths of the
-    # seasons have up to a tenth of that, and half an hour is where starts are told
+    # One or three hot hours in the hottest of ten seasons are 2.5 or 7.5 of a week; nine tenths of
+    # the seasons have up to a tenth of that, and half an hour is where starts are told
     for hours, told in ((1, False), (3, True)):
         wbgt = np.full((10, 48), 20.0)
         wbgt[9, 10 : 10 + hours] = 26.0

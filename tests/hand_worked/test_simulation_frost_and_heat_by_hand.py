@@ -163,6 +163,6 @@ def test_water_stands_ready_from_one_day_to_the_morning_after_another():
     bare = flower_minima(replace(setup, block=replace(setup.block, frost_protection=None)), weather)
     assert (bare < -1.0).all()
     assert lowest == pytest.approx([*bare[:2], 0.0, 0.0, *bare[4:]], abs=1e-9)
-    always = replace(stated, first_day=None, last_day=None)
+    always = FrostProtection("overhead-water", rate_mm_h=20.0)
     setup = replace(setup, block=replace(setup.block, frost_protection=always))
     assert flower_minima(setup, weather) == pytest.approx(np.zeros(6), abs=1e-9)
