@@ -2,7 +2,7 @@
 
 ``python -m tests.truths.in_season A 1 2 3 --out FOLDER`` fits each world's five seasons as a user
 does, forecasts its three others at planting and every two weeks with the records known by then, and
-writes a row a block, issue and quantity. Rules that need no model stand in every row.
+writes a row a block, issue and quantity; ``--rows`` puts all worlds of the folder together. Rules that need no model stand in every row.
 """
 
 from __future__ import annotations
@@ -271,12 +271,16 @@ def main() -> None:
     parser.add_argument("world", choices=("A", "B", "C", "own"))
     parser.add_argument("seeds", type=int, nargs="+")
     parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--rows", type=Path, help="one table of all worlds in the folder")
     asked = parser.parse_args()
     for seed in asked.seeds:
         folder = asked.out / f"{asked.world}{seed}"
         table = scored(asked.world, seed, folder)
         table.to_parquet(folder / "rows.parquet")
         print(asked.world, seed, len(table), flush=True)
+    if asked.rows is not None:
+        made = [pd.read_parquet(one) for one in sorted(asked.out.glob("*/rows.parquet"))]
+        pd.concat(made).round(2).to_csv(asked.rows, index=False)
 
 
 if __name__ == "__main__":
