@@ -2,7 +2,8 @@
 
 ``python -m tests.truths.in_season A 1 2 3 --out FOLDER`` fits each world's five seasons as a user
 does, forecasts its three others at planting and every two weeks with the records known by then, and
-writes a row a block, issue and quantity; ``--rows`` puts all worlds of the folder together. Rules that need no model stand in every row.
+writes a row a block, issue and quantity; ``--rows`` puts all worlds of the folder together. Rules
+that need no model stand in every row.
 """
 
 from __future__ import annotations
